@@ -1,0 +1,1 @@
+"""Laboratory readings -> law parameters with their covariance, judged for quality."""

@@ -1,0 +1,1 @@
+"""Money, energy, carbon: the same rules as physics."""

@@ -1,0 +1,103 @@
+"""Every exception of the project.
+
+::
+
+    CakewrightError
+    ├── StudyError             the study file cannot be used; carries every fault found
+    ├── InputFileError         a file is missing, unreadable, too large or not what it claims
+    ├── OutputError            a result could not be written; nothing was left half-written
+    ├── QuantityError          text that is not a quantity, or one of the wrong kind
+    ├── OutOfRangeError        a number a formula cannot take
+    ├── UnknownNameError       a name (house name, source, machine type) that does not exist
+    ├── InfeasibleError        no answer exists; says the cause and what to change
+    ├── DisagreementError      two methods that must agree do not
+    └── DataError              readings, logs or trials that cannot carry the conclusion asked of them
+
+A message says where, what was got (with its unit), what is allowed, why, and what to try.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+__all__ = [
+    "CakewrightError",
+    "DataError",
+    "DisagreementError",
+    "Fault",
+    "InfeasibleError",
+    "InputFileError",
+    "OutOfRangeError",
+    "OutputError",
+    "QuantityError",
+    "StudyError",
+    "UnknownNameError",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong: where, what was got, what is allowed, what to try."""
+
+    where: str
+    got: str
+    allowed: str
+    try_this: str
+    line: int | None = None
+
+    def __str__(self) -> str:
+        place = self.where if self.line is None else f"line {self.line}: {self.where}"
+        return f"{place}: got {self.got}; allowed: {self.allowed}; try: {self.try_this}"
+
+
+class CakewrightError(Exception):
+    """Base of every error this package raises on purpose."""
+
+
+class FaultsError(CakewrightError):
+    """An error that carries every fault found, not only the first."""
+
+    def __init__(self, subject: str, faults: Sequence[Fault]) -> None:
+        self.subject = subject
+        self.faults = tuple(faults)
+        count = len(self.faults)
+        noun = "fault" if count == 1 else "faults"
+        body = "\n".join(f"  {fault}" for fault in self.faults)
+        super().__init__(f"{subject}: {count} {noun}\n{body}")
+
+
+class StudyError(FaultsError):
+    """The study cannot be used as it stands."""
+
+
+class DataError(FaultsError):
+    """Readings, logs or trials cannot carry the conclusion asked of them."""
+
+
+class InputFileError(CakewrightError):
+    """A file is missing, unreadable, too large, or not what it claims to be."""
+
+
+class OutputError(CakewrightError):
+    """A result could not be written; whatever was there before is untouched."""
+
+
+class QuantityError(CakewrightError):
+    """A text is not a quantity, or a quantity of the wrong kind."""
+
+
+class OutOfRangeError(CakewrightError):
+    """A number lies where the formula has no meaning."""
+
+
+class UnknownNameError(CakewrightError):
+    """A house name, source id, machine type or sludge class does not exist."""
+
+
+class InfeasibleError(CakewrightError):
+    """No answer exists for these inputs; the message names the cause and the way out."""
+
+
+class DisagreementError(CakewrightError):
+    """Two methods that must agree do not, so neither result is reported."""

@@ -1,0 +1,1 @@
+"""One module per user job; calls the rooms below in order and returns findings."""

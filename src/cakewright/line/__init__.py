@@ -1,0 +1,1 @@
+"""Everything between the sludge tank and the skip: equipment, balance, lists, schedule."""

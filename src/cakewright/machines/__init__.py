@@ -1,0 +1,1 @@
+"""One interface and one module per kind of machine; frames; suitability rules; sizing."""

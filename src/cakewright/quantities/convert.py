@@ -1,0 +1,97 @@
+"""The one door between units: text or numbers in, coherent SI out, and back."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+from cakewright.errors import QuantityError
+from cakewright.quantities.figure import FloatArray
+
+if TYPE_CHECKING:
+    import pint
+
+__all__ = ["from_si", "registry", "to_si"]
+
+# "1" in the name list means a plain ratio; pint calls it dimensionless.
+_RATIO = {"1": "dimensionless", "-": "dimensionless", "kg/kg": "dimensionless"}
+
+
+@cache
+def registry() -> pint.UnitRegistry[Any]:
+    """The unit registry, with the trade's units added.
+
+    ``t`` is the metric tonne, ``ton`` the short ton, ``gal`` the US gallon.
+    """
+    import pint
+
+    ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(
+        autoconvert_offset_to_baseunit=True, cache_folder=None
+    )
+    for line in (
+        "gpm = gallon / minute",
+        "gpd = gallon / day",
+        "MGD = 1e6 * gallon / day = mgd",
+        "rpm_turns = 1 / minute",
+        "person = []",
+        "currency = []",
+    ):
+        ureg.define(line)
+    return ureg
+
+
+def _unit(text: str) -> str:
+    text = _RATIO.get(text.strip(), text.strip())
+    text = text.replace("%", "percent").replace("³", "3").replace("²", "2").replace("·", "*")
+    return re.sub(r"([A-Za-z])(-?\d)", r"\1**\2", text)
+
+
+def to_si(value: float | FloatArray, unit: str, si_unit: str) -> float | FloatArray:
+    """Number in ``unit`` expressed in ``si_unit``.
+
+    Raises
+    ------
+    QuantityError
+        If the unit is unknown or measures something else.
+    """
+    return _convert(value, unit, si_unit)
+
+
+def from_si(value: float | FloatArray, si_unit: str, unit: str) -> float | FloatArray:
+    """Number in ``si_unit`` expressed in ``unit``.
+
+    Raises
+    ------
+    QuantityError
+        If the unit is unknown or measures something else.
+    """
+    return _convert(value, si_unit, unit)
+
+
+@cache
+def _line(have: str, want: str) -> tuple[float, float]:
+    """Slope and offset of the conversion: every unit here is affine in SI."""
+    import pint
+
+    ureg = registry()
+    try:
+        at = [float(ureg.Quantity(x, _unit(have)).to(_unit(want)).magnitude) for x in (0.0, 1.0)]
+    except pint.UndefinedUnitError as error:
+        raise QuantityError(f"{have!r} is not a unit known here ({error})") from None
+    except pint.DimensionalityError:
+        raise QuantityError(f"{have!r} does not measure what {want!r} measures") from None
+    except (pint.PintError, ValueError, TypeError, AttributeError, SyntaxError) as error:
+        raise QuantityError(f"{have!r} cannot be read as a unit ({error})") from None
+    return at[1] - at[0], at[0]
+
+
+def _convert(value: float | FloatArray, have: str, want: str) -> float | FloatArray:
+    if have == want:
+        return value
+    slope, offset = _line(have, want)
+    if np.ndim(value):
+        return cast(FloatArray, np.asarray(value, dtype=float) * slope + offset)
+    return float(value) * slope + offset

@@ -1,0 +1,1 @@
+"""Findings -> calculation lines, figures, drawings -> HTML, PDF, XLSX, DXF, JSON."""

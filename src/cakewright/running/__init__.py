@@ -1,0 +1,1 @@
+"""Log rows -> checks, reconciliation, indicators, drift, diagnosis."""

@@ -1,0 +1,1 @@
+"""Where the sludge comes from, what it is made of, how sludges blend, and the sludge law."""

@@ -1,0 +1,1 @@
+"""Sampling, sensitivity, regression with covariance, reconciliation, charts, designed tests."""

@@ -1,0 +1,1 @@
+"""The study file: fields, defaults with basis, all faults at once, versions."""

@@ -1,0 +1,1 @@
+"""Routes, contexts, templates, static: parse, call one job, fill one context, render."""
