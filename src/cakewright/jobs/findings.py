@@ -1,0 +1,210 @@
+"""What `evaluate` found: plain data that reports, pages and scripts read; no formula lives here.
+
+All numbers are SI. `Figure.samples[0]` is the point case; names are house names, so labels,
+symbols and units for people are looked up in the name list. Optional parts are None when the
+study gives no reason to work them out, and `notes` says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark
+
+if TYPE_CHECKING:
+    from cakewright.jobs.decision import DecisionFindings
+    from cakewright.jobs.press import PressFindings
+    from cakewright.line import LineDesign
+
+__all__ = [
+    "Answer",
+    "BalanceFinding",
+    "Caution",
+    "Decision",
+    "Findings",
+    "FrameFinding",
+    "OptionFinding",
+    "Question",
+    "Reason",
+    "SludgeFinding",
+    "StreamFinding",
+]
+
+
+class Answer(StrEnum):
+    """What a suitability rule answers."""
+
+    SUITS = "suits"
+    WITH_CARE = "with care"
+    DOES_NOT_SUIT = "does not suit"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One suitability rule's answer: the words, the figure it looked at and its limit (SI)."""
+
+    rule: str
+    answer: Answer
+    text: str
+    name: str
+    value: float
+    limit: float
+    basis: Basis
+    source: str
+    mark: Mark = Mark.NONE
+
+
+@dataclass(frozen=True, slots=True)
+class SludgeFinding:
+    """One sludge, or the blend: what it is and how it was arrived at."""
+
+    name: str
+    sludge_class: str
+    class_label: str
+    origin: str
+    figures: Mapping[str, Figure]
+
+
+@dataclass(frozen=True, slots=True)
+class FrameFinding:
+    """One frame of the catalogue against this duty."""
+
+    frame: str
+    feasible: bool
+    chosen: bool
+    machines: int
+    shafts: int
+    standby: int
+    binding: str
+    why: str
+    figures: Mapping[str, Figure]
+
+
+@dataclass(frozen=True, slots=True)
+class OptionFinding:
+    """One kind of machine on this sludge."""
+
+    machine: str
+    label: str
+    answer: Answer
+    reasons: tuple[Reason, ...]
+    figures: Mapping[str, Figure]
+    frames: tuple[FrameFinding, ...]
+    comment: str = ""
+
+    @property
+    def chosen_frame(self) -> FrameFinding | None:
+        """The frame chosen for this kind, if any fits."""
+        return next((frame for frame in self.frames if frame.chosen), None)
+
+
+@dataclass(frozen=True, slots=True)
+class StreamFinding:
+    """One stream of the balance, per run hour and per day, with where it is checked on site."""
+
+    key: str
+    label: str
+    source: str
+    target: str
+    figures: Mapping[str, Figure]
+    check_on_site: str
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceFinding:
+    """The streams of the chosen line and how well they close (relative, per balance)."""
+
+    streams: tuple[StreamFinding, ...]
+    closure: Mapping[str, float]
+    conditioner_note: str
+    recycle_note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One thing worth asking or testing next."""
+
+    rank: int
+    name: str
+    where: str
+    ask: str
+    why: str
+    effect_on: str
+    share: float
+    worth: Figure | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One caution: the hazard, what to do, whom to ask."""
+
+    place: str
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The answer in words and in the few figures that carry it."""
+
+    machine: str
+    label: str
+    frame: str
+    machines: int
+    shafts: int
+    standby: int
+    sentence: str
+    because: tuple[str, ...]
+    rejected: tuple[str, ...]
+    headline: tuple[Figure, ...]
+    conditions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Everything `evaluate` found for one study."""
+
+    title: str
+    site: str
+    invented: bool
+    invented_note: str
+    study_version: int
+    program_version: str
+    seed: int
+    samples: int
+    currency: str
+    price_year: int
+    decision: Decision
+    sludges: tuple[SludgeFinding, ...]
+    feed: SludgeFinding
+    options: tuple[OptionFinding, ...]
+    balance: BalanceFinding
+    givens: tuple[Given, ...]
+    questions: tuple[Question, ...]
+    cautions: tuple[Caution, ...]
+    notes: tuple[str, ...]
+    lines: tuple[CalculationLine, ...]
+    chapters: tuple[str, ...]
+    press: PressFindings | None = None
+    line: LineDesign | None = None
+    decide: DecisionFindings | None = None
+    study_text: str = ""
+    extras: Mapping[str, Figure] = field(default_factory=dict)
+
+    @property
+    def defaults(self) -> tuple[Given, ...]:
+        """The values nobody gave."""
+        return tuple(given for given in self.givens if given.default)
+
+    @property
+    def source_ids(self) -> tuple[str, ...]:
+        """Every source used, once, in order of first use."""
+        used = [line.source for line in self.lines]
+        used += [given.source for given in self.givens if given.source]
+        used += [reason.source for option in self.options for reason in option.reasons]
+        used += [f.source for o in self.options for f in o.figures.values() if f.source]
+        used += [caution.source for caution in self.cautions]
+        return tuple(dict.fromkeys(part for ids in used for part in ids.split() if part))
