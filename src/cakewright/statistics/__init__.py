@@ -1,1 +1,53 @@
 """Sampling, sensitivity, regression with covariance, reconciliation, charts, designed tests."""
+
+from cakewright.statistics.marginals import (
+    Kind,
+    Marginal,
+    constant_marginal,
+    empirical_marginal,
+    given_marginal,
+    lognormal_marginal,
+    normal_marginal,
+    pert_marginal,
+    quantile,
+    triangular_marginal,
+    two_piece_marginal,
+    uniform_marginal,
+)
+from cakewright.statistics.sampling import (
+    DEFAULT_SEED,
+    Convergence,
+    Design,
+    Draws,
+    chain_marginals,
+    correlation_matrix,
+    draw,
+    percentile_convergence,
+    score_correlation,
+    unit_cube,
+)
+
+__all__ = [
+    "DEFAULT_SEED",
+    "Convergence",
+    "Design",
+    "Draws",
+    "Kind",
+    "Marginal",
+    "chain_marginals",
+    "constant_marginal",
+    "correlation_matrix",
+    "draw",
+    "empirical_marginal",
+    "given_marginal",
+    "lognormal_marginal",
+    "normal_marginal",
+    "percentile_convergence",
+    "pert_marginal",
+    "quantile",
+    "score_correlation",
+    "triangular_marginal",
+    "two_piece_marginal",
+    "uniform_marginal",
+    "unit_cube",
+]

@@ -1,0 +1,434 @@
+"""Draws over many uncertain numbers at once: quasi-random, correlated, the point case first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from types import MappingProxyType
+
+import numpy as np
+from scipy import special
+
+from cakewright.errors import OutOfRangeError, UnknownNameError
+from cakewright.quantities import FloatArray
+from cakewright.statistics.marginals import Marginal, empirical_marginal, quantile
+
+__all__ = [
+    "DEFAULT_SEED",
+    "Convergence",
+    "Design",
+    "Draws",
+    "chain_marginals",
+    "correlation_matrix",
+    "draw",
+    "percentile_convergence",
+    "score_correlation",
+    "unit_cube",
+]
+
+DEFAULT_SEED = 20_240_229
+_EDGE = 2.0**-40
+_NONE: Mapping[tuple[str, str], float] = MappingProxyType({})
+
+
+class Design(StrEnum):
+    """How the unit cube is filled."""
+
+    SOBOL = "scrambled Sobol sequence"
+    LATIN = "Latin hypercube"
+    RANDOM = "plain random"
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Values over samples for every name; element 0 of each is the point case.
+
+    Elements 1.. are ``replicates`` independent blocks of equal length, one after the other.
+    ``uncertain`` names the inputs with spread, in the order of the columns of ``cube``.
+    """
+
+    values: Mapping[str, FloatArray]
+    uncertain: tuple[str, ...]
+    cube: FloatArray
+    seed: int
+    replicates: int
+    design: Design
+
+    @property
+    def count(self) -> int:
+        """Number of samples, the point case not counted."""
+        return int(self.cube.shape[0])
+
+    def __getitem__(self, name: str) -> FloatArray:
+        if name not in self.values:
+            raise UnknownNameError(f"{name!r} was not drawn; drawn are {sorted(self.values)}")
+        return self.values[name]
+
+    @property
+    def statement(self) -> str:
+        """How the draws were made, in words, for every report."""
+        return (
+            f"{self.count} samples in {self.replicates} independent blocks, "
+            f"{self.design.value}, seed {self.seed}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Convergence:
+    """Percentiles of a result with the standard error that the sampling leaves in them."""
+
+    probabilities: tuple[float, ...]
+    percentiles: FloatArray
+    standard_errors: FloatArray
+    replicates: int
+
+    @property
+    def statement(self) -> str:
+        """The percentiles with their sampling error, in words."""
+        parts = [
+            f"P{100 * p:g} {x:.4g} ± {2 * e:.2g}"
+            for p, x, e in zip(
+                self.probabilities, self.percentiles, self.standard_errors, strict=True
+            )
+        ]
+        return f"{', '.join(parts)} (± two standard errors from {self.replicates} blocks)"
+
+
+def unit_cube(
+    count: int,
+    dimension: int,
+    seed: int = DEFAULT_SEED,
+    design: Design = Design.SOBOL,
+    replicates: int = 1,
+) -> FloatArray:
+    r"""Points that fill the unit cube, strictly inside it.
+
+    Parameters
+    ----------
+    count : int
+        Number of points; a multiple of ``replicates``; blocks of a power of two are best. [1]
+    dimension : int
+        Number of coordinates; >= 0. [1]
+    seed : int
+        Seed; the same seed gives the same points. [1]
+    design : Design
+        How the cube is filled. [object]
+    replicates : int
+        Number of independently scrambled blocks. [1]
+
+    Returns
+    -------
+    unit_cube : ndarray, shape (count, dimension)
+        The points. [1]
+
+    Raises
+    ------
+    OutOfRangeError
+        If the count is not a positive multiple of the replicates.
+
+    References
+    ----------
+    .. [1] OWN, wraps the general library's sequences.
+
+    Examples
+    --------
+    >>> unit_cube(8, 2).shape
+    (8, 2)
+    """
+    if replicates < 1 or count < 1 or count % replicates:
+        raise OutOfRangeError(
+            f"unit cube: got {count} samples in {replicates} blocks; "
+            "count must be a positive multiple of blocks; try 4096 in 8"
+        )
+    streams = np.random.SeedSequence(seed).spawn(replicates)
+    size = count // replicates
+    blocks = [_block(size, dimension, np.random.default_rng(s), design) for s in streams]
+    return np.clip(np.concatenate(blocks), _EDGE, 1 - _EDGE)
+
+
+def _block(size: int, dimension: int, generator: np.random.Generator, design: Design) -> FloatArray:
+    if dimension == 0 or design is Design.RANDOM:
+        return generator.random((size, dimension))
+    from scipy.stats import qmc
+
+    if design is Design.LATIN:
+        return np.asarray(qmc.LatinHypercube(dimension, rng=generator).random(size))
+    sobol = qmc.Sobol(dimension, scramble=True, bits=32, rng=generator)
+    # A whole power of two is drawn and cut, so that odd counts need no warning.
+    return np.asarray(sobol.random_base2((size - 1).bit_length())[:size])
+
+
+def correlation_matrix(names: Sequence[str], pairs: Mapping[tuple[str, str], float]) -> FloatArray:
+    r"""Correlation matrix from its pairs, checked to be possible.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names in the order of rows and columns. [object]
+    pairs : mapping of pair of str to float
+        Correlation of each correlated pair; strictly between -1 and 1; the rest are 0. [1]
+
+    Returns
+    -------
+    correlation_matrix : ndarray, shape (n, n)
+        Symmetric, positive definite. [1]
+
+    Raises
+    ------
+    UnknownNameError
+        If a pair names something that is not in ``names``.
+    OutOfRangeError
+        If a correlation is outside -1 to 1, a pair is given twice, or the matrix is not positive
+        definite; names the smallest eigenvalue and the pairs that contradict one another.
+
+    References
+    ----------
+    .. [1] OWN, definition.
+
+    Examples
+    --------
+    >>> correlation_matrix(["a", "b"], {("a", "b"): 0.5}).tolist()
+    [[1.0, 0.5], [0.5, 1.0]]
+    """
+    matrix = np.eye(len(names))
+    place = {name: index for index, name in enumerate(names)}
+    seen: set[frozenset[str]] = set()
+    for (one, other), value in pairs.items():
+        _check_pair(one, other, value, place, seen)
+        matrix[place[one], place[other]] = matrix[place[other], place[one]] = value
+    _check_definite(matrix, names)
+    return matrix
+
+
+def _check_pair(
+    one: str, other: str, value: float, place: Mapping[str, int], seen: set[frozenset[str]]
+) -> None:
+    for name in (one, other):
+        if name not in place:
+            raise UnknownNameError(
+                f"correlation ({one}, {other}): {name!r} is not an uncertain input; "
+                f"those are {sorted(place)}; give it a spread or drop the pair"
+            )
+    if not -1 < value < 1 or one == other:
+        raise OutOfRangeError(
+            f"correlation ({one}, {other}): got {value:g}; it must join two different inputs "
+            "and lie strictly between -1 and 1"
+        )
+    if frozenset((one, other)) in seen:
+        raise OutOfRangeError(f"correlation ({one}, {other}) is given twice; keep one")
+    seen.add(frozenset((one, other)))
+
+
+def _check_definite(matrix: FloatArray, names: Sequence[str]) -> None:
+    if not matrix.size:
+        return
+    eigenvalues, vectors = np.linalg.eigh(matrix)
+    if eigenvalues[0] > 1e-10:
+        return
+    weakest = vectors[:, 0]
+    pull = np.triu(matrix * np.outer(weakest, weakest), 1)
+    order = np.dstack(np.unravel_index(np.argsort(pull, axis=None), pull.shape))[0]
+    pairs = [f"({names[i]}, {names[j]}) = {matrix[i, j]:g}" for i, j in order[:3] if pull[i, j] < 0]
+    raise OutOfRangeError(
+        "correlations contradict one another: the matrix is not positive definite, smallest "
+        f"eigenvalue {eigenvalues[0]:.3g}; it must be > 0; look at {', '.join(pairs)}: "
+        "weaken one of them or add the correlation that links them"
+    )
+
+
+def score_correlation(rank_correlation: float | FloatArray) -> FloatArray:
+    r"""Correlation of normal scores that gives a wanted rank correlation.
+
+    .. math:: r = 2 \sin(\pi r_s / 6)
+
+    Parameters
+    ----------
+    rank_correlation : float or ndarray
+        Spearman's rank correlation; -1 to 1. [1]
+
+    Returns
+    -------
+    score_correlation : ndarray
+        Correlation to give to :func:`draw`. [1]
+
+    References
+    ----------
+    .. [1] MEM, identity of the bivariate normal.
+
+    Examples
+    --------
+    >>> round(float(score_correlation(0.5)), 4)
+    0.5176
+    """
+    return np.asarray(2 * np.sin(np.pi * np.asarray(rank_correlation, dtype=float) / 6))
+
+
+def draw(
+    marginals: Mapping[str, Marginal],
+    count: int = 4096,
+    correlation: Mapping[tuple[str, str], float] = _NONE,
+    seed: int = DEFAULT_SEED,
+    replicates: int = 8,
+    design: Design = Design.SOBOL,
+) -> Draws:
+    r"""Values of every input over samples, the point case first.
+
+    Independent points of the unit cube become normal scores, are correlated by the Cholesky
+    factor of the matrix (Gaussian copula), and pass through each marginal's quantile function.
+
+    Parameters
+    ----------
+    marginals : mapping of str to Marginal
+        Distribution of each input; constants take no dimension of the cube. [object]
+    count : int
+        Samples besides the point case; 0 gives the point case alone. [1]
+    correlation : mapping of pair of str to float
+        Correlation of normal scores of each correlated pair. [1]
+    seed : int
+        Seed, shown in :attr:`Draws.statement`. [1]
+    replicates : int
+        Independent blocks, from which the sampling error is judged. [1]
+    design : Design
+        How the cube is filled. [object]
+
+    Returns
+    -------
+    draw : Draws
+        Arrays of ``count + 1`` values. [object]
+
+    Raises
+    ------
+    OutOfRangeError
+        If the correlations contradict one another or the count does not fit the replicates.
+
+    References
+    ----------
+    .. [1] OWN, Gaussian copula.
+
+    Examples
+    --------
+    >>> from cakewright.statistics.marginals import normal_marginal
+    >>> draw({"x": normal_marginal(3.0, 1.0)}, count=16)["x"][0]
+    np.float64(3.0)
+    """
+    uncertain = tuple(name for name, marginal in marginals.items() if marginal.has_spread)
+    matrix = correlation_matrix(uncertain, correlation)
+    if count == 0:
+        cube = np.empty((0, len(uncertain)))
+        replicates = 1
+    else:
+        cube = _correlated(unit_cube(count, len(uncertain), seed, design, replicates), matrix)
+    values: dict[str, FloatArray] = {}
+    for name, marginal in marginals.items():
+        drawn = np.full(count, marginal.point)
+        if marginal.has_spread and count:
+            drawn = quantile(marginal, cube[:, uncertain.index(name)])
+        values[name] = np.concatenate(([marginal.point], drawn))
+    return Draws(MappingProxyType(values), uncertain, cube, seed, replicates, design)
+
+
+def _correlated(cube: FloatArray, matrix: FloatArray) -> FloatArray:
+    if not matrix.size or np.array_equal(matrix, np.eye(len(matrix))):
+        return cube
+    scores = special.ndtri(cube) @ np.linalg.cholesky(matrix).T
+    return np.clip(special.ndtr(scores), _EDGE, 1 - _EDGE)
+
+
+def chain_marginals(
+    names: Sequence[str], chain: FloatArray, point: Sequence[float] | FloatArray
+) -> tuple[dict[str, Marginal], dict[tuple[str, str], float]]:
+    r"""Marginals and correlations that carry a fitted posterior into :func:`draw`.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Parameters, in the order of the columns. [object]
+    chain : ndarray, shape (n, len(names))
+        Draws of the posterior. [1]
+    point : ndarray, shape (len(names),)
+        Best fit, used as the point case. [1]
+
+    Returns
+    -------
+    marginals : dict of str to Marginal
+        One per parameter. [object]
+    correlation : dict of pair of str to float
+        Normal-score correlation of each pair, from its rank correlation. [1]
+
+    Notes
+    -----
+    Keeps each parameter's own shape and the rank correlation; a ridge that bends is straightened.
+
+    References
+    ----------
+    .. [1] OWN, Gaussian copula.
+
+    Examples
+    --------
+    >>> chain = np.random.default_rng(1).normal(size=(500, 2))
+    >>> sorted(chain_marginals(["a", "b"], chain, [0.0, 0.0])[0])
+    ['a', 'b']
+    """
+    marginals = {
+        name: empirical_marginal(column, float(at))
+        for name, column, at in zip(names, np.asarray(chain).T, point, strict=True)
+    }
+    ranks = np.argsort(np.argsort(chain, axis=0), axis=0)
+    scores = special.ndtri((ranks + 0.5) / len(chain))
+    matrix = np.atleast_2d(np.corrcoef(scores, rowvar=False))
+    pairs = {
+        (names[i], names[j]): float(np.clip(matrix[i, j], -0.999, 0.999))
+        for i in range(len(names))
+        for j in range(i)
+    }
+    return marginals, pairs
+
+
+def percentile_convergence(
+    samples: FloatArray,
+    replicates: int,
+    probabilities: Sequence[float] = (0.1, 0.5, 0.9),
+) -> Convergence:
+    r"""Percentiles of a result and the sampling error left in them.
+
+    The standard error is the spread of the percentile between independent blocks over the root
+    of their number.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n + 1,)
+        Result over samples, point case first, as evaluated on :class:`Draws`. [1]
+    replicates : int
+        Number of independent blocks in it, ``Draws.replicates``; >= 2. [1]
+    probabilities : sequence of float
+        Which percentiles. [1]
+
+    Returns
+    -------
+    percentile_convergence : Convergence
+        Percentiles of all samples, with standard errors. [object]
+
+    Raises
+    ------
+    OutOfRangeError
+        If the samples do not divide into at least two blocks.
+
+    References
+    ----------
+    .. [1] OWN, standard error of a mean of independent replicates.
+
+    Examples
+    --------
+    >>> percentile_convergence(np.arange(17.0), 2).percentiles.shape
+    (3,)
+    """
+    drawn = np.asarray(samples, dtype=float)[1:]
+    if replicates < 2 or drawn.size < 2 * replicates or drawn.size % replicates:
+        raise OutOfRangeError(
+            f"convergence: got {drawn.size} samples in {replicates} blocks; "
+            "at least two equal blocks of two are needed; draw with replicates=8"
+        )
+    blocks = np.quantile(drawn.reshape(replicates, -1), probabilities, axis=1)
+    errors = np.std(blocks, axis=1, ddof=1) / np.sqrt(replicates)
+    return Convergence(tuple(probabilities), np.quantile(drawn, probabilities), errors, replicates)
