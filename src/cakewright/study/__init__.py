@@ -1,1 +1,21 @@
 """The study file: fields, defaults with basis, all faults at once, versions."""
+
+from cakewright.study.fields import Field, class_labels, fields, machine_keys, origin_kinds
+from cakewright.study.model import Study
+from cakewright.study.quantity_text import Spread, parse_quantity
+from cakewright.study.read import FORMAT_VERSION, parse_study
+from cakewright.study.template import render_template
+
+__all__ = [
+    "FORMAT_VERSION",
+    "Field",
+    "Spread",
+    "Study",
+    "class_labels",
+    "fields",
+    "machine_keys",
+    "origin_kinds",
+    "parse_quantity",
+    "parse_study",
+    "render_template",
+]

@@ -1,0 +1,217 @@
+"""One entry of a study file -> a value or a word, or the fault with it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from cakewright.errors import Fault, QuantityError
+from cakewright.quantities import Basis, Given, house_name
+from cakewright.sources import sources
+from cakewright.study.fields import Field, class_default
+from cakewright.study.model import Word
+from cakewright.study.quantity_text import Spread, parse_quantity
+
+__all__ = ["default_given", "default_word", "parse_value", "parse_word"]
+
+_VALUE_KEYS = {"value", "low", "typical", "high", "basis", "source", "note"}
+_BARE_NOTE = "given without a basis"
+
+
+def parse_value(field: Field, raw: Any, place: str, currency: str) -> Given | Fault:
+    """Quantity or plain number of a field."""
+    table = raw if isinstance(raw, dict) else {"value": raw}
+    problem = _table_problem(table)
+    if problem:
+        return Fault(place, problem, _allowed(field), _example(field))
+    try:
+        spread, written = _spread(field, table, currency)
+    except QuantityError as error:
+        return Fault(place, str(error), _allowed(field), _example(field))
+    outside = _outside(field, spread, currency)
+    if outside:
+        return Fault(place, f"{written} ({outside})", _allowed(field), _example(field))
+    return _given(field, table, spread, written, place)
+
+
+def _table_problem(table: dict[str, Any]) -> str:
+    unknown = sorted(set(table) - _VALUE_KEYS)
+    if unknown:
+        return f"unknown key {unknown[0]!r} (known: {', '.join(sorted(_VALUE_KEYS))})"
+    triple = {"low", "typical", "high"} & set(table)
+    if "value" in table and triple:
+        return "both `value` and low/typical/high"
+    if "value" not in table and triple != {"low", "typical", "high"}:
+        return "neither `value` nor all of low, typical, high"
+    if "basis" in table and table["basis"] not in [basis.value for basis in Basis]:
+        return f"basis {table['basis']!r} (known: {', '.join(basis.value for basis in Basis)})"
+    return ""
+
+
+def _spread(field: Field, table: dict[str, Any], currency: str) -> tuple[Spread, str]:
+    if "value" in table:
+        return _read(field, table["value"], currency), str(table["value"])
+    parts = [_read(field, table[key], currency).value for key in ("low", "typical", "high")]
+    written = " .. ".join(str(table[key]) for key in ("low", "typical", "high"))
+    if not parts[0] <= parts[1] <= parts[2]:
+        raise QuantityError(f"{written}: low, typical and high must rise")
+    return Spread(parts[1], parts[0], parts[2]), written
+
+
+def _read(field: Field, raw: Any, currency: str) -> Spread:
+    unit = house_name(field.name).unit
+    if isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
+        raise QuantityError(f"{raw!r} is not a quantity")
+    if isinstance(raw, str):
+        return parse_quantity(raw, unit, also=field.also, currency=currency)
+    if not math.isfinite(raw):
+        raise QuantityError(f"{raw} is not a finite number")
+    if field.kind == "number":
+        return Spread(float(raw))
+    raise QuantityError(f"{raw!r} has no unit; write it in quotes with its unit")
+
+
+def _limit(field: Field, text: str, currency: str) -> float | None:
+    if not text:
+        return None
+    written = text.replace("currency", currency or "EUR")
+    unit = house_name(field.name).unit
+    return parse_quantity(written, unit, also=field.also, currency=currency or "EUR").value
+
+
+def _outside(field: Field, spread: Spread, currency: str) -> str:
+    low, high = _limit(field, field.low, currency), _limit(field, field.high, currency)
+    ends = [x for x in (spread.low, spread.value, spread.high) if x is not None]
+    slack = 1e-12
+    if low is not None and (min(ends) < low - slack or (field.open and min(ends) <= low)):
+        return "too low" if spread.low in (None, spread.value) else "its low end is too low"
+    if high is not None and max(ends) > high * (1 + slack) + slack:
+        return "too high" if spread.high in (None, spread.value) else "its high end is too high"
+    return ""
+
+
+def _given(field: Field, table: dict[str, Any], spread: Spread, written: str, place: str) -> Given:
+    note = str(table.get("note", ""))
+    source = str(table.get("source", "")) or None
+    if source and source not in sources():
+        note = f"{note}; source: {source}".strip("; ")
+        source = None
+    if "basis" not in table:
+        note = f"{note}; {_BARE_NOTE}".strip("; ")
+    return Given(
+        name=field.name,
+        value=spread.value,
+        basis=Basis(table.get("basis", Basis.ASSUMED)),
+        source=source,
+        note=note,
+        low=spread.low,
+        high=spread.high,
+        where=place,
+        as_written=written,
+    )
+
+
+def default_given(field: Field, place: str, sludge_class: str, currency: str) -> Given | None:
+    """What stands in for a quantity nobody gave; None when nothing may."""
+    text, source, mark = field.default, field.source or None, field.mark
+    if field.by_class and sludge_class:
+        text = class_default(sludge_class, field.key)
+        source, mark = "JUDGEMENT", type(field.mark)("judgement")
+    if text is None:
+        return None
+    text = text.replace("currency", currency)
+    unit = house_name(field.name).unit
+    spread = parse_quantity(text, unit, also=field.also, currency=currency)
+    return Given(
+        name=field.name,
+        value=spread.value,
+        basis=field.basis,
+        mark=mark,
+        source=source,
+        note=field.note,
+        low=spread.low,
+        high=spread.high,
+        default=True,
+        where=place,
+        as_written=text,
+    )
+
+
+def parse_word(field: Field, raw: Any, place: str) -> Word | Fault:
+    """Text, choice, flag, whole number or list of words."""
+    if field.kind == "flag":
+        return raw if isinstance(raw, bool) else _wrong(field, raw, place)
+    if field.kind == "integer":
+        if isinstance(raw, bool) or not isinstance(raw, int):
+            return _wrong(field, raw, place)
+        inside = int(field.low or raw) <= raw <= int(field.high or raw)
+        return raw if inside else _wrong(field, raw, place)
+    if field.kind == "words":
+        return _parse_words(field, raw, place)
+    if not isinstance(raw, str) or len(raw) > 2000:
+        return _wrong(field, raw, place)
+    if field.choices and raw not in field.choices:
+        return _wrong(field, raw, place)
+    if field.key == "currency" and not (len(raw) == 3 and raw.isalpha() and raw.isupper()):
+        return Fault(place, repr(raw), "a three-letter currency code", 'write currency = "EUR"')
+    return raw
+
+
+def _parse_words(field: Field, raw: Any, place: str) -> Word | Fault:
+    if not isinstance(raw, list) or not raw:
+        return _wrong(field, raw, place)
+    for word in raw:
+        if word not in field.choices:
+            return _wrong(field, word, place)
+    return tuple(raw)
+
+
+def default_word(field: Field) -> Word | None:
+    """What stands in for a word nobody gave."""
+    if field.default is None:
+        return None
+    if field.kind == "flag":
+        return field.default == "true"
+    if field.kind == "integer":
+        return int(field.default)
+    return field.default
+
+
+def _wrong(field: Field, raw: Any, place: str) -> Fault:
+    return Fault(place, _shown(raw), _allowed(field), _example(field))
+
+
+def _shown(raw: Any) -> str:
+    text = repr(raw)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _allowed(field: Field) -> str:
+    if field.choices:
+        return "one of " + ", ".join(field.choices)
+    if field.low or field.high:
+        above = "above" if field.open else "from"
+        return f"{above} {field.low or 'any'} to {field.high or 'any'}"
+    plain = {"text": "text", "flag": "true or false", "integer": "a whole number", "file": "a path"}
+    return plain.get(field.kind, "a quantity with its unit")
+
+
+def _example(field: Field) -> str:
+    if field.choices:
+        return f'write {field.key} = "{field.choices[0]}"'
+    if field.kind in ("quantity", "number"):
+        sample = field.default or _middle(field)
+        quoted = sample if field.kind == "number" else f'"{sample.split("±")[0].strip()}"'
+        return f"write {field.key} = {quoted.replace('currency', 'EUR')}"
+    return field.help
+
+
+def _middle(field: Field) -> str:
+    examples = {
+        "volume_flow": "48 m3/d",
+        "total_solids": "0.8 %",
+        "polymer_dose": "6 kg/t",
+        "wastewater_flow": "600 m3/d",
+        "sludge_age": "12 d",
+    }
+    return examples.get(field.name, field.high or "1")
