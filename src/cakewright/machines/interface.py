@@ -1,0 +1,250 @@
+"""What every kind of machine answers: does it suit, what does it deliver, what can it take."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+import numpy as np
+
+from cakewright.quantities import Basis, Figure, FloatArray, Mark
+from cakewright.sludge import Feed
+
+__all__ = [
+    "Answer",
+    "Capacity",
+    "Duty",
+    "Frame",
+    "Kind",
+    "MachineType",
+    "Performance",
+    "Verdict",
+    "worst_answer",
+]
+
+Floats = float | FloatArray
+
+
+class Kind(StrEnum):
+    """The kinds of machine, in trade words."""
+
+    MULTI_DISC_SCREW_PRESS = "multi_disc_screw_press"
+    SCREEN_DRUM_SCREW_PRESS = "screen_drum_screw_press"
+    BELT_PRESS = "belt_press"
+    DECANTER = "decanter"
+    CHAMBER_PRESS = "chamber_press"
+    MEMBRANE_PRESS = "membrane_press"
+
+
+class Answer(StrEnum):
+    """What one rule, or all of them together, says."""
+
+    SUITS = "suits"
+    WITH_CARE = "with care"
+    DOES_NOT_SUIT = "does not suit"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One rule's answer: the words, the figure looked at and the limit it met, both SI."""
+
+    rule: str
+    answer: Answer
+    text: str
+    name: str
+    value: float
+    limit: float
+    basis: Basis
+    source: str
+    mark: Mark = Mark.NONE
+
+
+def worst_answer(verdicts: tuple[Verdict, ...]) -> Answer:
+    """The answer of a kind as a whole: its worst rule."""
+    order = list(Answer)
+    return max((v.answer for v in verdicts), key=order.index, default=Answer.SUITS)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Duty:
+    """What is asked of the machine, in SI; None where the study asks nothing.
+
+    ``hours_per_day`` and ``unattended_hours`` are shares of a day (8 h is 1/3);
+    ``peak_factor`` is the design week over the mean week; ``spare_capacity`` is kept free on top.
+    """
+
+    hours_per_day: Floats = 1.0 / 3.0
+    days_per_week: Floats = 5.0
+    peak_factor: Floats = 1.0
+    spare_capacity: Floats = 0.0
+    unattended_hours: Floats = 0.0
+    cake_target: Floats | None = None
+    capture_target: Floats | None = None
+    noise_limit: float | None = None
+    floor_area: float | None = None
+    standby_machines: int = 0
+    largest_number: int = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One size of machine in a catalogue, in SI; limits and powers are per machine.
+
+    ``solids_limit`` holds for ``rated_on`` sludge; ``drive_power`` and ``auxiliary_power`` are
+    what the machine draws at that limit; ``wash_burst`` of None means washing without pause.
+    """
+
+    name: str
+    machine: Kind
+    solids_limit: float
+    hydraulic_limit: float
+    drive_power: float
+    auxiliary_power: float
+    mass_empty: float
+    mass_full: float
+    length: float
+    width: float
+    height: float
+    sound_level: float
+    budget_price: float
+    currency: str
+    price_year: int
+    shafts: int = 1
+    rated_on: str = "was"
+    screw_diameter: float | None = None
+    drained_length: float | None = None
+    core_ratio_inlet: float | None = None
+    core_ratio_outlet: float | None = None
+    pitch_ratio_inlet: float | None = None
+    pitch_ratio_outlet: float | None = None
+    ring_gap: float | None = None
+    screen_aperture: float | None = None
+    speed_low: float | None = None
+    speed_high: float | None = None
+    belt_width: float | None = None
+    bowl_diameter: float | None = None
+    bowl_length: float | None = None
+    relative_force: float | None = None
+    plates: int | None = None
+    filter_area: float | None = None
+    chamber_volume: float | None = None
+    wash_flow: float = 0.0
+    wash_pressure: float = 0.0
+    wash_burst: float | None = None
+    wash_interval: float | None = None
+    wash_per_stop: float = 0.0
+    installed_power: float = 0.0
+    mark: Mark = Mark.INVENTED
+    source: str = "JUDGEMENT"
+    note: str = ""
+
+    @property
+    def footprint(self) -> float:
+        """Length times width, without access. [m2]"""
+        return self.length * self.width
+
+    @property
+    def power(self) -> float:
+        """Drive and auxiliary power drawn at the rated load. [W]"""
+        return self.drive_power + self.auxiliary_power
+
+    @property
+    def drained_area(self) -> float | None:
+        """Screened barrel area of all shafts. [m2]"""
+        if self.screw_diameter is None or self.drained_length is None:
+            return None
+        return float(np.pi) * self.screw_diameter * self.drained_length * self.shafts
+
+    @property
+    def wash_duty(self) -> float:
+        """Share of the running time the wash water flows. [1]"""
+        if self.wash_burst is None or self.wash_interval is None:
+            return 1.0 if self.wash_flow else 0.0
+        return self.wash_burst / self.wash_interval
+
+    @property
+    def wash_flow_mean(self) -> float:
+        """Wash water averaged over the running time, rinses at a stop left out. [m3/s]"""
+        return self.wash_flow * self.wash_duty
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Capacity:
+    """What one machine can take on this sludge; each with what it rests on."""
+
+    dry_solids_flow: FloatArray
+    volume_flow: FloatArray
+    note: str = ""
+    source: str = "JUDGEMENT"
+    mark: Mark = Mark.INVENTED
+    cycle_time: FloatArray | None = None
+    solids_per_cycle: FloatArray | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Performance:
+    """Figures a kind of machine is expected to deliver, each with its own basis.
+
+    Names: cake_solids, capture, polymer_dose, specific_energy, wash_water_specific,
+    sound_level, attention_per_day.
+    """
+
+    machine: Kind
+    figures: Mapping[str, Figure] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Figure:
+        """One figure by its house name."""
+        return self.figures[name]
+
+    def samples(self, name: str) -> FloatArray:
+        """Samples of one figure."""
+        return self.figures[name].samples
+
+    def replaced(self, *figures: Figure) -> Performance:
+        """The same with some figures put in their place: the seam for physics and pilot data."""
+        return replace(self, figures={**self.figures, **{f.name: f for f in figures}})
+
+
+class MachineType(ABC):
+    """One kind of machine. Knowledge lives in functions and data; a kind composes them."""
+
+    @property
+    @abstractmethod
+    def kind(self) -> Kind:
+        """Which kind."""
+
+    @property
+    @abstractmethod
+    def label(self) -> str:
+        """Its name in trade words."""
+
+    @property
+    @abstractmethod
+    def principle(self) -> str:
+        """How it works, in one sentence."""
+
+    @property
+    @abstractmethod
+    def batch(self) -> bool:
+        """True when it works in cycles."""
+
+    @property
+    @abstractmethod
+    def shaft_service(self) -> bool:
+        """True when one shaft can be serviced while the others run."""
+
+    @abstractmethod
+    def verdicts(
+        self, feed: Feed, duty: Duty, performance: Performance | None = None
+    ) -> tuple[Verdict, ...]:
+        """Every rule's answer on this feed and duty."""
+
+    @abstractmethod
+    def performance(self, feed: Feed, duty: Duty, quantile: Floats = 0.5) -> Performance:
+        """Published envelope on this feed, at a quantile per sample (0.5: typical)."""
+
+    @abstractmethod
+    def capacity(self, frame: Frame, feed: Feed, performance: Performance) -> Capacity:
+        """What one machine of this frame can take on this feed."""
