@@ -1,1 +1,74 @@
-"""One module per command: parse, call one job, print."""
+"""One module per command: parse, call one job, print.
+
+Exit codes: 0 done; 1 the input is at fault (study, readings, logs); 2 wrong use of the command;
+3 a result could not be written; 4 no answer exists for these inputs.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from cakewright import __version__
+from cakewright.errors import CakewrightError, InfeasibleError, OutputError
+
+__all__ = ["COMMANDS", "group", "main"]
+
+# name -> (module, one line). The module is imported only when its command runs.
+COMMANDS = {
+    "evaluate": ("evaluate", "Choose, size, balance, compare and report one site's line."),
+    "new": ("new", "Write a commented study to fill in."),
+    "check": ("check", "Report every fault of a study at once."),
+}
+
+
+class LazyGroup(click.Group):
+    """Commands that cost nothing until they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Commands in the order of the job."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command object, imported now."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"cakewright.cli.{COMMANDS[cmd_name][0]}")
+        command = module.command
+        if not isinstance(command, click.Command):
+            raise TypeError(f"{cmd_name} is no command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """One line per command, without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="cakewright")
+def group() -> None:
+    """From a beaker of sludge to a dewatering line that is chosen, proved and kept running."""
+
+
+def main() -> None:
+    """Run the command line; errors the package raises on purpose become one message."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure:
+            reconfigure(encoding="utf-8", errors="replace")
+    try:
+        group(standalone_mode=True)
+    except OutputError as error:
+        _stop(error, 3)
+    except InfeasibleError as error:
+        _stop(error, 4)
+    except CakewrightError as error:
+        _stop(error, 1)
+
+
+def _stop(error: CakewrightError, code: int) -> None:
+    click.echo(f"cakewright: {error}", err=True)
+    sys.exit(code)

@@ -41,7 +41,7 @@ def parse_quantity(text: str, si_unit: str, *, also: str = "", currency: str = "
     QuantityError
         If the text has no number, no unit, an unknown unit, or a unit of the wrong kind.
     """
-    if not _ONE.match(text) and _DECIMAL_COMMA.search(text):
+    if _DECIMAL_COMMA.search(text):
         raise QuantityError(f"{text!r} has a comma in a number; write 0.8, not 0,8 (and no 1,000)")
     numbers, unit = _split(text)
     unit = _plain_currency(unit, currency)

@@ -191,8 +191,9 @@ class _Reader:
 
     def _unknown(self, place: str, key: str, known: Iterable[str]) -> None:
         names = list(known)
-        near = difflib.get_close_matches(key, names, n=1, cutoff=0.5)
-        hint = f"did you mean `{near[0]}`?" if near else f"known keys: {', '.join(names)}"
+        near = difflib.get_close_matches(key, names, n=1, cutoff=0.4)
+        hint = f"did you mean `{near[0]}`? " if near else ""
+        hint += f"known keys: {', '.join(names)}"
         already = any(fault.where == place for fault in self.faults)
         if not already:
             self._fault(place, f"unknown key `{key}`", "the keys of the study format", hint)

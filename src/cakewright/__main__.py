@@ -1,0 +1,5 @@
+"""`python -m cakewright`."""
+
+from cakewright.cli import main
+
+main()
