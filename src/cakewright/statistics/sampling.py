@@ -22,6 +22,7 @@ __all__ = [
     "chain_marginals",
     "correlation_matrix",
     "draw",
+    "draws_on_cube",
     "percentile_convergence",
     "score_correlation",
     "unit_cube",
@@ -312,20 +313,73 @@ def draw(
     >>> draw({"x": normal_marginal(3.0, 1.0)}, count=16)["x"][0]
     np.float64(3.0)
     """
-    uncertain = tuple(name for name, marginal in marginals.items() if marginal.has_spread)
+    uncertain = _uncertain(marginals)
     matrix = correlation_matrix(uncertain, correlation)
     if count == 0:
-        cube = np.empty((0, len(uncertain)))
-        replicates = 1
-    else:
-        cube = _correlated(unit_cube(count, len(uncertain), seed, design, replicates), matrix)
+        return draws_on_cube(marginals, np.empty((0, len(uncertain))), seed, 1, design)
+    cube = unit_cube(count, len(uncertain), seed, design, replicates)
+    return draws_on_cube(marginals, _correlated(cube, matrix), seed, replicates, design)
+
+
+def draws_on_cube(
+    marginals: Mapping[str, Marginal],
+    cube: FloatArray,
+    seed: int = DEFAULT_SEED,
+    replicates: int = 1,
+    design: Design = Design.SOBOL,
+) -> Draws:
+    r"""Values of every input on given points of the unit cube, the point case first.
+
+    Parameters
+    ----------
+    marginals : mapping of str to Marginal
+        Distribution of each input. [object]
+    cube : ndarray, shape (n, d)
+        Points strictly inside the unit cube, one column per input with spread. [1]
+    seed : int
+        Seed that made the cube, to be shown. [1]
+    replicates : int
+        Independent blocks in the cube. [1]
+    design : Design
+        How the cube was filled. [object]
+
+    Returns
+    -------
+    draws_on_cube : Draws
+        Arrays of ``n + 1`` values. [object]
+
+    Raises
+    ------
+    OutOfRangeError
+        If the cube has not one column per uncertain input.
+
+    References
+    ----------
+    .. [1] OWN, inverse transform.
+
+    Examples
+    --------
+    >>> from cakewright.statistics.marginals import uniform_marginal
+    >>> draws_on_cube({"x": uniform_marginal(0.0, 4.0)}, np.array([[0.25]]))["x"].tolist()
+    [2.0, 1.0]
+    """
+    uncertain = _uncertain(marginals)
+    if cube.ndim != 2 or cube.shape[1] != len(uncertain):
+        raise OutOfRangeError(
+            f"draws: got a cube of shape {cube.shape}; it needs one column for each of the "
+            f"{len(uncertain)} inputs with spread: {', '.join(uncertain)}"
+        )
     values: dict[str, FloatArray] = {}
     for name, marginal in marginals.items():
-        drawn = np.full(count, marginal.point)
-        if marginal.has_spread and count:
+        drawn = np.full(len(cube), marginal.point)
+        if marginal.has_spread and len(cube):
             drawn = quantile(marginal, cube[:, uncertain.index(name)])
         values[name] = np.concatenate(([marginal.point], drawn))
     return Draws(MappingProxyType(values), uncertain, cube, seed, replicates, design)
+
+
+def _uncertain(marginals: Mapping[str, Marginal]) -> tuple[str, ...]:
+    return tuple(name for name, marginal in marginals.items() if marginal.has_spread)
 
 
 def _correlated(cube: FloatArray, matrix: FloatArray) -> FloatArray:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -24,7 +26,7 @@ SHARES = np.array([0.001, 0.1, 0.3, 0.5, 0.77, 0.9, 0.999])
         (m.pert_marginal(1, 2, 5), stats.beta(2, 4, 1, 4)),
     ],
 )
-def test_quantiles_match_the_general_library(marginal: m.Marginal, reference: stats.norm) -> None:
+def test_quantiles_match_the_general_library(marginal: m.Marginal, reference: Any) -> None:
     """Each quantile function equals the one of the statistics library."""
     np.testing.assert_allclose(m.quantile(marginal, SHARES), reference.ppf(SHARES), rtol=1e-10)
 
