@@ -63,7 +63,8 @@ def demo(arguments: list[str]) -> int:
 
 def test(arguments: list[str]) -> int:
     """Run all tests."""
-    return run(str(PYTHON), "-m", "pytest", *arguments)
+    spread = ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
+    return run(str(PYTHON), "-m", "pytest", *spread, *arguments)
 
 
 def main(arguments: list[str]) -> int:
