@@ -9,6 +9,7 @@ from cakewright.physics.weirs import GRAVITY
 
 __all__ = [
     "displacement_progressive_cavity",
+    "pump_duty",
     "pump_head",
     "pump_shaft_power",
     "pump_speed",
@@ -210,3 +211,41 @@ def suction_head_available(
     rho = checked(density, "density", "kg/m3", 0.0, above=True)
     pv = checked(vapour_pressure, "vapour pressure", "Pa", 0.0)
     return plain(np.asarray((101325.0 - pv - loss) / (rho * GRAVITY) + z))
+
+
+def pump_duty(volume: Floats, units: Floats, run_time: Floats) -> Floats:
+    r"""Flow each of several equal pumps must give to move a volume in a time.
+
+    .. math:: Q = V/(n\,t)
+
+    Parameters
+    ----------
+    volume : float or ndarray, shape (n,)
+        Volume to move; :math:`V`; >= 0. [m3]
+    units : float or ndarray, shape (n,)
+        Pumps working together; :math:`n`; >= 1. [1]
+    run_time : float or ndarray, shape (n,)
+        Time they run; :math:`t`; > 0. [s]
+
+    Returns
+    -------
+    duty : float or ndarray, shape (n,)
+        Flow per pump. [m3/s]
+
+    Raises
+    ------
+    OutOfRangeError
+        If an argument is outside its range.
+
+    References
+    ----------
+    .. [1] L30, feed pump of a filter press.
+
+    Examples
+    --------
+    >>> round(1000 * pump_duty(54.6, 3, 24000.0), 2)
+    0.76
+    """
+    v = checked(volume, "volume", "m3", 0.0)
+    n = checked(units, "pumps", "", 1.0)
+    return plain(v / (n * checked(run_time, "run time", "s", 0.0, above=True)))
