@@ -1,0 +1,98 @@
+"""One set of samples for the whole study: inputs, machine envelopes and law scores together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from cakewright.quantities import FloatArray, Given
+from cakewright.statistics.marginals import given_marginal, normal_marginal
+from cakewright.statistics.sampling import Draws, draw
+from cakewright.study import Study, fields, parse_quantity
+
+__all__ = ["StudyDraws", "study_draws"]
+
+# Share of a machine's deviation from its published band that comes from the sludge, common to
+# all machines; the rest is the machine's own. JUDGEMENT: one sludge is good or bad for everyone.
+COMMON_SHARE = 0.6
+_BLOCKS = 8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudyDraws:
+    """Arrays over samples, sample 0 the point case; what was drawn and how."""
+
+    draws: Draws
+
+    def __getitem__(self, place: str) -> FloatArray:
+        return self.draws[place]
+
+    @property
+    def size(self) -> int:
+        """Samples, the point case included."""
+        return self.draws.count + 1
+
+    def score(self, key: str) -> FloatArray:
+        """Standard normal score of one key, 0 in the point case."""
+        return self.draws[key]
+
+    def machine_score(self, figure: str, machine: str) -> FloatArray:
+        """Score of one machine's figure: partly the sludge's, partly its own."""
+        common, own = self.draws[f"~{figure}"], self.draws[f"~{figure}.{machine}"]
+        return np.asarray(np.sqrt(COMMON_SHARE) * common + np.sqrt(1 - COMMON_SHARE) * own)
+
+
+def study_draws(
+    study: Study, machines: tuple[str, ...], figures: tuple[str, ...], scores: int = 0
+) -> StudyDraws:
+    """Samples of everything uncertain in a study.
+
+    ``figures`` are the envelope figures of each machine, ``scores`` the number of extra normal
+    scores (``~law.0`` ...) a sludge law needs.
+    """
+    marginals = {
+        place: given_marginal(given, *_limits(study, place, given))
+        for place, given in study.values.items()
+    }
+    names = [f"~{figure}" for figure in figures]
+    names += [f"~{figure}.{machine}" for figure in figures for machine in machines]
+    names += [f"~law.{index}" for index in range(scores)]
+    marginals |= {name: normal_marginal(0.0, 1.0) for name in names}
+    count = study.count("sampling.samples")
+    count -= count % _BLOCKS
+    seed = study.count("sampling.seed")
+    return StudyDraws(draw(marginals, count, seed=seed, replicates=_BLOCKS if count else 1))
+
+
+def _limits(study: Study, place: str, given: Given) -> tuple[float, float]:
+    """What the key allows, so that no sample leaves it."""
+    section, key = _section_key(place)
+    field = fields()[section][key]
+    currency = study.word("currency")
+    return (
+        _edge(field.low, field.name, field.also, currency, -np.inf),
+        _edge(field.high, field.name, field.also, currency, np.inf),
+    )
+
+
+def _edge(text: str, name: str, also: str, currency: str, missing: float) -> float:
+    from cakewright.quantities import house_name
+
+    if not text:
+        return missing
+    written = text.replace("currency", currency)
+    return parse_quantity(written, house_name(name).unit, also=also, currency=currency).value
+
+
+def _section_key(place: str) -> tuple[str, str]:
+    parts = place.split(".")
+    if parts[0] == "sludge":
+        return ("origin", parts[3]) if parts[2] == "origin" else ("sludge", parts[2])
+    return parts[0], parts[1]
+
+
+def scores_of(draws: Mapping[str, FloatArray], count: int) -> FloatArray:
+    """Law scores as rows of samples."""
+    return np.stack([draws[f"~law.{index}"] for index in range(count)], axis=1)
