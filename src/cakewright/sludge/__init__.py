@@ -1,5 +1,48 @@
 """Where the sludge comes from, what it is made of, how sludges blend, and the sludge law."""
 
+from cakewright.sludge.calendar import (
+    HOURS_PER_WEEK,
+    RunLoad,
+    WeekPattern,
+    mean_over_week,
+    peak_factor,
+    run_load,
+    storage_volume,
+    week_pattern,
+)
+from cakewright.sludge.origins import (
+    coagulant_precipitate,
+    sludge_chemical,
+    sludge_direct,
+    sludge_excess_load_rule,
+    sludge_excess_net_yield,
+    sludge_excess_removal_factor,
+    sludge_flotation,
+    sludge_primary,
+    sludge_water_works,
+)
 from cakewright.sludge.stream import Composition, Feed, Sludge, blend
 
-__all__ = ["Composition", "Feed", "Sludge", "blend"]
+__all__ = [
+    "HOURS_PER_WEEK",
+    "Composition",
+    "Feed",
+    "RunLoad",
+    "Sludge",
+    "WeekPattern",
+    "blend",
+    "coagulant_precipitate",
+    "mean_over_week",
+    "peak_factor",
+    "run_load",
+    "sludge_chemical",
+    "sludge_direct",
+    "sludge_excess_load_rule",
+    "sludge_excess_net_yield",
+    "sludge_excess_removal_factor",
+    "sludge_flotation",
+    "sludge_primary",
+    "sludge_water_works",
+    "storage_volume",
+    "week_pattern",
+]
