@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+import tokenize
 from functools import cache
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 __all__ = ["from_si", "registry", "to_si"]
 
 # "1" in the name list means a plain ratio; pint calls it dimensionless.
+# What pint lets through when a unit is not even an expression.
+_SYNTAX = (SyntaxError, tokenize.TokenError, ZeroDivisionError, OverflowError)
 _RATIO = {"1": "dimensionless", "-": "dimensionless", "kg/kg": "dimensionless"}
 
 
@@ -83,7 +86,7 @@ def _line(have: str, want: str) -> tuple[float, float]:
         raise QuantityError(f"{have!r} is not a unit known here ({error})") from None
     except pint.DimensionalityError:
         raise QuantityError(f"{have!r} does not measure what {want!r} measures") from None
-    except (pint.PintError, ValueError, TypeError, AttributeError, SyntaxError) as error:
+    except (pint.PintError, ValueError, TypeError, AttributeError, *_SYNTAX) as error:
         raise QuantityError(f"{have!r} cannot be read as a unit ({error})") from None
     return at[1] - at[0], at[0]
 
@@ -93,5 +96,5 @@ def _convert(value: float | FloatArray, have: str, want: str) -> float | FloatAr
         return value
     slope, offset = _line(have, want)
     if np.ndim(value):
-        return cast(FloatArray, np.asarray(value, dtype=float) * slope + offset)
+        return np.asarray(value, dtype=float) * slope + offset
     return float(value) * slope + offset
