@@ -1,0 +1,45 @@
+"""Operating logs in: readers per format, column maps per site, the store of clean readings."""
+
+from cakewright.storage.logs.column_map import (
+    Column,
+    ColumnMap,
+    Grain,
+    draft_column_map,
+    parse_column_map,
+    read_column_map,
+    write_column_map,
+)
+from cakewright.storage.logs.sources import read_titles
+from cakewright.storage.logs.store import (
+    LoadReport,
+    LogJob,
+    Tally,
+    load_logs,
+    load_sites,
+    read_changes,
+    read_month,
+    read_shifts,
+    stored_months,
+    stored_sites,
+)
+
+__all__ = [
+    "Column",
+    "ColumnMap",
+    "Grain",
+    "LoadReport",
+    "LogJob",
+    "Tally",
+    "draft_column_map",
+    "load_logs",
+    "load_sites",
+    "parse_column_map",
+    "read_changes",
+    "read_column_map",
+    "read_month",
+    "read_shifts",
+    "read_titles",
+    "stored_months",
+    "stored_sites",
+    "write_column_map",
+]

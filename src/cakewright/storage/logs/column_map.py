@@ -1,0 +1,281 @@
+"""Column maps: a site's own titles and units -> signals; kept per site as TOML."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from cakewright.errors import DataError, Fault, InputFileError, QuantityError, UnknownNameError
+from cakewright.quantities import to_si
+from cakewright.running.clock import zone_steps
+from cakewright.running.signals import Signal, signal, signals
+
+__all__ = [
+    "Column",
+    "ColumnMap",
+    "Grain",
+    "draft_column_map",
+    "parse_column_map",
+    "read_column_map",
+    "write_column_map",
+]
+
+VERSION = 1
+_KEYS = {"version", "site", "time_zone", "grain", "decimal", "thousands", "separator", "sheet"}
+_KEYS |= {"site_column", "time", "columns", "missing"}
+
+
+class Grain(StrEnum):
+    """What one row stands for."""
+
+    MINUTE = "minute"
+    SHIFT = "shift"
+    DAY = "day"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its title and unit on site, whether it repeats its last value by design."""
+
+    title: str
+    unit: str
+    held: bool = False
+    relative: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMap:
+    """How one site writes its log.
+
+    ``time_titles`` are joined with a blank (date and clock may stand in two columns);
+    ``time_formats`` are strptime patterns, or ``epoch s`` / ``epoch ms``; empty means ISO 8601.
+    """
+
+    site: str
+    time_titles: tuple[str, ...]
+    columns: Mapping[str, Column]
+    time_formats: tuple[str, ...] = ()
+    time_zone: str = "UTC"
+    grain: Grain = Grain.MINUTE
+    decimal: str = "."
+    thousands: str = ""
+    separator: str = ""
+    sheet: str = ""
+    site_column: str = ""
+    missing: tuple[str, ...] = ()
+
+    @property
+    def held(self) -> frozenset[str]:
+        """Signals that repeat their last value by design."""
+        return frozenset(key for key, column in self.columns.items() if column.held)
+
+
+@dataclass(slots=True)
+class _Faults:
+    found: list[Fault] = field(default_factory=list)
+
+    def add(self, where: str, got: object, allowed: str, try_this: str) -> None:
+        self.found.append(Fault(where, repr(got), allowed, try_this))
+
+
+def _check_unit(key: str, unit: str, faults: _Faults) -> None:
+    try:
+        house = signal(key).house
+    except UnknownNameError as error:
+        faults.add(f"columns.{key}", key, "a signal key", str(error))
+        return
+    try:
+        to_si(1.0, unit, house.unit)
+    except QuantityError as error:
+        faults.add(f"columns.{key}.unit", unit, f"a unit of {house.label}", f"{error}")
+
+
+def _column(key: str, entry: Any, faults: _Faults) -> Column:
+    where = f"columns.{key}"
+    if not isinstance(entry, dict) or "title" not in entry:
+        faults.add(where, entry, "a table with title and unit", 'title = "...", unit = "m3/h"')
+        return Column("", "1")
+    known = {"title", "unit", "held", "relative"}
+    for extra in sorted(set(entry) - known):
+        faults.add(f"{where}.{extra}", entry[extra], ", ".join(sorted(known)), "remove it")
+    column = Column(
+        str(entry["title"]),
+        str(entry.get("unit", "1")),
+        bool(entry.get("held", False)),
+        entry.get("relative"),
+    )
+    _check_unit(key, column.unit, faults)
+    return column
+
+
+def _choice(
+    table: Mapping[str, Any], key: str, allowed: Iterable[str], usual: str, faults: _Faults
+) -> str:
+    value = str(table.get(key, usual))
+    choices = tuple(allowed)
+    if value not in choices:
+        faults.add(key, value, " or ".join(repr(c) for c in choices), f'{key} = "{usual}"')
+        return usual
+    return value
+
+
+def _zone(table: Mapping[str, Any], faults: _Faults) -> str:
+    zone = str(table.get("time_zone", "UTC"))
+    try:
+        zone_steps(zone)
+    except UnknownNameError as error:
+        faults.add("time_zone", zone, "a name of the time-zone database", str(error))
+        return "UTC"
+    return zone
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    if value is None or value == "":
+        return ()
+    return (value,) if isinstance(value, str) else tuple(str(v) for v in value)
+
+
+def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
+    """A column map from TOML text.
+
+    Raises
+    ------
+    DataError
+        With every fault found at once.
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DataError(
+            where, [Fault("file", str(error), "TOML", "see docs/howto/running")]
+        ) from None
+    faults = _Faults()
+    for extra in sorted(set(table) - _KEYS):
+        faults.add(extra, table[extra], ", ".join(sorted(_KEYS)), "remove it")
+    if table.get("version", VERSION) != VERSION:
+        faults.add("version", table["version"], str(VERSION), "write the map anew")
+    time = table.get("time", {})
+    titles = _texts(time.get("title")) if isinstance(time, dict) else ()
+    if not titles:
+        faults.add("time.title", time, "the title of the time column", '[time]\ntitle = "Time"')
+    columns = table.get("columns", {})
+    if not isinstance(columns, dict) or not columns:
+        faults.add("columns", columns, "at least one column", "map the feed flow first")
+        columns = {}
+    site = str(table.get("site", "")).strip()
+    if not re.fullmatch(r"[A-Za-z0-9_.-]{1,60}", site):
+        faults.add("site", site, "letters, digits, '-', '_' or '.', at most 60", 'site = "works-1"')
+    result = ColumnMap(
+        site=site,
+        time_titles=titles,
+        time_formats=_texts(time.get("format")) if isinstance(time, dict) else (),
+        columns={key: _column(key, entry, faults) for key, entry in columns.items()},
+        time_zone=_zone(table, faults),
+        grain=Grain(_choice(table, "grain", list(Grain), "minute", faults)),
+        decimal=_choice(table, "decimal", (".", ","), ".", faults),
+        thousands=_choice(table, "thousands", ("", ".", ",", "'", " "), "", faults),
+        separator=str(table.get("separator", "")),
+        sheet=str(table.get("sheet", "")),
+        site_column=str(table.get("site_column", "")),
+        missing=_texts(table.get("missing")),
+    )
+    if faults.found:
+        raise DataError(where, faults.found)
+    return result
+
+
+def read_column_map(path: Path) -> ColumnMap:
+    """A column map from a file.
+
+    Raises
+    ------
+    InputFileError
+        If the file cannot be read.
+    DataError
+        With every fault found at once.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputFileError(f"{path}: cannot be read as a column map ({error})") from None
+    return parse_column_map(text, str(path))
+
+
+def write_column_map(column_map: ColumnMap, path: Path) -> None:
+    """Keep a column map as a file people can read and edit."""
+    document = tomlkit.document()
+    document.add(tomlkit.comment("How this site writes its log: its titles and units -> signals."))
+    plain = {
+        "version": VERSION, "site": column_map.site, "time_zone": column_map.time_zone,
+        "grain": column_map.grain.value, "decimal": column_map.decimal,
+        "thousands": column_map.thousands, "separator": column_map.separator,
+        "sheet": column_map.sheet, "site_column": column_map.site_column,
+    }  # fmt: skip
+    for key, value in plain.items():
+        if value != "":
+            document.add(key, value)
+    if column_map.missing:
+        document.add("missing", list(column_map.missing))
+    document.add(
+        "time", {"title": list(column_map.time_titles), "format": list(column_map.time_formats)}
+    )
+    columns = tomlkit.table(is_super_table=True)
+    for key, column in column_map.columns.items():
+        entry: dict[str, Any] = {"title": column.title, "unit": column.unit}
+        if column.held:
+            entry["held"] = True
+        if column.relative is not None:
+            entry["relative"] = column.relative
+        columns.add(key, entry)
+    document.add("columns", columns)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_suffix(".part")
+    partial.write_text(tomlkit.dumps(document), encoding="utf-8")
+    partial.replace(path)
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(re.findall(r"[a-z0-9]+", text.lower().replace("_", " ")))
+
+
+def _split_unit(title: str) -> tuple[str, str]:
+    """Words and unit of a title such as ``Feed flow [m3/h]`` or ``feed_flow (m3/h)``."""
+    match = re.search(r"[\[(]([^\])]+)[\])]\s*$", title)
+    return (title[: match.start()], match.group(1).strip()) if match else (title, "")
+
+
+def _fits(one: Signal, unit: str) -> bool:
+    try:
+        to_si(1.0, unit, one.house.unit)
+    except QuantityError:
+        return False
+    return True
+
+
+def draft_column_map(titles: Iterable[str], site: str) -> ColumnMap:
+    """A first guess from the titles: words that match a signal's label, unit in brackets.
+
+    What it leaves out or guesses wrongly is for the reader to put right in the file.
+    """
+    time: list[str] = []
+    columns: dict[str, Column] = {}
+    for title in titles:
+        plain, unit = _split_unit(title)
+        words = _words(plain)
+        if words & {"time", "date", "timestamp", "zeit", "datum"}:
+            time.append(title)
+            continue
+        for key, one in signals().items():
+            wanted = _words(one.label)
+            known = words == _words(key) or wanted <= words
+            if known and key not in columns and _fits(one, unit or one.house.shown):
+                columns[key] = Column(title, unit or one.house.shown)
+                break
+    return ColumnMap(site=site, time_titles=tuple(time) or ("time",), columns=columns)

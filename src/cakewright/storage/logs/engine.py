@@ -1,0 +1,36 @@
+"""The one place that opens the analytical engine, so that its traps are closed everywhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+
+__all__ = ["connect", "quoted"]
+
+
+def connect(scratch: Path, *, memory_mb: int = 800, threads: int = 2) -> duckdb.DuckDBPyConnection:
+    """A connection with bounded memory.
+
+    Parquet written by others may hold NaN; the engine ignores them unless told, and would then
+    skip row groups by their statistics and lose readings.
+    """
+    scratch.mkdir(parents=True, exist_ok=True)
+    engine = duckdb.connect()
+    engine.execute("SET parquet_can_have_nan=true")
+    engine.execute(f"SET memory_limit='{int(memory_mb)}MB'")
+    engine.execute(f"SET threads={int(threads)}")
+    engine.execute("SET partitioned_write_max_open_files=40")
+    engine.execute("SET partitioned_write_flush_threshold=60000")
+    engine.execute(f"SET temp_directory={quoted(str(scratch))}")
+    return engine
+
+
+def quoted(text: str) -> str:
+    """A text as an SQL literal."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def named(title: str) -> str:
+    """A title as an SQL identifier."""
+    return '"' + title.replace('"', '""') + '"'

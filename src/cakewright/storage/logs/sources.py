@@ -1,0 +1,232 @@
+"""CSV, workbook, Parquet, JSON lines -> one relation of the engine with the file's titles."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+import pyarrow.parquet as pq
+from python_calamine import CalamineWorkbook
+
+from cakewright.errors import InputFileError
+from cakewright.storage.logs.column_map import ColumnMap
+from cakewright.storage.logs.encoding import TextFile, as_utf8
+from cakewright.storage.logs.engine import named, quoted
+
+__all__ = ["Relation", "open_source", "read_titles"]
+
+_TEXT = {".csv", ".tsv", ".txt"}
+_LINES = {".jsonl", ".ndjson"}
+_BOOKS = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
+_COLUMNS = {".parquet", ".pq"}
+
+
+@dataclass(frozen=True, slots=True)
+class Relation:
+    """SQL of the rows in file order, the titles, and what had to be said about the file.
+
+    ``numeric`` titles hold numbers already; ``clocked`` titles hold times already.
+    """
+
+    sql: str
+    titles: tuple[str, ...]
+    numeric: frozenset[str] = frozenset()
+    clocked: frozenset[str] = frozenset()
+    notes: tuple[str, ...] = ()
+    turned: tuple[int, ...] = ()
+
+
+def _separator(head: str) -> str:
+    counts = {mark: head.count(mark) for mark in (";", "\t", "|", ",")}
+    best = max(counts, key=lambda mark: counts[mark])
+    return best if counts[best] else ","
+
+
+def _text_notes(text: TextFile) -> tuple[str, ...]:
+    notes = []
+    if text.turned:
+        count = len(text.turned)
+        notes.append(
+            f"{count} line{'s' if count > 1 else ''} not in UTF-8, read as Windows-1252 "
+            f"(first: line {text.turned[0]})"
+        )
+    elif text.encoding != "utf-8":
+        notes.append(f"read as {text.encoding}")
+    if text.cut:
+        notes.append("the file does not end with a line end: it may have been cut off")
+    return tuple(notes)
+
+
+def _csv(path: Path, mapping: ColumnMap, scratch: Path) -> Relation:
+    text = as_utf8(path, scratch / f"{path.name}.utf8")
+    with text.path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        head = file.readline()
+    if not head.strip():
+        raise InputFileError(f"{path}: the first line is empty; titles are expected there")
+    mark = mapping.separator or _separator(head)
+    titles = tuple(cell.strip().strip('"') for cell in head.rstrip("\r\n").split(mark))
+    columns = ", ".join(f"{quoted(f'c{i}')}: 'VARCHAR'" for i in range(len(titles)))
+    renamed = ", ".join(f"c{i} AS {named(title)}" for i, title in enumerate(_unique(titles)))
+    sql = (
+        f"SELECT {renamed} FROM read_csv({quoted(str(text.path))}, columns={{{columns}}}, "
+        f"auto_detect=false, header=true, delim={quoted(mark)}, quote='\"', escape='\"', "
+        "store_rejects=true, strict_mode=false, null_padding=false, max_line_size=1000000)"
+    )
+    return Relation(sql, _unique(titles), notes=_text_notes(text), turned=text.turned)
+
+
+def _unique(titles: Sequence[str]) -> tuple[str, ...]:
+    """Titles made unique by a count, since some files repeat them."""
+    seen: dict[str, int] = {}
+    result = []
+    for title in titles:
+        seen[title] = seen.get(title, 0) + 1
+        result.append(title if seen[title] == 1 else f"{title} ({seen[title]})")
+    return tuple(result)
+
+
+def _json_titles(path: Path) -> tuple[str, ...]:
+    titles: dict[str, None] = {}
+    with path.open(encoding="utf-8-sig", errors="replace") as file:
+        for line in islice(file, 1000):
+            try:
+                entry = json.loads(line)
+            except ValueError:
+                continue
+            if isinstance(entry, dict):
+                titles.update(dict.fromkeys(entry))
+    if not titles:
+        raise InputFileError(f"{path}: no line of the first 1000 is a JSON object")
+    return tuple(titles)
+
+
+def _json(path: Path, scratch: Path) -> Relation:
+    text = as_utf8(path, scratch / f"{path.name}.utf8")
+    titles = _json_titles(text.path)
+    cells = ", ".join(
+        f"json_extract_string(line, {quoted('$.' + json.dumps(t))}) AS {named(t)}" for t in titles
+    )
+    sql = (
+        f"SELECT {cells}, CASE WHEN ok THEN NULL ELSE raw END AS __broken FROM (SELECT raw, "
+        "json_valid(raw) AS ok, CASE WHEN json_valid(raw) THEN raw ELSE '{}' END AS line FROM "
+        f"read_csv({quoted(str(text.path))}, columns={{'raw': 'VARCHAR'}}, auto_detect=false, "
+        "header=false, delim='\x01', quote='', escape='', max_line_size=1000000))"
+    )
+    return Relation(sql, (*titles, "__broken"), notes=_text_notes(text), turned=text.turned)
+
+
+def _cell(value: object) -> str | None:
+    if value is None or value == "":
+        return None
+    if isinstance(value, datetime | date):
+        return value.isoformat(sep=" ") if isinstance(value, datetime) else value.isoformat()
+    return str(value)
+
+
+def _book_rows(path: Path, sheet: str) -> list[list[Any]]:
+    try:
+        book = CalamineWorkbook.from_path(str(path))
+        name = sheet or book.sheet_names[0]
+        if name not in book.sheet_names:
+            raise InputFileError(
+                f"{path}: no sheet {name!r}; the workbook has {', '.join(book.sheet_names)}"
+            )
+        return list(book.get_sheet_by_name(name).to_python(skip_empty_area=True))
+    except InputFileError:
+        raise
+    except Exception as error:  # the reader raises a family of its own, none of them ours
+        raise InputFileError(f"{path}: not a readable workbook; cut off? ({error})") from None
+
+
+def _book(path: Path, mapping: ColumnMap, engine: duckdb.DuckDBPyConnection) -> Relation:
+    rows = _book_rows(path, mapping.sheet)
+    if not rows:
+        raise InputFileError(f"{path}: the sheet is empty")
+    titles = _unique([str(cell).strip() for cell in rows[0]])
+    numeric = {
+        t
+        for i, t in enumerate(titles)
+        if all(isinstance(r[i], int | float) or r[i] in ("", None) for r in rows[1:])
+    }
+    columns: dict[str, pa.Array] = {}
+    for i, title in enumerate(titles):
+        cells = [row[i] for row in rows[1:]]
+        if title in numeric:
+            columns[title] = pa.array(
+                [None if c in ("", None) else float(c) for c in cells], pa.float64()
+            )
+        else:
+            columns[title] = pa.array([_cell(c) for c in cells], pa.string())
+    engine.register("workbook", pa.table(columns))
+    return Relation("SELECT * FROM workbook", titles, frozenset(numeric))
+
+
+def _parquet(path: Path) -> Relation:
+    try:
+        schema = pq.read_schema(path)
+    except (pa.ArrowException, OSError) as error:
+        raise InputFileError(f"{path}: not a readable Parquet file; cut off? ({error})") from None
+    numeric = frozenset(
+        f.name
+        for f in schema
+        if pa.types.is_integer(f.type)
+        or pa.types.is_floating(f.type)
+        or pa.types.is_decimal(f.type)
+    )
+    clocked = frozenset(f.name for f in schema if pa.types.is_timestamp(f.type))
+    return Relation(
+        f"SELECT * FROM read_parquet({quoted(str(path))})", tuple(schema.names), numeric, clocked
+    )
+
+
+def open_source(
+    path: Path, mapping: ColumnMap, engine: duckdb.DuckDBPyConnection, scratch: Path
+) -> Relation:
+    """The rows of one file.
+
+    Raises
+    ------
+    InputFileError
+        If the file is missing, empty, cut off beyond reading, or of a kind not read here.
+    """
+    kind = path.suffix.lower()
+    if not path.is_file():
+        raise InputFileError(f"{path}: no such file")
+    if kind in _TEXT:
+        return _csv(path, mapping, scratch)
+    if kind in _LINES:
+        return _json(path, scratch)
+    if kind in _BOOKS:
+        return _book(path, mapping, engine)
+    if kind in _COLUMNS:
+        return _parquet(path)
+    kinds = ", ".join(sorted(_TEXT | _LINES | _BOOKS | _COLUMNS))
+    raise InputFileError(f"{path}: logs are read from {kinds}; got {kind or 'no ending'!r}")
+
+
+def read_titles(path: Path, scratch: Path) -> tuple[str, ...]:
+    """Titles of a log file, to draft a column map from.
+
+    Raises
+    ------
+    InputFileError
+        As `open_source`.
+    """
+    from cakewright.storage.logs.engine import connect
+
+    blank = ColumnMap(site="draft", time_titles=("time",), columns={})
+    with connect(scratch) as engine:
+        relation = open_source(path, blank, engine, scratch)
+    return tuple(t for t in relation.titles if t != "__broken")
+
+
+def file_numbers(paths: Sequence[Path]) -> Iterator[tuple[int, Path]]:
+    """Files with the number they are known by in the list of changes."""
+    yield from enumerate(paths)

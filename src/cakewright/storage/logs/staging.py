@@ -1,0 +1,232 @@
+"""Any log file -> Parquet by month: SI numbers, the clock as written, cells that would not read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+
+from cakewright.errors import DataError, Fault
+from cakewright.quantities import to_si
+from cakewright.running.signals import signal
+from cakewright.storage.logs.column_map import Column, ColumnMap
+from cakewright.storage.logs.engine import connect, named, quoted
+from cakewright.storage.logs.sources import Relation, open_source
+
+__all__ = ["NO_MONTH", "Staged", "Stray", "stage_file"]
+
+NO_MONTH = "0000-00"
+SEPARATOR = "\x1f"
+_MISSING = (
+    "",
+    "-",
+    "--",
+    "---",
+    "nan",
+    "na",
+    "n/a",
+    "#n/a",
+    "null",
+    "none",
+    "nil",
+    "?",
+    "bad",
+    "no data",
+)
+_SITE_TITLES = {"site", "plant", "works", "werk", "anlage", "standort", "usine", "impianto"}
+
+
+@dataclass(frozen=True, slots=True)
+class Stray:
+    """A line that could not be taken apart: its number, what is wrong, its text."""
+
+    line: int
+    reason: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """One file in Parquet by month, and everything to be said about it."""
+
+    file: str
+    directory: Path
+    rows: int
+    months: tuple[str, ...]
+    notes: tuple[str, ...]
+    strays: tuple[Stray, ...]
+    empty: tuple[str, ...]
+    turned: tuple[int, ...]
+
+
+def _text(title: str) -> str:
+    return f"trim(CAST({named(title)} AS VARCHAR))"
+
+
+def _number(title: str, mapping: ColumnMap, relation: Relation) -> str:
+    """SQL of a cell as a number, NULL where it is none."""
+    if title in relation.numeric:
+        return f"CAST({named(title)} AS DOUBLE)"
+    text = f"CAST({named(title)} AS VARCHAR)"
+    for mark in dict.fromkeys((mapping.thousands, " ", "\u00a0") if mapping.thousands else ()):
+        text = f"replace({text}, {quoted(mark)}, '')"
+    if mapping.decimal == ",":
+        text = f"replace({text}, ',', '.')"
+    return f"TRY_CAST({text} AS DOUBLE)"
+
+
+def _si(key: str, column: Column) -> tuple[float, float]:
+    unit = signal(key).house.unit
+    zero, one = float(to_si(0.0, column.unit, unit)), float(to_si(1.0, column.unit, unit))
+    return one - zero, zero
+
+
+def _value(key: str, column: Column, mapping: ColumnMap, relation: Relation) -> str:
+    slope, offset = _si(key, column)
+    number = _number(column.title, mapping, relation)
+    return f"(CASE WHEN isfinite({number}) THEN {number} * {slope!r} + {offset!r} END) AS {key}"
+
+
+def _unread(key: str, column: Column, mapping: ColumnMap, relation: Relation) -> str:
+    """SQL of ``key=text`` where a cell holds something that is neither a number nor 'missing'."""
+    if column.title in relation.numeric:
+        return "NULL"
+    words = ", ".join(quoted(word.lower()) for word in dict.fromkeys((*_MISSING, *mapping.missing)))
+    text = _text(column.title)
+    return (
+        f"CASE WHEN {_number(column.title, mapping, relation)} IS NULL AND {named(column.title)} "
+        f"IS NOT NULL AND lower({text}) NOT IN ({words}) THEN {quoted(key + '=')} || {text} END"
+    )
+
+
+def _clock(mapping: ColumnMap, relation: Relation) -> str:
+    """SQL of the time as written on site (UTC where the text itself carries an offset)."""
+    if len(mapping.time_titles) == 1 and mapping.time_titles[0] in relation.clocked:
+        return f"CAST({named(mapping.time_titles[0])} AS TIMESTAMP)"
+    text = " || ' ' || ".join(f"coalesce({_text(title)}, '')" for title in mapping.time_titles)
+    if mapping.time_formats in (("epoch s",), ("epoch ms",)):
+        scale = "1000000" if mapping.time_formats[0] == "epoch s" else "1000"
+        return f"make_timestamp(CAST(TRY_CAST({text} AS DOUBLE) * {scale} AS BIGINT))"
+    if mapping.time_formats:
+        formats = ", ".join(quoted(pattern) for pattern in mapping.time_formats)
+        return f"try_strptime({text}, [{formats}])"
+    aware = f"(TRY_CAST({text} AS TIMESTAMPTZ) AT TIME ZONE 'UTC')"
+    if mapping.time_zone != "UTC":
+        return f"TRY_CAST({text} AS TIMESTAMP)"
+    return aware
+
+
+def _statement(mapping: ColumnMap, relation: Relation) -> str:
+    columns = mapping.columns.items()
+    values = ", ".join(_value(key, column, mapping, relation) for key, column in columns)
+    unread = ", ".join(_unread(key, column, mapping, relation) for key, column in columns)
+    time_text = " || ' ' || ".join(f"coalesce({_text(t)}, '')" for t in mapping.time_titles)
+    broken = "__broken" if "__broken" in relation.titles else "NULL::VARCHAR"
+    site = _text(mapping.site_column) if mapping.site_column else "NULL::VARCHAR"
+    cells = f"nullif(concat_ws({quoted(SEPARATOR)}, {unread}), '')"
+    return (
+        f"SELECT row_number() OVER () AS row, clock, CASE WHEN clock IS NULL THEN time_text END AS "
+        f"time_text, other, broken, unread, {', '.join(mapping.columns)}, "
+        f"coalesce(strftime(clock, '%Y-%m'), {quoted(NO_MONTH)}) AS month FROM (SELECT "
+        f"{_clock(mapping, relation)} AS clock, {time_text} AS time_text, {site} AS other, "
+        f"{broken} AS broken, {cells} AS unread, {values} FROM ({relation.sql}))"
+    )
+
+
+def _check_titles(path: Path, mapping: ColumnMap, relation: Relation) -> None:
+    wanted = [*mapping.time_titles, *(c.title for c in mapping.columns.values())]
+    wanted += [mapping.site_column] if mapping.site_column else []
+    have = set(relation.titles)
+    shown = ", ".join(t for t in relation.titles[:30] if t != "__broken")
+    faults = [
+        Fault("column", repr(title), f"one of: {shown}", "correct the title in the column map")
+        for title in dict.fromkeys(wanted)
+        if title not in have
+    ]
+    if faults:
+        raise DataError(str(path), faults)
+
+
+def _check_sites(
+    path: Path, mapping: ColumnMap, relation: Relation, engine: duckdb.DuckDBPyConnection
+) -> None:
+    """A column that names several sites must be mapped, or two sites would be mixed up."""
+    mapped = {c.title for c in mapping.columns.values()} | {mapping.site_column}
+    for title in relation.titles:
+        if title.lower().strip() not in _SITE_TITLES or title in mapped:
+            continue
+        query = f"SELECT DISTINCT {_text(title)} FROM ({relation.sql}) LIMIT 6"
+        found = sorted(str(row[0]) for row in engine.execute(query).fetchall() if row[0])
+        if len(found) > 1:
+            fault = Fault(
+                f"column {title!r}", f"{len(found)} sites in one file: {', '.join(found)}",
+                "one site per column map", f'add site_column = "{title}" to the map of each site',
+            )  # fmt: skip
+            raise DataError(str(path), [fault])
+
+
+def _strays(engine: duckdb.DuckDBPyConnection, path: Path) -> tuple[Stray, ...]:
+    if path.suffix.lower() not in (".csv", ".tsv", ".txt"):
+        return ()
+    query = "SELECT line, error_type::VARCHAR, csv_line FROM reject_errors ORDER BY line"
+    words = {
+        "MISSING COLUMNS": "too few cells in the line",
+        "TOO MANY COLUMNS": "too many cells in the line",
+        "UNQUOTED VALUE": "quotation mark left open",
+        "LINE SIZE OVER MAXIMUM": "line too long",
+        "INVALID ENCODING": "unreadable characters",
+    }
+    rows = engine.execute(query).fetchall()
+    unique = {
+        int(line): Stray(int(line), words.get(kind, kind.lower()), str(text or ""))
+        for line, kind, text in rows
+    }
+    return tuple(unique.values())
+
+
+def _counts(
+    engine: duckdb.DuckDBPyConnection, directory: Path, mapping: ColumnMap
+) -> Mapping[str, int]:
+    keys = ", ".join(f"count({key}) AS {key}" for key in mapping.columns)
+    glob = quoted(str(directory / "*" / "*.parquet"))
+    cursor = engine.execute(f"SELECT count(*) AS rows, {keys} FROM read_parquet({glob})")
+    row = cursor.fetchone()
+    titles = [part[0] for part in cursor.description or ()]
+    return dict(zip(titles, row, strict=True)) if row else {}
+
+
+def stage_file(path: Path, mapping: ColumnMap, target: Path, *, memory_mb: int = 800) -> Staged:
+    """One file written to ``target`` as Parquet by month of the site's clock.
+
+    Raises
+    ------
+    InputFileError
+        If the file cannot be read at all.
+    DataError
+        If titles of the column map are missing, several sites are mixed, or nothing is left.
+    """
+    scratch = target.with_name(target.name + ".scratch")
+    with connect(scratch, memory_mb=memory_mb) as engine:
+        relation = open_source(path, mapping, engine, scratch)
+        _check_titles(path, mapping, relation)
+        _check_sites(path, mapping, relation, engine)
+        engine.execute(
+            f"COPY ({_statement(mapping, relation)}) TO {quoted(str(target))} "
+            "(FORMAT parquet, PARTITION_BY (month), COMPRESSION lz4, OVERWRITE_OR_IGNORE)"
+        )
+        strays = _strays(engine, path)
+        months = tuple(sorted(p.name.split("=", 1)[1] for p in target.glob("month=*")))
+        counts = dict(_counts(engine, target, mapping)) if months else {"rows": 0}
+    rows = counts.pop("rows")
+    if not rows:
+        fault = Fault(
+            "rows",
+            f"0 readable rows, {len(strays)} unreadable",
+            "at least one",
+            "look at the file's end",
+        )
+        raise DataError(str(path), [fault])
+    empty = tuple(key for key, count in counts.items() if not count)
+    return Staged(str(path), target, rows, months, relation.notes, strays, empty, relation.turned)
