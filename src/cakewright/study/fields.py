@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -72,7 +72,7 @@ def fields() -> Mapping[str, Mapping[str, Field]]:
 
 def _field(section: str, key: str, entry: dict[str, Any]) -> Field:
     choices = entry.pop("choices", ())
-    named = {
+    named: dict[str, Callable[[], tuple[str, ...]]] = {
         "sludge_classes": lambda: tuple(class_labels()),
         "origins": lambda: tuple(origin_kinds()),
         "machines": lambda: MACHINES,
