@@ -1,0 +1,410 @@
+"""Screw pressing path as JAX sees it: drainage zone, pressing zone, start of the pressing zone.
+
+Serves the multi-disc press and the screen-drum press. One sample is one shaft; all arrays have
+shape (samples,). Equations and their reasons: ``docs/theory/press.md``.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import jax
+import jax.numpy as jnp
+from jax import Array, lax
+
+from cakewright.physics.expression.kernel import (
+    LayerLaw,
+    LayerState,
+    Mesh,
+    StepScale,
+    layer_step,
+    mesh,
+)
+
+__all__ = ["Drained", "PressEnd", "Resolution", "ScrewCase", "ScrewFrame", "press_march", "solve"]
+
+_GRAVITY = 9.80665
+_DRAIN_STEPS = 40
+
+
+class ScrewFrame(NamedTuple):
+    """Geometry of one shaft; core and pitch are quadratics in z/L (three coefficients each)."""
+
+    diameter: Array
+    length: Array
+    core: tuple[Array, Array, Array]
+    pitch: tuple[Array, Array, Array]
+    drained_share: Array
+
+
+class ScrewCase(NamedTuple):
+    """Everything that may differ from sample to sample."""
+
+    law: LayerLaw
+    solids_density: Array
+    water_density: Array
+    mean_resistance: Array  # average SRF at the full-barrel head
+    solids_flow: Array  # solids volume per time and shaft
+    feed_void: Array
+    speed: Array
+    back_pressure: Array  # at the plate, axial
+    level: Array  # of the flocculation tank above the crown of the barrel
+    grip: Array
+    side_ratio: Array
+    conveying: Array
+    medium: Array
+    remix: Array  # chi x events per turn
+    renewals: Array  # renewals of the drained face per turn, drainage zone
+    extrusion: Array  # m/(s Pa)
+
+
+class Drained(NamedTuple):
+    """Drainage zone: ln(e - e_limit) and its slope at stations uniform in sqrt(z/L)."""
+
+    value: Array
+    slope: Array
+    limit: Array
+
+
+class PressEnd(NamedTuple):
+    """What a march of the pressing zone leaves at the plate, plus integrals on the way."""
+
+    log_stress: Array
+    void: Array
+    slip: Array  # least 1 - u/(eta N p)
+    thrust: Array  # integral of axial stress over z
+    lost: Array  # extruded share before saturation
+    residence: Array
+
+
+class Resolution(NamedTuple):
+    """Cells and steps; static."""
+
+    cells: int
+    steps: int
+    coarse_cells: int
+    coarse_steps: int
+    searches: int
+
+
+def _quadratic(coefficients: tuple[Array, Array, Array], x: Array) -> Array:
+    return coefficients[0] + x * (coefficients[1] + x * coefficients[2])
+
+
+def _area(frame: ScrewFrame, x: Array) -> Array:
+    return 0.25 * jnp.pi * (frame.diameter**2 - _quadratic(frame.core, x) ** 2)
+
+
+def _fill(case: ScrewCase, frame: ScrewFrame, x: Array, void: Array) -> Array:
+    """Volume conveyed over what the screw can convey: u / (eta N p)."""
+    swept = case.conveying * case.speed * _quadratic(frame.pitch, x) * _area(frame, x)
+    return case.solids_flow * (1.0 + void) / swept
+
+
+def _flooding(fill: Array) -> Array:
+    """0 in a part-filled barrel, 1 once it is full and stands under the tank's level."""
+    t = jnp.clip((fill - 0.8) / 0.2, 0.0, 1.0)
+    return t * t * (3.0 - 2.0 * t)
+
+
+def _yield_stress(law: LayerLaw, void: Array) -> Array:
+    ratio = jnp.maximum((1.0 + law.gel_void) / (1.0 + void), 1.0)
+    return law.scale * (ratio**law.power - 1.0)
+
+
+def _equilibrium(law: LayerLaw, stress: Array) -> Array:
+    return (1.0 + law.gel_void) * (1.0 + stress / law.scale) ** (-1.0 / law.power) - 1.0
+
+
+def _barrel_head(case: ScrewCase, frame: ScrewFrame) -> Array:
+    return case.water_density * _GRAVITY * 0.5 * frame.diameter
+
+
+def _drain_flux(case: ScrewCase, frame: ScrewFrame, fill: Array, void: Array, limit: Array) -> Array:
+    """Ruth's mean flux over one renewal of the face, times the wetted share."""
+    level = jnp.clip(fill, 0.0, 1.0)
+    wetted = level + 1.2 * level * (1.0 - level) * (1.0 - 2.0 * level)
+    weight = case.water_density * _GRAVITY
+    head = weight * (0.5 * frame.diameter * level + case.level * _flooding(fill))
+    drive = jnp.maximum(head - _yield_stress(case.law, void), 0.0)
+    resistance = case.mean_resistance * case.solids_density / jnp.maximum(void - limit, 1e-9)
+    interval = 1.0 / (case.speed * case.renewals)
+    growth = 2.0 * resistance * drive * interval / case.law.viscosity
+    root = jnp.sqrt(case.medium**2 + growth)
+    return wetted * 2.0 * drive / (case.law.viscosity * (case.medium + root))
+
+
+def drain(case: ScrewCase, frame: ScrewFrame) -> Drained:
+    """March the drainage zone once over the whole length (fourth-order Runge-Kutta)."""
+    weight = case.water_density * _GRAVITY
+    top = _barrel_head(case, frame) + weight * case.level
+    limit = _equilibrium(case.law, top) - 1e-3
+    start = jnp.log(jnp.maximum(case.feed_void - limit, 1e-6))
+    per_solids = jnp.pi * frame.diameter * frame.drained_share / case.solids_flow
+
+    def slope(s: Array, y: Array) -> Array:
+        x = s * s
+        excess = jnp.exp(jnp.maximum(y, -12.0))
+        void = limit + excess
+        flux = _drain_flux(case, frame, _fill(case, frame, x, void), void, limit)
+        return -2.0 * s * frame.length * per_solids * flux / excess
+
+    h = 1.0 / _DRAIN_STEPS
+
+    def step(y: Array, i: Array) -> tuple[Array, tuple[Array, Array]]:
+        s = i * h
+        k1 = slope(s, y)
+        k2 = slope(s + 0.5 * h, y + 0.5 * h * k1)
+        k3 = slope(s + 0.5 * h, y + 0.5 * h * k2)
+        k4 = slope(s + h, y + h * k3)
+        new = jnp.maximum(y + h * (k1 + 2.0 * k2 + 2.0 * k3 + k4) / 6.0, -12.0)
+        return new, (y, k1)
+
+    stations = jnp.arange(_DRAIN_STEPS, dtype=start.dtype)
+    last, (values, slopes) = lax.scan(step, start, stations)
+    end_slope = slope(jnp.ones_like(last), last)
+    return Drained(
+        jnp.concatenate([values, last[None]]), jnp.concatenate([slopes, end_slope[None]]), limit
+    )
+
+
+def drained_void(drained: Drained, s: Array) -> Array:
+    """Void ratio at s = sqrt(z/L), by cubic Hermite interpolation of the logarithm."""
+    position = jnp.clip(s, 0.0, 1.0) * _DRAIN_STEPS
+    i = jnp.clip(jnp.floor(lax.stop_gradient(position)), 0, _DRAIN_STEPS - 1).astype(int)
+    t = position - i
+    take = lambda a, k: jnp.take_along_axis(a, k[None], axis=0)[0]  # noqa: E731
+    h = 1.0 / _DRAIN_STEPS
+    a, b = take(drained.value, i), take(drained.value, i + 1)
+    da, db = h * take(drained.slope, i), h * take(drained.slope, i + 1)
+    u = 1.0 - t
+    y = a * u * u * (1 + 2 * t) + b * t * t * (3 - 2 * t) + da * t * u * u - db * t * t * u
+    return drained.limit + jnp.exp(y)
+
+
+def earliest_start(case: ScrewCase, frame: ScrewFrame, drained: Drained) -> tuple[Array, Array]:
+    """Earliest s where the floc network stands, and earliest s beyond which the plug is conveyed.
+
+    A value of 1 or more means: nowhere within the length.
+    """
+    stations = jnp.linspace(0.0, 1.0, _DRAIN_STEPS + 1)
+    voids = drained.limit + jnp.exp(drained.value)
+    over_gel = voids - case.law.gel_void
+    fills = _fill(case, frame, (stations**2)[:, None], voids) - 1.0
+    return _last_crossing(over_gel), _last_crossing(fills)
+
+
+def _last_crossing(values: Array) -> Array:
+    """Place in 0..1 after which ``values`` stays at or below zero; 1 + excess when it never does."""
+    above = values > 0.0
+    n = values.shape[0] - 1
+    last = jnp.where(above.any(0), n - jnp.argmax(above[::-1], axis=0), -1)
+    i = jnp.clip(last, 0, n - 1)
+    a = jnp.take_along_axis(values, i[None], axis=0)[0]
+    b = jnp.take_along_axis(values, i[None] + 1, axis=0)[0]
+    part = jnp.clip(a / jnp.where(a > b, a - b, 1.0), 0.0, 1.0)
+    inside = (i + part) / n
+    return jnp.where(last < 0, 0.0, jnp.where(last >= n, 1.0 + jnp.abs(values[-1]), inside))
+
+
+def press_march(
+    case: ScrewCase,
+    frame: ScrewFrame,
+    drained: Drained,
+    start: Array,
+    cells: int,
+    steps: int,
+    creeps: bool,
+) -> tuple[PressEnd, tuple[Array, ...]]:
+    """March layer and stress from z = start to the plate; also the profile along the way."""
+    grid: Mesh = mesh(cells)
+    law = case.law
+    x0 = start / frame.length
+    void0 = drained_void(drained, jnp.sqrt(x0))
+    weight = case.water_density * _GRAVITY
+    head = weight * (
+        0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void0))
+    )
+    stress0 = jnp.maximum(head, _yield_stress(law, void0))
+    span = frame.length - start
+    perimeter = jnp.pi * frame.diameter * frame.drained_share
+    ds = 1.0 / steps
+    layer = jnp.broadcast_to(void0, (cells, *void0.shape))
+    flat = jnp.zeros_like(layer)
+    face = jnp.log1p(stress0 / law.scale) / law.power
+    state = LayerState(layer, layer, layer, layer, flat, flat, face)
+
+    def local(x: Array, mean: Array) -> tuple[Array, Array, Array]:
+        area = _area(frame, x)
+        velocity = case.solids_flow * (1.0 + mean) / area
+        carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
+        return area, velocity, 1.0 - carry
+
+    def advance(carry: tuple, index: Array, lead: float, face_iterations: int) -> tuple:
+        state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
+        s = (index + 1.0) * ds
+        z = start + span * s * s
+        guess = 2.0 * mean - mean_before
+        area, velocity, slip = local(z / frame.length, guess)
+        log_stress = log_stress + 0.5 * (z - z_old) * case.grip * (slip + slip_old)
+        stress = jnp.exp(log_stress)
+        step = ds * 2.0 * s * span
+        scale = StepScale(
+            lead,
+            perimeter * (1.0 + guess) / area,
+            step * perimeter / case.solids_flow,
+            step * case.remix * case.speed / velocity,
+            step / velocity,
+        )
+        state, flux = layer_step(
+            law,
+            grid,
+            state,
+            scale,
+            stress,
+            case.medium,
+            iterations=1,
+            face_iterations=face_iterations,
+            creeps=creeps,
+        )
+        new_mean = jnp.tensordot(jnp.asarray(grid.width), state.void, axes=1)
+        terms = jnp.stack(
+            [stress / case.side_ratio, stress * perimeter / (1.0 + new_mean), 1.0 / velocity]
+        )
+        previous, total, least = sums
+        sums = (terms, total + 0.5 * (z - z_old) * (terms + previous), jnp.minimum(least, slip))
+        row = (z, new_mean, stress, flux, slip, state.stress_void[0], state.stress_void[-1])
+        return (state, new_mean, mean, log_stress, slip, z, sums), row
+
+    _, velocity0, slip0 = local(x0, void0)
+    terms0 = jnp.stack(
+        [stress0 / case.side_ratio, stress0 * perimeter / (1.0 + void0), 1.0 / velocity0]
+    )
+    carry = (
+        state,
+        void0,
+        void0,
+        jnp.log(stress0),
+        slip0,
+        start,
+        (terms0, jnp.zeros_like(terms0), slip0),
+    )
+    carry, first = advance(carry, jnp.asarray(0.0), 1.0, 6)
+    carry, rows = lax.scan(
+        lambda c, i: advance(c, i, 1.5, 2), carry, jnp.arange(1.0, steps)
+    )
+    profile = tuple(
+        jnp.concatenate([one[None], many]) for one, many in zip(first, rows, strict=True)
+    )
+    _, mean, _, log_stress, _, _, (_, total, least) = carry
+    lost = case.extrusion * total[1] / case.solids_flow
+    return PressEnd(log_stress, mean, least, total[0], lost, total[2]), profile
+
+
+def _start_of_pressing(
+    case: ScrewCase,
+    frame: ScrewFrame,
+    drained: Drained,
+    earliest: Array,
+    target: Array,
+    how: Resolution,
+    creeps: bool,
+) -> tuple[Array, Array, Array]:
+    """Coarse root: bracketed false position (Illinois weights) on ln stress at the plate."""
+
+    def miss(z: Array) -> Array:
+        end, _ = press_march(
+            case, frame, drained, z, how.coarse_cells, how.coarse_steps, creeps
+        )
+        return end.log_stress - target
+
+    high = frame.length * (1.0 - 1e-6) + 0.0 * earliest
+    low = jnp.minimum(earliest, 0.999 * high)
+    miss_low = miss(low)
+    void_end = drained_void(drained, jnp.ones_like(high))
+    head = case.water_density * _GRAVITY * 0.5 * frame.diameter
+    miss_high = jnp.log(jnp.maximum(head, _yield_stress(case.law, void_end))) - target
+
+    def narrow(_: int, bracket: tuple[Array, ...]) -> tuple[Array, ...]:
+        low, high, f_low, f_high, g_low, g_high, side = bracket
+        gap = g_low - g_high
+        share = jnp.clip(g_low / jnp.where(jnp.abs(gap) > 1e-300, gap, 1.0), 0.0, 1.0)
+        z = low + share * (high - low)
+        f = miss(z)
+        left = f > 0.0
+        g_high_kept = jnp.where(left & (side > 0), 0.5 * g_high, g_high)
+        g_low_kept = jnp.where(~left & (side < 0), 0.5 * g_low, g_low)
+        return (
+            jnp.where(left, z, low),
+            jnp.where(left, high, z),
+            jnp.where(left, f, f_low),
+            jnp.where(left, f_high, f),
+            jnp.where(left, f, g_low_kept),
+            jnp.where(left, g_high_kept, f),
+            jnp.where(left, 1.0, -1.0),
+        )
+
+    bracket = (low, high, miss_low, miss_high, miss_low, miss_high, jnp.zeros_like(low))
+    low, high, f_low, f_high, *_ = lax.fori_loop(0, how.searches, narrow, bracket)
+    gap = f_low - f_high
+    share = jnp.clip(f_low / jnp.where(gap > 0.0, gap, 1.0), 0.0, 1.0)
+    return low + share * (high - low), miss_low, miss_high
+
+
+class Solved(NamedTuple):
+    """Answer of the path, whatever its status; the caller masks what has no answer."""
+
+    end: PressEnd
+    start: Array
+    earliest_network: Array  # sqrt(z/L)
+    earliest_conveyed: Array  # sqrt(z/L)
+    reach: Array  # ln(stress reachable at the plate / stress asked)
+    head_excess: Array  # ln(head / stress asked): positive means the plate is not pressing
+    drained_residence: Array
+
+
+def solve(
+    case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool
+) -> Solved:
+    """Whole path: drain, find where pressing starts, march, and correct to first order."""
+    drained = drain(case, frame)
+    network, conveyed = earliest_start(case, frame, drained)
+    earliest = frame.length * jnp.clip(jnp.maximum(network, conveyed), 0.0, 0.999) ** 2
+    target = jnp.log(case.side_ratio * case.back_pressure)
+    fixed = lax.stop_gradient((case, frame, drained, earliest, target))
+    start, reach, excess = _start_of_pressing(*fixed, how, creeps)
+    start = lax.stop_gradient(start)
+    here, _ = press_march(case, frame, drained, start, how.cells, how.steps, creeps)
+    room = frame.length - earliest
+    width = 0.01 * room
+    other = jnp.where(start - width > earliest, start - width, start + width)
+    there, _ = press_march(fixed[0], fixed[1], fixed[2], other, how.cells, how.steps, creeps)
+    slopes = jax.tree.map(
+        lambda a, b: lax.stop_gradient((b - a) / (other - start)), here, there
+    )
+    fall = jnp.where(slopes.log_stress < -1e-12, slopes.log_stress, -1e300)
+    shift = -(here.log_stress - target) / fall
+    shift = jnp.clip(shift, -0.1 * room, 0.1 * room)
+    end = jax.tree.map(lambda a, slope: a + slope * shift, here, slopes)
+    return Solved(
+        end,
+        start + shift,
+        network,
+        conveyed,
+        reach,
+        excess,
+        _drained_residence(case, frame, drained, start + shift),
+    )
+
+
+def _drained_residence(
+    case: ScrewCase, frame: ScrewFrame, drained: Drained, start: Array
+) -> Array:
+    """Time in the drainage zone: carried at the pace of the screw, or flowing through if full."""
+    s = jnp.linspace(0.0, 1.0, 17)[:, None] * jnp.sqrt(start / frame.length)
+    flat = jax.vmap(drained_void, in_axes=(None, 0))(drained, s)
+    x = s * s
+    pace = case.conveying * case.speed * _quadratic(frame.pitch, x)
+    velocity = pace * jnp.maximum(_fill(case, frame, x, flat), 1.0)
+    terms = 2.0 * s * frame.length / velocity
+    return jnp.trapezoid(terms, s, axis=0)
