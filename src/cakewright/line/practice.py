@@ -1,0 +1,113 @@
+"""Design coefficients of the line: each with its range, source and mark, each replaceable."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Any
+
+from cakewright.errors import UnknownNameError
+from cakewright.quantities import Basis, Given, Mark
+
+__all__ = ["ProductForm", "mark_of", "practice", "product_form", "rules"]
+
+_MARKS = {"MEM": Mark.FROM_MEMORY, "JUDGEMENT": Mark.JUDGEMENT}
+
+
+def mark_of(source: str) -> Mark:
+    """The warning that belongs to a source id."""
+    return _MARKS.get(source, Mark.NONE)
+
+
+def _basis_of(source: str) -> Basis:
+    if source in ("MEM", "JUDGEMENT"):
+        return Basis.ASSUMED
+    return Basis.PRACTICE if source in ("PRACTICE", "OWN") else Basis.PUBLISHED
+
+
+def _data(name: str) -> dict[str, Any]:
+    text = files("cakewright.line").joinpath("data", name).read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+@cache
+def practice() -> Mapping[str, Given]:
+    """Every design coefficient with its default, in the SI unit of its house name."""
+    return MappingProxyType(
+        {
+            name: Given(
+                name=name,
+                value=float(row["value"]),
+                basis=_basis_of(row["source"]),
+                mark=mark_of(row["source"]),
+                source=row["source"],
+                low=float(row["low"]),
+                high=float(row["high"]),
+                default=True,
+                where="line practice table",
+            )
+            for name, row in _data("practice.toml").items()
+        }
+    )
+
+
+def rules(overrides: Mapping[str, Given | float]) -> Mapping[str, Given]:
+    """The coefficients with the study's own values put in.
+
+    Raises
+    ------
+    UnknownNameError
+        If an override names no coefficient; names the nearest one.
+    """
+    table = dict(practice())
+    for name, value in overrides.items():
+        if name not in table:
+            near = difflib.get_close_matches(name, table, n=1)
+            hint = f"did you mean {near[0]!r}?" if near else "see the practice table of the line"
+            raise UnknownNameError(f"{name!r} is not a design coefficient of the line; {hint}")
+        given = value if isinstance(value, Given) else Given(name, float(value), note="set here")
+        table[name] = given
+    return MappingProxyType(table)
+
+
+@dataclass(frozen=True, slots=True)
+class ProductForm:
+    """How one form of conditioner is supplied and made down; strengths are active mass shares."""
+
+    name: str
+    label: str
+    activity: float
+    activity_source: str
+    stock: float
+    stock_low: float
+    stock_high: float
+    stock_source: str
+    final: float
+    final_source: str
+    ageing: float
+    ageing_low: float
+    ageing_high: float
+    ageing_source: str
+    life: float
+    life_source: str
+    liquid: bool
+
+
+@cache
+def product_form(name: str) -> ProductForm:
+    """One product form.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such form.
+    """
+    table = _data("forms.toml")
+    if name not in table:
+        raise UnknownNameError(f"{name!r} is not a product form; known: {', '.join(table)}")
+    return ProductForm(name=name, **table[name])
