@@ -1,5 +1,20 @@
 """Sampling, sensitivity, regression with covariance, reconciliation, charts, designed tests."""
 
+from cakewright.statistics.change_points import (
+    ChangePoint,
+    change_point,
+    change_points,
+)
+from cakewright.statistics.charts import (
+    Chart,
+    ar1_residuals,
+    autocorrelation_lag1,
+    cusum_chart,
+    ewma_chart,
+    individuals_chart,
+    moving_range_chart,
+    spread_inflation_ar1,
+)
 from cakewright.statistics.information import (
     Worth,
     chance_best,
@@ -21,6 +36,12 @@ from cakewright.statistics.marginals import (
     two_piece_marginal,
     uniform_marginal,
 )
+from cakewright.statistics.outliers import (
+    GrubbsTest,
+    generalised_outliers,
+    grubbs_critical,
+    grubbs_test,
+)
 from cakewright.statistics.reconciliation import (
     Elimination,
     Reconciled,
@@ -39,6 +60,14 @@ from cakewright.statistics.regression import (
     fit_robust,
     prediction_intervals,
     profile_interval,
+)
+from cakewright.statistics.run_length import (
+    cusum_limit,
+    false_alarms,
+    run_length_cusum,
+    run_length_cusum_ar1,
+    run_length_ewma,
+    run_length_individuals,
 )
 from cakewright.statistics.sampling import (
     DEFAULT_SEED,
@@ -66,11 +95,14 @@ from cakewright.statistics.sensitivity import (
 __all__ = [
     "DEFAULT_SEED",
     "Bar",
+    "ChangePoint",
+    "Chart",
     "Convergence",
     "Design",
     "Draws",
     "Elimination",
     "Fit",
+    "GrubbsTest",
     "Indices",
     "Interval",
     "Kind",
@@ -78,21 +110,34 @@ __all__ = [
     "Marginal",
     "Reconciled",
     "Worth",
+    "ar1_residuals",
+    "autocorrelation_lag1",
     "bootstrap_fits",
     "chain_marginals",
     "chance_best",
+    "change_point",
+    "change_points",
     "constant_marginal",
     "correlation_matrix",
+    "cusum_chart",
+    "cusum_limit",
     "draw",
     "draws_on_cube",
     "empirical_marginal",
+    "ewma_chart",
+    "false_alarms",
     "first_order_indices",
     "fit_curve",
     "fit_linear",
     "fit_robust",
+    "generalised_outliers",
     "given_marginal",
+    "grubbs_critical",
+    "grubbs_test",
+    "individuals_chart",
     "lognormal_marginal",
     "measurement_test_limit",
+    "moving_range_chart",
     "normal_marginal",
     "one_at_a_time_inputs",
     "percentile_convergence",
@@ -102,9 +147,14 @@ __all__ = [
     "quantile",
     "reconcile",
     "reconcile_linear",
+    "run_length_cusum",
+    "run_length_cusum_ar1",
+    "run_length_ewma",
+    "run_length_individuals",
     "saltelli_cube",
     "score_correlation",
     "serial_elimination",
+    "spread_inflation_ar1",
     "tornado_bars",
     "triangular_marginal",
     "two_piece_marginal",

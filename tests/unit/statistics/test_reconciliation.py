@@ -65,7 +65,8 @@ def test_curved_case_is_the_constrained_minimum() -> None:
 
     y = LINE + np.array([3.0, 0.4, -2.0, 0.0004, -0.005, 0.0003])
     scale = np.sqrt(np.diag(LINE_S))
-    found = minimize(
+    find: Any = minimize
+    found = find(
         lambda u: float(u @ u),
         np.zeros(6),
         constraints=NonlinearConstraint(lambda u: bilinear(y + u * scale), 0.0, 0.0),
