@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
-from cakewright.errors import OutOfRangeError, UnknownNameError
-from cakewright.quantities import FloatArray, Given, Mark
-from cakewright.quantities.basis import Basis
+from cakewright.errors import OutOfRangeError
+from cakewright.quantities import FloatArray, Given
+from cakewright.reference import peaking
 from cakewright.sludge.stream import Feed, Floats
 
 __all__ = [
@@ -144,32 +141,23 @@ def run_load(
     return RunLoad(*wide)
 
 
-@cache
-def _peaking() -> Mapping[str, Mapping[str, float]]:
-    text = files("cakewright.sludge").joinpath("data/peaking.toml").read_text(encoding="utf-8")
-    return {key: dict(row) for key, row in tomllib.loads(text).items()}
-
-
 def peak_factor(period: str) -> Given:
-    """Recalled ratio of the largest ``month``, ``week`` or ``day`` to the yearly mean.
+    """Ratio of the largest ``month``, ``week`` or ``day`` to the yearly mean, from the tables.
 
     Raises
     ------
     UnknownNameError
         If the period is not one of these.
     """
-    rows = _peaking()
-    if period not in rows:
-        raise UnknownNameError(f"{period!r} has no peak factor; allowed: {', '.join(rows)}")
-    row = rows[period]
+    row = peaking(f"peak_{period}")
     return Given(
         name="peak_factor",
-        value=row["typical"],
-        basis=Basis.ASSUMED,
-        mark=Mark.FROM_MEMORY,
-        source="MEM",
+        value=row.middle,
+        basis=row.kind.basis,
+        mark=row.mark,
+        source=row.source,
         note="municipal sludge without a record; chemical and flotation sludge follows the shifts",
-        low=row["low"],
-        high=row["high"],
+        low=row.low,
+        high=row.high,
         default=True,
     )

@@ -1,0 +1,148 @@
+"""Performance of a kind of machine from the published envelope, blended over the feed's classes."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+
+from cakewright.errors import OutOfRangeError
+from cakewright.machines.interface import Duty, Floats, Kind, Performance
+from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
+from cakewright.reference import PerformanceBand, performance_band
+from cakewright.sludge import Feed
+
+__all__ = ["envelope", "split_normal"]
+
+_Z90 = NormalDist().inv_cdf(0.9)
+_BANDS = {
+    "cake_solids": "cake_ts",
+    "capture": "capture",
+    "polymer_dose": "polymer_active",
+    "specific_energy": "specific_energy",
+    "wash_water_specific": "washwater",
+}
+_CEILING = {"cake_solids": 0.95, "capture": 0.9995}
+# Published warmth effect: one point of cake per 10 K, undigested biological sludge, 18 to 66 C.
+_WARMTH = (Kind.DECANTER, "was", 0.01 / 10.0, 291.15, 339.15)
+_MARKS = (Mark.NONE, Mark.JUDGEMENT, Mark.INVENTED, Mark.FROM_MEMORY)
+
+
+def split_normal(low: float, typical: float, high: float, quantile: Floats) -> FloatArray:
+    """Value at a quantile when low, typical and high are the 10, 50 and 90 % points.
+
+    A half of a normal curve on each side; cut where each half-width has been passed twice, because
+    nothing is published beyond. Quantile 0.5 gives ``typical`` exactly.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the three are not in order, or a quantile is not between 0 and 1.
+    """
+    if not low <= typical <= high:
+        raise OutOfRangeError(
+            f"band: got {low:g}, {typical:g}, {high:g}; allowed: low <= typical <= high"
+        )
+    q = np.asarray(quantile, dtype=float)
+    if not ((q > 0.0) & (q < 1.0)).all():
+        raise OutOfRangeError("band: quantile: allowed: between 0 and 1, ends left out")
+    from scipy.special import ndtri
+
+    z = np.clip(ndtri(q) / _Z90, -2.0, 2.0)
+    return np.asarray(typical + z * np.where(z < 0.0, typical - low, high - typical))
+
+
+def envelope(
+    kind: Kind, feed: Feed, duty: Duty, quantile: Floats | Mapping[str, Floats]
+) -> Performance:
+    """Every figure of one kind on this feed.
+
+    ``quantile`` is one array for all figures or one per figure name (missing: typical).
+    """
+    figures = [_blended(kind, feed, name, _at(quantile, name)) for name in _BANDS]
+    figures.append(_sound(kind, feed, _at(quantile, "sound_level")))
+    figures.append(_attention(kind, feed, duty, _at(quantile, "attention_per_day")))
+    return Performance(kind, {figure.name: figure for figure in figures})
+
+
+def _at(quantile: Floats | Mapping[str, Floats], name: str) -> Floats:
+    if isinstance(quantile, Mapping):
+        return quantile.get(name, 0.5)
+    return quantile
+
+
+def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats) -> Figure:
+    bands = {key: performance_band(kind.value, key, _BANDS[name]) for key in feed.shares}
+    total: Any = 0.0
+    for key, share in feed.shares.items():
+        value = _sampled(kind, feed, name, bands[key], quantile)
+        # Cake is blended by water per dry mass: each part keeps its own water.
+        total = total + share * ((1.0 / value - 1.0) if name == "cake_solids" else value)
+    samples = 1.0 / (1.0 + total) if name == "cake_solids" else np.asarray(total)
+    return Figure(
+        name=name,
+        samples=np.atleast_1d(samples),
+        basis=weakest(band.basis for band in bands.values()),
+        mark=max((band.mark for band in bands.values()), key=_MARKS.index),
+        source=_sources(bands.values()),
+        note=_note(bands),
+    )
+
+
+def _sampled(
+    kind: Kind, feed: Feed, name: str, band: PerformanceBand, quantile: Floats
+) -> FloatArray:
+    low, typical, high = band.low, band.typical, band.high
+    if name == "specific_energy" and kind is Kind.DECANTER:
+        # Published per volume: the energy follows the volume, so thin feed costs more per tonne.
+        volume = performance_band(kind.value, band.sludge_class, "specific_energy_vol")
+        per_volume = split_normal(volume.low, volume.typical, volume.high, quantile)
+        return np.asarray(per_volume / (feed.mix.total_solids * feed.mix.density))
+    value = split_normal(low, typical, high, quantile)
+    warm_kind, warm_class, per_kelvin, start, stop = _WARMTH
+    if name == "cake_solids" and kind is warm_kind and band.sludge_class == warm_class:
+        value = value + per_kelvin * (np.clip(feed.mix.temperature, start, stop) - start)
+    return np.asarray(np.clip(value, low / 3.0, _CEILING.get(name, np.inf)))
+
+
+def _sources(bands: Any) -> str:
+    ids = [part for band in bands for part in (band.source, *_based_on(band))]
+    return " ".join(dict.fromkeys(part for text in ids for part in text.split()))
+
+
+def _based_on(band: PerformanceBand) -> tuple[str, ...]:
+    return tuple(source for row in band.rows for source in row.based_on)
+
+
+def _note(bands: Mapping[str, PerformanceBand]) -> str:
+    notes = [f"{key}: {band.note}" if len(bands) > 1 else band.note for key, band in bands.items()]
+    return "; ".join(note for note in dict.fromkeys(notes) if note)
+
+
+@cache
+def _attendance() -> Mapping[str, Mapping[str, Any]]:
+    text = files("cakewright.machines").joinpath("data/attendance.toml").read_text("utf-8")
+    return tomllib.loads(text)
+
+
+def _sound(kind: Kind, feed: Feed, quantile: Floats) -> Figure:
+    row = _attendance()[kind.value]
+    return _judged("sound_level", split_normal(*row["sound"], quantile), feed, row["sources"])
+
+
+def _attention(kind: Kind, feed: Feed, duty: Duty, quantile: Floats) -> Figure:
+    row = _attendance()[kind.value]
+    run = split_normal(*row["attend_run"], quantile) * np.asarray(duty.hours_per_day, float)
+    day = split_normal(*row["attend_day_h"], quantile) / 24.0
+    note = "operator time per operating day: watching while it runs, and start, stop and rinse"
+    return _judged("attention_per_day", run + day, feed, row["sources"], note)
+
+
+def _judged(name: str, samples: FloatArray, feed: Feed, sources: str, note: str = "") -> Figure:
+    wide = np.broadcast_arrays(np.atleast_1d(samples), feed.mix.total_solids)[0]
+    return Figure(name, wide, Basis.ASSUMED, Mark.JUDGEMENT, sources, note)
