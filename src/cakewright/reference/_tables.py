@@ -48,7 +48,7 @@ def si_unit(unit: str) -> str:
 
 def unknown(name: str, known: Iterable[str], what: str) -> UnknownNameError:
     """The error for a name that is not there, with the nearest one or the whole list."""
-    known = sorted(known)
+    known = sorted(str(one) for one in known)
     near = difflib.get_close_matches(name, known, n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
     return UnknownNameError(f"{name!r} is not {what}; {hint}")

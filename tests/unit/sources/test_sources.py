@@ -1,0 +1,53 @@
+"""The shelves: complete, graded, in our own words, and free of addresses."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from cakewright.errors import UnknownNameError
+from cakewright.sources import source, sources
+
+EXPECTED = (
+    {f"P{i:02d}" for i in range(1, 52) if i != 28}
+    | {f"T{i:02d}" for i in range(2, 77)}
+    | {f"L{i:02d}" for i in range(1, 127)}
+    | {"L18b", "MEM", "PRACTICE", "OWN", "JUDGEMENT"}
+)
+ADDRESS = re.compile(r"https?:|www\.|\.(com|org|net|gov|edu|de|at|ch|int)\b")
+
+
+def test_every_id_of_the_surveys_is_on_a_shelf() -> None:
+    """50 on performance, 75 on theory, 127 on the line, and the four that are no document."""
+    assert set(sources()) == EXPECTED
+
+
+@pytest.mark.parametrize("key", sorted(EXPECTED))
+def test_an_entry_says_what_it_is_and_what_was_read(key: str) -> None:
+    """Title, known grade and what was read; a year is a year; no web address."""
+    entry = source(key)
+    assert entry.title
+    assert entry.read
+    assert entry.grade in {"A", "B", "C", "D", "-"}
+    assert entry.year is None or 1980 <= entry.year <= 2026
+    assert not ADDRESS.search(f"{entry.title} {entry.author} {entry.number} {entry.read}")
+
+
+def test_only_what_was_read_has_a_grade() -> None:
+    """Recall, practice, derivation and judgement are not dressed up as documents."""
+    ungraded = {key for key, entry in sources().items() if entry.grade == "-"}
+    assert ungraded == {"MEM", "PRACTICE", "OWN", "JUDGEMENT"}
+
+
+def test_one_document_was_read_whole() -> None:
+    """Grade A is rare and stays so until somebody reads more."""
+    assert [key for key, entry in sources().items() if entry.grade == "A"] == ["P08"]
+
+
+def test_an_unknown_id_names_the_nearest() -> None:
+    """A slip of the pen fails and helps."""
+    with pytest.raises(UnknownNameError, match="is not a source id; did you mean"):
+        source("P99")
+    with pytest.raises(UnknownNameError, match="see docs/sources"):
+        source("zzzz")
