@@ -1,0 +1,85 @@
+"""Every calculation: symbol = formula = numbers = result, with unit, source and validity."""
+
+from __future__ import annotations
+
+import math
+
+from cakewright.quantities import CalculationLine, house_name
+from cakewright.reports.book import Book, anchor
+from cakewright.reports.content import Calculation, Calculations, Paragraph, Section
+from cakewright.reports.formula_text import read_formula, with_numbers
+from cakewright.reports.numbers import decimals_for, number_text, shown, unit_text
+
+__all__ = ["annex", "recomputes"]
+
+_CLOSE = 1e-6
+
+
+def annex(book: Book) -> Section | None:
+    """The calculation annex, chapter by chapter."""
+    found = book.findings
+    if not found.lines:
+        return None
+    chapters = list(dict.fromkeys((*found.chapters, *(line.chapter for line in found.lines))))
+    blocks = tuple(
+        Calculations(chapter, lines)
+        for chapter in chapters
+        if (lines := tuple(_shown(book, line) for line in found.lines if line.chapter == chapter))
+    )
+    intro = Paragraph(
+        "The numbers put in are in SI; the result stands in the units of this report. A tick "
+        "says that the formula as printed, with the numbers as stored, gives the result again.",
+        "note",
+    )
+    return Section("annex", "Calculation annex", (intro, *blocks), new_page=True)
+
+
+def recomputes(line: CalculationLine) -> bool | None:
+    """Whether the printed formula gives the result; None when it is in words."""
+    numbers = {term.symbol: term.value for term in line.terms}
+    formula = read_formula(line.formula, list(numbers))
+    if formula is None:
+        return None
+    try:
+        value = formula.value(numbers)
+    except (ArithmeticError, ValueError):
+        return False
+    return math.isclose(value, line.result, rel_tol=_CLOSE, abs_tol=1e-300)
+
+
+def _si_text(value: float) -> str:
+    if value == 0:
+        return "0"
+    if 1e-3 <= abs(value) < 1e5:
+        return number_text(value, max(0, 3 - math.floor(math.log10(abs(value)))))
+    return number_text(value, 9)
+
+
+def _shown(book: Book, line: CalculationLine) -> Calculation:
+    return Calculation(
+        anchor("line", line.key),
+        line.title,
+        line.symbol,
+        line.formula,
+        with_numbers(line.formula, {t.symbol: _si_text(t.value) for t in line.terms}),
+        number_text(
+            shown(line.name, line.result, book.units),
+            decimals_for(line.name, (line.result,), book.units),
+        ),
+        book.unit(line.name),
+        tuple(
+            (
+                term.symbol,
+                book.label(term.name),
+                book.quantity(term.name, term.value),
+                f"{_si_text(term.value)} {unit_text(house_name(term.name).unit)}".strip(),
+            )
+            for term in line.terms
+        ),
+        line.source,
+        line.valid,
+        line.status.value,
+        line.note,
+        line.mark,
+        recomputes(line),
+    )

@@ -1,0 +1,98 @@
+"""The answer on one page: decision, headline with bands, why, what not, what to ask next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cakewright.jobs.findings import Answer, OptionFinding
+from cakewright.quantities import Figure
+from cakewright.reports.book import Book
+from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, Section, Table
+from cakewright.reports.figures.bands import BandRow, band_strip, round_scale
+
+__all__ = ["answer"]
+
+_MOST_QUESTIONS = 3
+
+
+def answer(book: Book) -> Section:
+    """The first page."""
+    found = book.findings
+    decision = found.decision
+    blocks: list[Block] = [Paragraph(decision.sentence, "lead")]
+    if found.invented:
+        blocks.append(Paragraph(found.invented_note, "note"))
+    blocks.append(_headline(book))
+    for title, items in (
+        ("Because", decision.because),
+        ("Rejected", decision.rejected),
+        ("Worth asking next", tuple(_questions(book))),
+        ("Holds as long as", decision.conditions),
+    ):
+        if items:
+            blocks.append(Bullets(title, items))
+    return Section("answer", "Answer", tuple(blocks))
+
+
+def _headline(book: Book) -> Table:
+    columns = (
+        Column("", share=2.0),
+        Column("value", align="point", share=0.9),
+        Column("unit", share=0.8),
+        Column("P10–P90", align="middle", share=1.3),
+        Column("band", align="middle", share=2.3),
+        Column("basis", share=1.7),
+    )
+    rows = tuple(_row(book, figure) for figure in book.findings.decision.headline)
+    caption = (
+        "Headline. Bar: 10 to 90 % of the cases; long stroke: point case; short grey strokes: the "
+        "point cases of the other kinds of machine on this sludge."
+    )
+    return Table(columns, rows, caption, kind="headline")
+
+
+def _row(book: Book, figure: Figure) -> tuple[Cell, ...]:
+    label, value, unit, band, basis = book.figure_row(
+        figure, book.findings.decision.machine, "decision", "headline"
+    )
+    return (
+        Cell(label.text, strong=True),
+        Cell(value.text, value.link, strong=True),
+        unit,
+        band,
+        _strip(book, figure) if figure.exists else Cell(),
+        basis,
+    )
+
+
+def _strip(book: Book, figure: Figure) -> Cell:
+    chosen = _band_row(book, figure, "chosen")
+    others = [_band_row(book, f, o.label) for o, f in _others(book, figure.name)]
+    values = [v for r in (chosen, *others) for v in (r.band.p10, r.band.p90, r.point)]
+    limits = (0.0, 100.0) if book.unit(figure.name) == "%" else None
+    scale = round_scale(values, from_zero=min(values) < 0.6 * max(values), steps=2, limits=limits)
+    alt = (
+        f"{book.label(figure.name)}: {chosen.band.p10:.4g} to {chosen.band.p90:.4g} "
+        f"{book.unit(figure.name)}, point {chosen.point:.4g}"
+    )
+    return Cell(picture=band_strip(chosen, others, scale, alt), alt=alt)
+
+
+def _others(book: Book, name: str) -> Iterator[tuple[OptionFinding, Figure]]:
+    for option in book.findings.options:
+        figure = option.figures.get(name)
+        if option.machine == book.findings.decision.machine or figure is None:
+            continue
+        if figure.exists and option.answer is not Answer.DOES_NOT_SUIT:
+            yield option, figure
+
+
+def _band_row(book: Book, figure: Figure, label: str) -> BandRow:
+    band, point = book.shown_band(figure)
+    return BandRow(label, band, point)
+
+
+def _questions(book: Book) -> Iterator[str]:
+    for question in sorted(book.findings.questions, key=lambda q: q.rank)[:_MOST_QUESTIONS]:
+        effect = book.label(question.effect_on)
+        yield f"{question.ask.rstrip('.')} ({question.share * 100:.0f} % of the spread of {effect})"

@@ -1,0 +1,145 @@
+"""What the answer stands on: the sludges, what was given and what was not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cakewright.jobs.findings import SludgeFinding
+from cakewright.quantities import Band, Given
+from cakewright.reports.book import Book, anchor
+from cakewright.reports.content import (
+    Block,
+    Cell,
+    Column,
+    Heading,
+    Paragraph,
+    Section,
+    Table,
+)
+from cakewright.reports.marks import MARK_WORDS, legend
+from cakewright.reports.numbers import band_text, decimals_for, number_text, shown
+
+__all__ = ["basis"]
+
+
+def basis(book: Book) -> Section:
+    """Sludges, inputs, defaults, questions and notes."""
+    found = book.findings
+    given = [g for g in found.givens if not g.default]
+    blocks: list[Block] = [_legend(), Heading("What arrives")]
+    blocks.append(_sludges(book, (*found.sludges, found.feed)))
+    blocks += [Heading("What the study gives"), _givens(book, given)]
+    if found.defaults:
+        blocks += [
+            Heading("What nobody gave"),
+            Paragraph("These defaults stand in until a figure of the site replaces them.", "note"),
+            _givens(book, found.defaults),
+        ]
+    if found.questions:
+        blocks += [Heading("What to ask or test next"), _questions(book)]
+    if found.notes:
+        blocks.append(Heading("Notes"))
+        blocks += [Paragraph(note, "note") for note in found.notes]
+    return Section("basis", "Basis", tuple(blocks), new_page=True)
+
+
+def _legend() -> Table:
+    columns = (Column("basis", share=1.0), Column("means", share=3.0))
+    rows = [(Cell(b.kind, badge=b), Cell(b.meaning)) for b in legend()]
+    rows += [(Cell(mark.value, strong=True), Cell(words)) for mark, words in MARK_WORDS.items()]
+    return Table(columns, tuple(rows), "How well a figure is known.", kind="legend")
+
+
+def _sludges(book: Book, sludges: Sequence[SludgeFinding]) -> Table:
+    names = list(dict.fromkeys(n for s in sludges for n in s.figures))
+    columns = (
+        Column("", share=2.0),
+        Column("unit", share=0.8),
+        *(Column(s.name, align="right", share=1.6) for s in sludges),
+    )
+    words = (
+        (Cell("class"), Cell(), *(Cell(s.class_label) for s in sludges)),
+        (Cell("arrived at by"), Cell(), *(Cell(s.origin) for s in sludges)),
+    )
+    rows = []
+    for name in names:
+        figures = [s.figures.get(name) for s in sludges]
+        digits = book.decimals(f for f in figures if f is not None)
+        label = book.label(next(f.name for f in figures if f is not None))
+        unit = book.unit(next(f.name for f in figures if f is not None))
+        cells = []
+        for sludge, figure in zip(sludges, figures, strict=True):
+            cell = book.value_cell(figure, sludge.name, "feed", decimals=digits)
+            band = book.band_cell(figure, digits).text
+            text = f"{cell.text} ({band})" if figure is not None and "–" != band else cell.text
+            mark = None
+            if figure is not None and figure.exists:
+                mark = book.basis_cell(figure.basis, figure.mark).badge
+            cells.append(Cell(text, cell.link, mark))
+        rows.append((Cell(label), Cell(unit), *cells))
+    return Table(columns, words + tuple(rows), "The sludges and the blend that is fed.")
+
+
+def _givens(book: Book, givens: Sequence[Given]) -> Table:
+    columns = (
+        Column("input", share=1.8),
+        Column("value", align="point", share=0.9),
+        Column("unit", share=0.7),
+        Column("P10–P90", align="middle", share=1.2),
+        Column("basis", share=1.9),
+        Column("in the study", share=2.0),
+        Column("note", share=2.2),
+    )
+    rows = tuple(_given_row(book, given) for given in givens)
+    keys = tuple(anchor("given", given.where or given.name) for given in givens)
+    return Table(columns, rows, anchors=keys, kind="dense")
+
+
+def _given_row(book: Book, given: Given) -> tuple[Cell, ...]:
+    ends = [given.low, given.high] if given.has_spread else []
+    digits = decimals_for(given.name, [given.value, *(e for e in ends if e is not None)], book.units)
+    value = number_text(shown(given.name, given.value, book.units), digits)
+    band = ""
+    if given.low is not None and given.high is not None:
+        spread = Band(given.low, given.value, given.high)
+        band = band_text(given.name, spread, book.units, digits)
+    as_written = given.as_written.replace(" ", "\u00a0")
+    written = f"{given.where} = {as_written}" if as_written else given.where
+    return (
+        Cell(book.label(given.name)),
+        Cell(value),
+        Cell(book.unit(given.name)),
+        Cell(band or "–"),
+        book.basis_cell(given.basis, given.mark, given.source),
+        Cell(written),
+        Cell(given.note),
+    )
+
+
+def _questions(book: Book) -> Table:
+    columns = (
+        Column("", align="right", share=0.3),
+        Column("ask or test", share=3.0),
+        Column("why", share=2.8),
+        Column("widens", share=1.1),
+        Column("share", unit="%", align="right", share=0.6),
+        Column("worth", align="right", share=1.0),
+    )
+    rows = []
+    for question in sorted(book.findings.questions, key=lambda q: q.rank):
+        worth = Cell("–")
+        if question.worth is not None and question.worth.exists:
+            worth = Cell(book.quantity(question.worth.name, question.worth.point))
+        rows.append(
+            (
+                Cell(str(question.rank)),
+                Cell(question.ask, anchor("given", question.where)),
+                Cell(question.why),
+                Cell(book.label(question.effect_on)),
+                Cell(f"{question.share * 100:.0f}"),
+                worth,
+            )
+        )
+    return Table(columns, tuple(rows), "Inputs ranked by how much each widens the answer.")
+
+

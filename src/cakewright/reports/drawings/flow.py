@@ -1,0 +1,268 @@
+"""A flow diagram from plain graph data: placed, routed, measured and drawn by code."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from cakewright.reports.drawings.graph import DrawingGraph, LineKind, Node
+from cakewright.reports.drawings.placing import Cell, place
+from cakewright.reports.drawings.routing import Route, port_offsets, routes
+from cakewright.reports.drawings.running import Line, broken_lines, touch
+from cakewright.reports.drawings.shapes import (
+    Box,
+    Drawing,
+    Point,
+    Shape,
+    Words,
+    moved,
+    words_box,
+)
+from cakewright.reports.drawings.symbols import symbol, symbol_size
+from cakewright.reports.svg_text import text_width
+
+__all__ = ["flow_diagram"]
+
+TAG, LABEL, SMALL = 3.4, 3.2, 2.8
+_LINE_HEIGHT = 1.3
+_WRAP = 30.0
+_MARGIN = 4.0
+_LANE = 5.0
+_CHANNEL, _GAP = 13.0, 12.0
+_KINDS = list(LineKind)
+
+
+@dataclass
+class _Measure:
+    """Sizes and places worked out on the way."""
+
+    graph: DrawingGraph
+    cells: Mapping[str, Cell]
+    found: Sequence[Route]
+    offsets: Mapping[tuple[str, str, str], float]
+    texts: dict[str, list[Words]] = field(default_factory=dict)
+    columns: list[float] = field(default_factory=list)
+    rows: list[float] = field(default_factory=list)
+    channels: list[float] = field(default_factory=list)
+    gaps: list[float] = field(default_factory=list)
+    lanes: dict[tuple[str, str, int], float] = field(default_factory=dict)
+    width: float = 0.0
+    height: float = 0.0
+
+    def centre(self, key: str) -> Point:
+        """Middle of an apparatus on the sheet."""
+        col, row = self.cells[key]
+        return self.columns[col], self.rows[row]
+
+
+def flow_diagram(graph: DrawingGraph) -> Drawing:
+    """Flow diagram of a line, left to right."""
+    cells = place(graph)
+    found = routes(graph, cells)
+    sizes = {n.key: symbol_size(n.kind) for n in graph.nodes}
+    measure = _Measure(graph, cells, found, port_offsets(found, cells, sizes))
+    _write_texts(measure)
+    _set_columns(measure)
+    _set_rows(measure)
+    return _draw(measure)
+
+
+def _wrapped(words: str, size: float, width: float) -> list[str]:
+    lines: list[str] = []
+    for word in words.split():
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(joined, size) <= width:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return lines
+
+
+def _text_lines(node: Node) -> list[tuple[str, float, bool]]:
+    lines = [(node.tag, TAG, True)] if node.tag else []
+    lines += [(line, LABEL, False) for line in _wrapped(node.label, LABEL, _WRAP)]
+    return lines + [(line, SMALL, False) for line in _wrapped(node.size, SMALL, _WRAP)]
+
+
+def _fits_inside(node: Node) -> bool:
+    width = symbol_size(node.kind)[0]
+    bare = not node.tag and not node.size
+    return node.kind == "boundary" and bare and text_width(node.label, LABEL) < width - 4
+
+
+def _write_texts(measure: _Measure) -> None:
+    """Words under each symbol, beside the lines that leave it there; inside a boundary mark."""
+    for node in measure.graph.nodes:
+        if _fits_inside(node):
+            middle = (0.0, LABEL * 0.34)
+            measure.texts[node.key] = [Words(middle, node.label, LABEL, "middle")]
+            continue
+        ports = [x for (_, key, side), x in measure.offsets.items() if key == node.key and side == "bottom"]
+        x = max(ports) + 2.0 if ports else 0.0
+        y = symbol_size(node.kind)[1] / 2 + 0.8
+        words = []
+        for line, size, bold in _text_lines(node):
+            y += size * _LINE_HEIGHT
+            anchor = "start" if ports else "middle"
+            words.append(Words((x, y), line, size, anchor, bold, size == SMALL))
+        measure.texts[node.key] = words
+
+
+def _extent(measure: _Measure, key: str) -> Box:
+    width, height = symbol_size(measure.graph.node(key).kind)
+    boxes = [words_box(w) for w in measure.texts[key]]
+    return Box(
+        min([-width / 2, *(b.left for b in boxes)]),
+        -height / 2,
+        max([width / 2, *(b.right for b in boxes)]),
+        max([height / 2, *(b.bottom for b in boxes)]),
+    )
+
+
+def _users(measure: _Measure, way: str, index: int) -> list[Route]:
+    users = [r for r in measure.found if (way, index) in r.lanes]
+    return sorted(users, key=lambda r: _span(measure, r), reverse=True)
+
+
+def _span(measure: _Measure, route: Route) -> float:
+    (cs, rs), (ct, rt) = (measure.cells[k] for k in (route.edge.source, route.edge.target))
+    return abs(ct - cs) + 0.1 * abs(rt - rs)
+
+
+def _jogs(measure: _Measure, route: Route) -> bool:
+    """False when the line is straight and needs no lane of its own."""
+    if len(route.lanes) > 1:
+        return True
+    leave = measure.offsets[route.edge.key, *route.start]
+    enter = measure.offsets[route.edge.key, *route.end]
+    straight = route.leaves == "right" or _same_column(measure, route)
+    return not (straight and abs(leave - enter) < 1e-6)
+
+
+def _same_column(measure: _Measure, route: Route) -> bool:
+    return measure.cells[route.edge.source][0] == measure.cells[route.edge.target][0]
+
+
+def _spaces(measure: _Measure, way: str, count: int, least: float) -> list[list[Route]]:
+    found = []
+    for index in range(count):
+        users = [r for r in _users(measure, way, index) if _jogs(measure, r)]
+        found.append(users)
+        size = _LANE * (len(users) + 1)
+        touched = any((way, index) in r.lanes for r in measure.found)
+        room = max(size, least if touched else least * 0.5)
+        (measure.channels if way == "v" else measure.gaps).append(room)
+    return found
+
+
+def _set_columns(measure: _Measure) -> None:
+    count = 1 + max(col for col, _ in measure.cells.values())
+    users = _spaces(measure, "v", count, _CHANNEL)
+    x = _MARGIN
+    for col in range(count):
+        extents = [_extent(measure, k) for k, (c, _) in measure.cells.items() if c == col]
+        left = max((-e.left for e in extents), default=6.0)
+        right = max((e.right for e in extents), default=6.0)
+        measure.columns.append(x + left)
+        x += left + right
+        _place_lanes(measure, "v", col, users[col], x, measure.channels[col])
+        x += measure.channels[col]
+    last = measure.channels[-1] if users[-1] else 0.0
+    measure.width = x - measure.channels[-1] + last + _MARGIN
+
+
+def _set_rows(measure: _Measure) -> None:
+    count = 1 + max(row for _, row in measure.cells.values())
+    users = _spaces(measure, "h", count + 1, _GAP)
+    y = _MARGIN
+    for row in range(count):
+        gap = measure.gaps[row] if row or users[row] else 0.0
+        _place_lanes(measure, "h", row, users[row], y, gap)
+        y += gap
+        extents = [_extent(measure, k) for k, (_, r) in measure.cells.items() if r == row]
+        above = max((-e.top for e in extents), default=4.0)
+        measure.rows.append(y + above)
+        y += above + max((e.bottom for e in extents), default=4.0)
+    last = measure.gaps[count] if users[count] else 0.0
+    _place_lanes(measure, "h", count, users[count], y, last)
+    measure.height = y + last + _MARGIN
+
+
+def _place_lanes(
+    measure: _Measure, way: str, index: int, users: Sequence[Route], start: float, room: float
+) -> None:
+    for at, route in enumerate(users):
+        measure.lanes[route.edge.key, way, index] = start + room * (at + 1) / (len(users) + 1)
+
+
+def _port(measure: _Measure, key: str, side: str, offset: float) -> Point:
+    x, y = measure.centre(key)
+    width, height = symbol_size(measure.graph.node(key).kind)
+    return {
+        "left": (x - width / 2, y + offset),
+        "right": (x + width / 2, y + offset),
+        "top": (x + offset, y - height / 2),
+        "bottom": (x + offset, y + height / 2),
+    }[side]
+
+
+def _points(measure: _Measure, route: Route) -> list[Point]:
+    start = _port(measure, *route.start, measure.offsets[route.edge.key, *route.start])
+    end = _port(measure, *route.end, measure.offsets[route.edge.key, *route.end])
+    points = [start]
+    for way, index in route.lanes:
+        lane = measure.lanes.get((route.edge.key, way, index))
+        if lane is None:
+            continue
+        x, y = points[-1]
+        points.append((lane, y) if way == "v" else (x, lane))
+    x, y = points[-1]
+    if abs(x - end[0]) > 1e-6 and abs(y - end[1]) > 1e-6:
+        points.append((x, end[1]) if route.enters in ("left", "right") else (end[0], y))
+    return [*points, end]
+
+
+def _draw(measure: _Measure) -> Drawing:
+    shapes: list[Shape] = []
+    boxes: list[Box] = []
+    ways = [(r, _points(measure, r)) for r in measure.found]
+    lines = [Line(r.edge, _reaching(measure, r, points)) for r, points in ways]
+    for node in measure.graph.nodes:
+        x, y = measure.centre(node.key)
+        width, height = symbol_size(node.kind)
+        shapes += [moved(shape, x, y) for shape in symbol(node.kind)]
+        boxes.append(
+            Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2, f"symbol {node.key}")
+        )
+        words = [moved(w, x, y) for w in measure.texts[node.key]]
+        shapes += words
+        if not _fits_inside(node):
+            boxes += [words_box(w) for w in words if isinstance(w, Words)]
+    drawn, tags = broken_lines(lines, boxes)
+    shapes = [*drawn, *shapes, *tags.shapes]
+    return Drawing(
+        measure.graph.title,
+        measure.width,
+        measure.height,
+        tuple(shapes),
+        (*boxes, *tags.boxes),
+        tuple((r.edge.key, tuple(points)) for r, points in ways),
+    )
+
+
+_INWARD = {"left": (1.0, 0.0), "right": (-1.0, 0.0), "top": (0.0, 1.0), "bottom": (0.0, -1.0)}
+
+
+def _reaching(measure: _Measure, route: Route, points: Sequence[Point]) -> tuple[Point, ...]:
+    """The same way with its ends moved from the edge of a symbol's place to its outline."""
+    first = _outline(measure, *route.start, points[0])
+    last = _outline(measure, *route.end, points[-1])
+    return (first, *points[1:-1], last)
+
+
+def _outline(measure: _Measure, key: str, side: str, point: Point) -> Point:
+    x, y = measure.centre(key)
+    inward = _INWARD[side]
+    shapes = symbol(measure.graph.node(key).kind)
+    reach = touch(shapes, (point[0] - x, point[1] - y), inward)
+    return point[0] + inward[0] * reach, point[1] + inward[1] * reach

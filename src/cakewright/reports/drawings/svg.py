@@ -1,0 +1,45 @@
+"""A drawing as SVG, in millimetres."""
+
+from __future__ import annotations
+
+from cakewright.reports.drawings.shapes import Disc, Drawing, Shape, Stroke, Words
+from cakewright.reports.palette import ACCENT, INK, PAPER, QUIET
+from cakewright.reports.svg_text import circle, document, path, text
+
+__all__ = ["drawing_svg"]
+
+_FILLS = {"": "none", "ink": INK, "paper": PAPER}
+
+
+def _element(shape: Shape) -> str:
+    if isinstance(shape, Words):
+        style: dict[str, str | float] = {"fill": QUIET if shape.quiet else INK}
+        if shape.anchor != "start":
+            style["text_anchor"] = shape.anchor
+        if shape.bold:
+            style["font_weight"] = "600"
+        return text(*shape.at, shape.text, shape.size, **style)
+    ink = ACCENT if shape.accent else INK
+    if isinstance(shape, Disc):
+        fill = _FILLS[shape.fill]
+        return circle(
+            *shape.centre, shape.radius, stroke=ink, stroke_width=shape.weight, fill=fill
+        )
+    return path(
+        _commands(shape),
+        stroke=ink,
+        stroke_width=shape.weight,
+        fill=_FILLS[shape.fill],
+        **({"stroke_dasharray": "1.6 1.2"} if shape.dashed else {}),
+    )
+
+
+def _commands(stroke: Stroke) -> str:
+    points = " ".join(f"{x:.2f} {y:.2f}" for x, y in stroke.points)
+    return f"M{points}" + ("Z" if stroke.closed else "")
+
+
+def drawing_svg(drawing: Drawing, alt: str) -> str:
+    """The drawing as a complete SVG; one unit is one millimetre at full size."""
+    parts = [_element(shape) for shape in drawing.shapes]
+    return document(parts, drawing.width, drawing.height, alt, natural=False)

@@ -1,0 +1,145 @@
+"""Numbers as people read them: shown units, sensible digits, bands."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from enum import StrEnum
+
+import numpy as np
+
+from cakewright.quantities import Band, Figure, FloatArray, from_si, house_name
+
+__all__ = [
+    "Units",
+    "band_text",
+    "decimals_for",
+    "label_of",
+    "number_text",
+    "quantity_text",
+    "shown",
+    "shown_unit",
+    "unit_text",
+]
+
+
+class Units(StrEnum):
+    """Which units a person reads."""
+
+    SI = "si"
+    US = "us"
+
+
+NARROW_SPACE = "\u202f"
+MINUS = "\u2212"
+_SUPERSCRIPTS = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+_UNIT_WORDS = {"degC": "°C", "degF": "°F", "rpm_turns": "1/min", "-": "", "kg/kg": "kg/kg"}
+_BIGGEST_PLAIN = 4
+
+
+def shown_unit(name: str, units: Units) -> str:
+    """Unit of a house name as the name list writes it."""
+    entry = house_name(name)
+    return entry.shown if units is Units.SI else entry.shown_us
+
+
+def shown(name: str, value: float, units: Units) -> float:
+    """SI value in the unit a person reads."""
+    return float(from_si(value, house_name(name).unit, shown_unit(name, units)))
+
+
+def shown_array(name: str, values: FloatArray, units: Units) -> FloatArray:
+    """SI values in the unit a person reads."""
+    return np.asarray(from_si(values, house_name(name).unit, shown_unit(name, units)))
+
+
+def unit_text(unit: str, currency: str = "") -> str:
+    """Unit with real signs: ``m3/h`` becomes m³/h, ``currency`` the study's own."""
+    if unit in ("1", ""):
+        return ""
+    text = _UNIT_WORDS.get(unit, unit)
+    text = text.replace("currency", currency or "currency").replace("**", "").replace("^", "")
+    text = text.replace("*", "·").replace("degC", "°C").replace("degF", "°F")
+    return "".join(
+        char.translate(_SUPERSCRIPTS) if _is_power(text, at) else char
+        for at, char in enumerate(text)
+    )
+
+
+def _is_power(text: str, at: int) -> bool:
+    char = text[at]
+    before = text[at - 1] if at else ""
+    if char == "-":
+        return before.isalpha() and at + 1 < len(text) and text[at + 1].isdigit()
+    return char.isdigit() and (before.isalpha() or before == "-")
+
+
+def decimals_for(name: str, values: Iterable[float], units: Units) -> int:
+    """Digits after the point for a set of SI values shown together.
+
+    The name list gives the usual number; small values get as many as show two digits of the
+    largest, values in the thousands get none.
+    """
+    entry = house_name(name)
+    usual = entry.decimals if units is Units.SI else entry.decimals_us
+    sizes = [abs(shown(name, value, units)) for value in values if math.isfinite(value)]
+    largest = max(sizes, default=0.0)
+    if largest == 0.0:
+        return usual
+    if largest >= 10**_BIGGEST_PLAIN / 10:
+        return 0
+    needed = 1 - math.floor(math.log10(largest))
+    return max(usual, min(needed, 8))
+
+
+def number_text(value: float, decimals: int) -> str:
+    """Number with a true minus and thin spaces between thousands from five figures on.
+
+    >>> number_text(-12345.6, 0)
+    '−12\\u202f346'
+    """
+    if value != 0 and decimals > 5:
+        return _power_text(value)
+    text = f"{abs(value):.{decimals}f}"
+    whole, point, rest = text.partition(".")
+    if len(whole) > _BIGGEST_PLAIN:
+        whole = f"{int(whole):,}".replace(",", NARROW_SPACE)
+    negative = value < 0 and any(char not in "0." for char in text)
+    return (MINUS if negative else "") + whole + point + rest
+
+
+def _power_text(value: float) -> str:
+    power = math.floor(math.log10(abs(value)))
+    lead = value / 10**power
+    raised = str(power).translate(_SUPERSCRIPTS)
+    return f"{lead:.2g}·10{raised}".replace("-", MINUS)
+
+
+def band_text(name: str, band: Band, units: Units, decimals: int | None = None) -> str:
+    """The 10 % and 90 % points as one text, empty where they are the same."""
+    if not band.p90 > band.p10:
+        return ""
+    digits = decimals_for(name, (band.p10, band.p90), units) if decimals is None else decimals
+    low, high = (number_text(shown(name, v, units), digits) for v in (band.p10, band.p90))
+    if low == high:
+        return f"± < {number_text(0.5 * 10.0**-digits, digits + 1)}"
+    return f"{low}–{high}" if MINUS not in low + high else f"{low} to {high}"
+
+
+def quantity_text(name: str, value: float, units: Units, currency: str = "") -> str:
+    """One value with its unit, ready for a sentence."""
+    text = number_text(shown(name, value, units), decimals_for(name, (value,), units))
+    unit = unit_text(shown_unit(name, units), currency)
+    return f"{text}{NARROW_SPACE}{unit}" if unit else text
+
+
+def figure_decimals(figures: Iterable[Figure], units: Units) -> int:
+    """Digits after the point for several figures of one name in one column."""
+    present = [figure for figure in figures if figure.exists]
+    values = [v for f in present for v in (f.point, f.band.p10, f.band.p90)]
+    return decimals_for(present[0].name, values, units) if present else 0
+
+
+def label_of(name: str) -> str:
+    """Words for a house name, with what it is counted on where that matters."""
+    return house_name(name).label

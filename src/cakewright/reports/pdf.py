@@ -1,0 +1,143 @@
+"""Report as PDF: the same sections, set by typst from data; fonts come inside the wheel.
+
+Tagged to PDF/UA-1, which also refuses any character the fonts cannot show.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable
+from dataclasses import asdict
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from cakewright.errors import OutputError
+from cakewright.jobs.findings import Findings
+from cakewright.reports.book import Book, anchor
+from cakewright.reports.content import Block, Calculation, Calculations, Cell, Picture, Section, Table
+from cakewright.reports.formula_text import runs_of
+from cakewright.reports.html import FOOTER, anchors, grouped
+from cakewright.reports.numbers import Units
+from cakewright.reports.palette import FONT
+
+__all__ = ["render_pdf"]
+
+_FACE = "Libertinus Serif"
+_FONTS = (_FACE, "New Computer Modern Math", "New Computer Modern", "DejaVu Sans Mono")
+_MISSING = re.compile(r"the text `(.+?)` could not be displayed")
+_NO_GLYPH = "\u25a1"
+
+
+def render_pdf(findings: Findings, units: Units = Units.SI, *, on: date | None = None) -> bytes:
+    """The whole report as PDF; the same findings give the same bytes.
+
+    ``on`` is the date written into the document; with it the file also keeps to PDF/A-2a.
+
+    Raises
+    ------
+    OutputError
+        If the page cannot be set.
+    """
+    from cakewright.reports.chapters import all_sections
+
+    sections = all_sections(Book(findings, units))
+    data = {
+        "title": findings.title,
+        "site": findings.site,
+        "invented": findings.invented,
+        "footer": FOOTER,
+        "fonts": _FONTS,
+        "paper": "us-letter" if units is Units.US else "a4",
+        "date": {"year": on.year, "month": on.month, "day": on.day} if on else None,
+        "anchors": sorted(set(anchors(sections))),
+        "sections": [_section(section) for section in sections],
+    }
+    return _set(json.dumps(data, ensure_ascii=False, allow_nan=False), dated=on is not None)
+
+
+def _set(data: str, *, dated: bool) -> bytes:
+    """Set the pages; characters no font has are shown as an empty box rather than left out."""
+    import typst
+
+    for _ in range(3):
+        try:
+            return _compiled(data, dated=dated)
+        except typst.TypstError as error:
+            missing = set("".join(_MISSING.findall(str(error.diagnostic))))
+            missing -= set("`\\ ")
+            if not missing:
+                raise OutputError(f"report.pdf could not be set: {error}") from error
+            data = data.translate(dict.fromkeys(map(ord, missing), _NO_GLYPH))
+    raise OutputError("report.pdf could not be set: its texts use characters no font here has")
+
+
+def _compiled(data: str, *, dated: bool) -> bytes:
+    import typst
+
+    pages = typst.compile(
+        {"main": _template(), "data.json": data.encode()},
+        format="pdf",
+        pdf_standards=["a-2a", "ua-1"] if dated else ["ua-1"],
+        ignore_system_fonts=True,
+    )
+    return bytes(pages)
+
+
+@cache
+def _template() -> bytes:
+    return files("cakewright.reports").joinpath("templates", "report.typ").read_bytes()
+
+
+def _section(section: Section) -> dict[str, Any]:
+    groups = [[_block(block) for block in group] for group in grouped(section.blocks)]
+    return {
+        "key": section.key,
+        "title": section.title,
+        "new_page": section.new_page,
+        "groups": groups,
+    }
+
+
+def _block(block: Block) -> dict[str, Any]:
+    kind = type(block).__name__
+    match block:
+        case Table():
+            rows = [[_cell(cell) for cell in row] for row in block.rows]
+            return {**asdict(block), "rows": rows, "block": kind}
+        case Picture():
+            return {**asdict(block), "svg": _svg(block.svg), "block": kind}
+        case Calculations():
+            return {"title": block.title, "lines": _lines(block.lines), "block": kind}
+    return {**asdict(block), "block": kind}
+
+
+def _svg(svg: str) -> str:
+    return svg.replace(FONT, _FACE)
+
+
+def _cell(cell: Cell) -> dict[str, Any]:
+    return {
+        **asdict(cell),
+        "picture": _svg(cell.picture),
+        "runs": runs_of(cell.text) if cell.formula else (),
+    }
+
+
+def _lines(lines: Iterable[Calculation]) -> list[dict[str, Any]]:
+    return [
+        {
+            **asdict(line),
+            "symbol": runs_of(line.symbol),
+            "formula": runs_of(line.formula),
+            "numbers": runs_of(line.numbers) if line.numbers != line.formula else (),
+            "terms": [
+                {"symbol": runs_of(symbol), "label": label, "value": value, "si": si}
+                for symbol, label, value, si in line.terms
+            ],
+            "source": [{"id": s, "key": anchor("source", s)} for s in line.source.split()],
+        }
+        for line in lines
+    ]
