@@ -190,8 +190,8 @@ class LineInputs:
     """Everything the design of the line needs, in SI.
 
     ``rules`` replaces rows of the practice table. ``feed_tank_volume`` of None: sized here, to
-    the brim; a number: the tank that is there. ``conveyor_*``: centre to centre and incline.
-    ``skip_hours_covered``: True when cake can leave during every run hour.
+    the brim; a number: the tank that is there. ``conveyor_incline`` in rad. ``works_solids_flow``:
+    solids reaching the works' headworks, for the share the return adds.
     """
 
     feed: FeedSludge

@@ -11,10 +11,10 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from cakewright.errors import UnknownNameError
+from cakewright.errors import OutOfRangeError, UnknownNameError
 from cakewright.quantities import Basis, Given, Mark
 
-__all__ = ["ProductForm", "mark_of", "practice", "product_form", "rules"]
+__all__ = ["ProductForm", "RuleBook", "mark_of", "practice", "product_form", "rule_book"]
 
 _MARKS = {"MEM": Mark.FROM_MEMORY, "JUDGEMENT": Mark.JUDGEMENT}
 
@@ -56,13 +56,34 @@ def practice() -> Mapping[str, Given]:
     )
 
 
-def rules(overrides: Mapping[str, Given | float]) -> Mapping[str, Given]:
+@dataclass(frozen=True, slots=True)
+class RuleBook:
+    """The coefficients in force; ``book["name"]`` is the SI value."""
+
+    table: Mapping[str, Given]
+
+    def __getitem__(self, name: str) -> float:
+        """SI value of one coefficient."""
+        return self.table[name].value
+
+    def source(self, name: str) -> str:
+        """Source id of one coefficient."""
+        return self.table[name].source or "OWN"
+
+    def mark(self, name: str) -> Mark:
+        """Warning that belongs to one coefficient."""
+        return self.table[name].mark
+
+
+def rule_book(overrides: Mapping[str, Given | float]) -> RuleBook:
     """The coefficients with the study's own values put in.
 
     Raises
     ------
     UnknownNameError
         If an override names no coefficient; names the nearest one.
+    OutOfRangeError
+        If a value is not a finite number >= 0.
     """
     table = dict(practice())
     for name, value in overrides.items():
@@ -71,8 +92,13 @@ def rules(overrides: Mapping[str, Given | float]) -> Mapping[str, Given]:
             hint = f"did you mean {near[0]!r}?" if near else "see the practice table of the line"
             raise UnknownNameError(f"{name!r} is not a design coefficient of the line; {hint}")
         given = value if isinstance(value, Given) else Given(name, float(value), note="set here")
+        if not 0 <= given.value < float("inf"):
+            raise OutOfRangeError(
+                f"{name}: got {given.value:g}; allowed: a finite number >= 0; "
+                f"the usual value is {table[name].value:g} (SI)"
+            )
         table[name] = given
-    return MappingProxyType(table)
+    return RuleBook(MappingProxyType(table))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,194 @@
+"""The case in hand while a line is designed: inputs, coefficients, loads; what a part yields."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from cakewright.line.findings import Finding
+from cakewright.line.inputs import WEEK, LineInputs, point
+from cakewright.line.items import Datum, Item, Motor, PipeLine
+from cakewright.line.practice import RuleBook, mark_of, rule_book
+from cakewright.physics.solids import density_slurry
+from cakewright.physics.water import water_density_kell
+from cakewright.quantities import CalculationLine, FloatArray, Mark, Status, Term
+
+__all__ = ["Case", "Part", "case_of", "datum", "line_of", "motor_of", "parts_joined"]
+
+# Standard ratings of small three-phase motors (from memory). [kW]
+_RATINGS_KW = (
+    *(0.09, 0.12, 0.18, 0.25, 0.37, 0.55, 0.75, 1.1, 1.5, 2.2, 3.0, 4.0, 5.5, 7.5),
+    *(11.0, 15.0, 18.5, 22.0, 30.0, 37.0, 45.0, 55.0, 75.0, 90.0, 110.0, 132.0, 160.0),
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """Inputs with the loads that follow from them; arrays over samples, point case first.
+
+    ``run_share`` is the share of the week the presses may run; flows named ``_run`` hold while
+    they run. ``capacity_solids`` is what all duty shafts take, ``capacity_shaft`` each one alone.
+    """
+
+    inputs: LineInputs
+    book: RuleBook
+    density: FloatArray
+    water_density: float
+    dry_solids: FloatArray
+    run_share: float
+    flow_run: FloatArray
+    solids_run: FloatArray
+    capacity_solids: FloatArray
+    capacity_shafts: tuple[tuple[int, FloatArray], ...]
+
+    @property
+    def design_flow(self) -> float:
+        """Sludge flow to the presses in the point case. [m3/s]"""
+        return point(self.flow_run)
+
+    @property
+    def highest_flow(self) -> float:
+        """Design flow with the pump margin. [m3/s]"""
+        return self.design_flow * (1 + self.book["pump_margin"])
+
+    @property
+    def lowest_flow(self) -> float:
+        """Smallest flow the line is expected to run at. [m3/s]"""
+        return self.design_flow * self.book["feed_minimum_share"]
+
+    @property
+    def total_solids(self) -> float:
+        """Total solids of the feed in the point case."""
+        return point(self.inputs.feed.total_solids)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one part of the line adds to lists and findings."""
+
+    items: tuple[Item, ...] = ()
+    motors: tuple[Motor, ...] = ()
+    pipes: tuple[PipeLine, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    lines: tuple[CalculationLine, ...] = ()
+
+
+def parts_joined(parts: Iterable[Part]) -> Part:
+    """Several parts as one."""
+    found = list(parts)
+    return Part(
+        items=tuple(i for p in found for i in p.items),
+        motors=tuple(m for p in found for m in p.motors),
+        pipes=tuple(x for p in found for x in p.pipes),
+        findings=tuple(f for p in found for f in p.findings),
+        lines=tuple(c for p in found for c in p.lines),
+    )
+
+
+def case_of(inputs: LineInputs) -> Case:
+    """Loads of the line over samples.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a flow, solids content or temperature has no meaning.
+    """
+    feed = inputs.feed
+    book = rule_book(inputs.rules)
+    water = float(water_density_kell(point(feed.temperature)))
+    arrays = (feed.volume_flow, feed.total_solids, feed.solids_density)
+    flow, solids, solid_density = np.broadcast_arrays(*np.atleast_1d(*arrays))
+    density = np.asarray(density_slurry(solids, solid_density, water))
+    share = inputs.run_time / WEEK
+    shafts = tuple(
+        (
+            press.units * press.shafts,
+            np.minimum(press.solids_capacity, press.flow_capacity * density * solids),
+        )
+        for press in inputs.presses
+    )
+    dry = flow * density * solids
+    return Case(
+        inputs=inputs,
+        book=book,
+        density=density,
+        water_density=water,
+        dry_solids=dry,
+        run_share=share,
+        flow_run=flow / share,
+        solids_run=dry / share,
+        capacity_solids=np.sum([n * each for n, each in shafts], axis=0),
+        capacity_shafts=shafts,
+    )
+
+
+def datum(name: str, value: float, source: str = "OWN", note: str = "", label: str = "") -> Datum:
+    """One figure of an item; its mark follows from its source."""
+    return Datum(name, float(value), source, mark_of(source), note, label)
+
+
+def line_of(
+    key: str,
+    title: str,
+    symbol: str,
+    formula: str,
+    terms: Iterable[tuple[str, float, str]],
+    result: tuple[str, float],
+    source: str,
+    **more: Any,
+) -> CalculationLine:
+    """One calculation line of the chapter on the line; ``result`` is house name and SI value."""
+    marks: Iterable[str] = more.pop("marks", ())
+    strongest = next((m for m in (mark_of(source), *marks) if m), Mark.NONE)
+    return CalculationLine(
+        key=f"line.{key}",
+        chapter="line",
+        title=title,
+        symbol=symbol,
+        formula=formula,
+        terms=tuple(Term(s, float(v), n) for s, v, n in terms),
+        result=float(result[1]),
+        name=result[0],
+        source=source,
+        valid=more.pop("valid", ""),
+        status=more.pop("status", Status.NO_RANGE),
+        note=more.pop("note", ""),
+        mark=str(strongest),
+    )
+
+
+def motor_of(
+    book: RuleBook,
+    tag: str,
+    item: str,
+    label: str,
+    shaft_power: float,
+    *,
+    number: int = 1,
+    running: int = 1,
+    running_share: float = 1.0,
+    idle_share: float = 0.0,
+    start_factor: float = 1.0,
+    control: str = "direct start",
+    rated: float = 0.0,
+) -> Motor:
+    """A motor: the smallest standard rating that runs and starts the load."""
+    starting = shaft_power * start_factor / book["start_torque_available"]
+    wanted = max(shaft_power * (1 + book["motor_margin"]), starting, rated)
+    rating = next((k * 1e3 for k in _RATINGS_KW if k * 1e3 >= wanted - 1e-9), wanted)
+    return Motor(
+        tag=tag,
+        item=item,
+        label=label,
+        number=number,
+        running=running,
+        shaft_power=shaft_power,
+        rated_power=rated or rating,
+        running_share=running_share,
+        idle_share=idle_share,
+        control=control,
+        absorbed_power=shaft_power / book["drive_efficiency"],
+    )

@@ -1,0 +1,288 @@
+"""Measuring tank: the wanted flow over a weir or gate, the surplus back to the feed tank."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cakewright.line.case import Case, Part, datum, line_of
+from cakewright.line.feeding import feed_fluid
+from cakewright.line.findings import Finding, Severity
+from cakewright.line.inputs import Metering
+from cakewright.line.items import Item, ItemKind
+from cakewright.line.piping import Route, gravity_pipe
+from cakewright.physics.weirs import (
+    flow_gate,
+    flow_v_notch_kindsvater_shen,
+    head_v_notch_kindsvater_shen,
+    v_notch_coefficient,
+    v_notch_head_correction,
+)
+from cakewright.physics.weirs_rectangular import (
+    flow_rectangular_kindsvater_carter,
+    head_rectangular_kindsvater_carter,
+)
+from cakewright.quantities import Status
+
+__all__ = ["Measure", "MeasuringTank", "measuring_tank", "weir_choice"]
+
+_ANGLES = (90.0, 60.0, 45.0, 30.0)
+_WIDTHS = (0.15, 0.20, 0.25, 0.30, 0.40, 0.50, 0.60, 0.80, 1.0)
+_CREST = 0.25
+_GATE_HEAD = 0.30
+_GATE_WIDTH = 0.10
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """The measuring device: its kind, its size, the span of heads or openings. [m, rad]
+
+    ``angle`` is 0 for a rectangular weir or gate, ``width`` is 0 for a notch.
+    ``status`` says whether heads lie where the formula holds.
+    """
+
+    kind: str
+    angle: float
+    width: float
+    head_low: float
+    head_high: float
+    status: Status
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuringTank:
+    """Measuring tank: flows [m3/s], heads [m], volume [m3]."""
+
+    measure: Measure
+    pumped_high: float
+    surplus_high: float
+    surplus_low: float
+    surplus_share: float
+    overflow_width: float
+    overflow_head: float
+    volume: float
+    side: float
+    depth: float
+    part: Part
+
+
+def _notch(angle_degrees: float, flow: float) -> float:
+    angle = np.radians(angle_degrees)
+    ce, kh = v_notch_coefficient(angle), v_notch_head_correction(angle)
+    return float(head_v_notch_kindsvater_shen(flow, angle, ce, kh))
+
+
+def weir_choice(low: float, high: float, head_low: float, head_high: float) -> Measure:
+    """First device whose heads stay inside the range over the span of flows.
+
+    Notches from wide to narrow, then rectangular crests from narrow to wide. When none fits, the
+    nearest is returned with status *extrapolated*.
+    """
+    best: tuple[float, Measure] | None = None
+    options = [("V-notch", a, 0.0) for a in _ANGLES] + [("rectangular", 0.0, w) for w in _WIDTHS]
+    for kind, angle, width in options:
+        if angle:
+            heads = _notch(angle, low), _notch(angle, high)
+        else:
+            both = head_rectangular_kindsvater_carter(np.array([low, high]), width, _CREST, 0.0)
+            heads = float(np.asarray(both)[0]), float(np.asarray(both)[1])
+        miss = max(head_low - heads[0], 0.0) + max(heads[1] - head_high, 0.0)
+        status = Status.INSIDE if miss <= 1e-12 else Status.EXTRAPOLATED
+        measure = Measure(kind, float(np.radians(angle)), width, *heads, status)
+        if status is Status.INSIDE:
+            return measure
+        if best is None or miss < best[0]:
+            best = miss, measure
+    return best[1] if best else measure
+
+
+def _gate(low: float, high: float) -> Measure:
+    """Openings of an adjustable gate under a steady head."""
+    per_metre = float(flow_gate(_GATE_HEAD, _GATE_WIDTH, 1.0))
+    openings = low / per_metre, high / per_metre
+    inside = openings[0] >= 0.02 and openings[1] <= _GATE_HEAD / 2
+    status = Status.INSIDE if inside else Status.EXTRAPOLATED
+    return Measure("adjustable gate", 0.0, _GATE_WIDTH, *openings, status)
+
+
+def _range_finding(case: Case, measure: Measure) -> tuple[Finding, ...]:
+    if measure.status is Status.INSIDE:
+        return ()
+    low, high = case.book["weir_head_low"], case.book["weir_head_high"]
+    gate = measure.kind == "adjustable gate"
+    allowed = (
+        f"opening 20 to {500 * _GATE_HEAD:.0f} mm"
+        if gate
+        else f"head {1000 * low:.0f} to {1000 * high:.0f} mm"
+    )
+    return (
+        Finding(
+            key="measuring_tank.weir_range",
+            severity=Severity.CHANGE,
+            item="T-102",
+            got=f"{measure.kind}, {1000 * measure.head_low:.0f} to {1000 * measure.head_high:.0f}"
+            f" mm for {3600 * case.lowest_flow:.2f} to {3600 * case.highest_flow:.2f} m3/h",
+            allowed=allowed,
+            why="outside it the flow read from the level is wrong, and the dose with it",
+            change="run fewer hours at more flow, narrow the span, or measure with a flow meter "
+            "and let the gate only share the flow",
+            source=case.book.source("weir_head_low"),
+            margin=max(low / max(measure.head_low, 1e-6), measure.head_high / high),
+        ),
+    )
+
+
+def _solids_finding(case: Case) -> tuple[Finding, ...]:
+    limit = case.book["thin_plate_solids"]
+    if case.total_solids <= limit:
+        return ()
+    return (
+        Finding(
+            key="measuring_tank.thick",
+            severity=Severity.CAUTION,
+            item="T-102",
+            got=f"{100 * case.total_solids:.2f} % total solids",
+            allowed=f"about {100 * limit:.0f} % for a thin-plate weir as built",
+            why="sludge is not water: the coefficient shifts, rags catch on the plate",
+            change="calibrate with a bucket at three flows and keep a flow meter as reference",
+            source=case.book.source("thin_plate_solids"),
+            margin=case.total_solids / limit,
+        ),
+    )
+
+
+def _surplus_finding(case: Case, share: float) -> tuple[Finding, ...]:
+    if share > 1e-9:
+        return ()
+    return (
+        Finding(
+            key="measuring_tank.no_overflow",
+            severity=Severity.INFEASIBLE,
+            item="T-102",
+            got=f"surplus {100 * share:.0f} % of demand",
+            allowed="above 0, usually 10 to 30 %",
+            why="without overflow the level follows the pump and the weir measures nothing",
+            change="set the feed pump above the largest demand",
+            source=case.book.source("pump_surplus_share"),
+            margin=1.0 - share,
+        ),
+    )
+
+
+def _device(case: Case) -> Measure:
+    if case.inputs.metering is Metering.GATE:
+        return _gate(case.lowest_flow, case.highest_flow)
+    return weir_choice(
+        case.lowest_flow, case.highest_flow, case.book["weir_head_low"], case.book["weir_head_high"]
+    )
+
+
+def _flow_at_top(measure: Measure) -> tuple[float, str]:
+    """Flow the device passes at its highest head, and the formula."""
+    top = measure.head_high
+    if measure.kind == "V-notch":
+        ce, kh = v_notch_coefficient(measure.angle), v_notch_head_correction(measure.angle)
+        flow = flow_v_notch_kindsvater_shen(top, measure.angle, ce, kh)
+        return float(flow), "(8/15) √(2g) C_e tan(θ/2) (h + k_h)^2.5"
+    if measure.kind == "rectangular":
+        flow = flow_rectangular_kindsvater_carter(top, measure.width, _CREST, 0.0)
+        return float(flow), "(2/3) √(2g) C_e (b + k_b)(h + k_h)^1.5"
+    return float(flow_gate(_GATE_HEAD, measure.width, top)), "C_d b a √(2 g h)"
+
+
+def _item(case: Case, tank: MeasuringTank) -> Item:
+    measure = tank.measure
+    head_label = "opening" if measure.kind == "adjustable gate" else "head"
+    data = [
+        datum("line_volume", tank.volume, case.book.source("measuring_residence")),
+        datum("weir_head", measure.head_low, label=f"{head_label} at lowest flow"),
+        datum("weir_head", measure.head_high, label=f"{head_label} at highest flow"),
+        datum("weir_head", tank.overflow_head, label="head on the surplus weir, all flow"),
+        datum("pipe_length", tank.overflow_width, label="width of the surplus weir"),
+        datum("ratio", tank.surplus_share, case.book.source("pump_surplus_share"), label="surplus"),
+        datum("volume_flow", tank.pumped_high, label="pumped, highest"),
+    ]
+    size = (
+        f"{np.degrees(measure.angle):.0f} degrees"
+        if measure.angle
+        else (f"{1000 * measure.width:.0f} mm wide")
+    )
+    return Item(
+        tag="T-102",
+        kind=ItemKind.MEASURING_TANK,
+        label="measuring tank",
+        service="measures the feed to flocculation, returns the surplus",
+        duty=1,
+        standby=0,
+        data=tuple(data),
+        material="stainless steel or plastic",
+        cautions=("Covered box: gas can collect; ventilate before opening.",),
+        note=f"{measure.kind}, {size}; sloped floor and wash-out; tailwater at least 60 mm below "
+        "the notch",
+    )
+
+
+def measuring_tank(case: Case) -> MeasuringTank:
+    """Size of the box, its measuring device and the surplus weir that passes all of the flow."""
+    book = case.book
+    share = book["pump_surplus_share"]
+    measure = _device(case)
+    pumped = case.highest_flow * (1 + share)
+    volume = pumped * book["measuring_residence"]
+    depth = _CREST + max(measure.head_high, 0.15) + 0.25
+    side = float(np.sqrt(volume / depth))
+    width = max(side, 0.15)
+    overflow = float(head_rectangular_kindsvater_carter(pumped, width, _CREST, 1.0))
+    pipe, pipe_findings = gravity_pipe(
+        Route(
+            "L-102", "surplus return", "T-102", "T-101", pumped, 0.0, case.inputs.pipes["surplus"]
+        ),
+        feed_fluid(case),
+        book,
+    )
+    passed, formula = _flow_at_top(measure)
+    lines = (
+        line_of(
+            "measuring_tank.head",
+            f"Flow over the {measure.kind} at its highest head",
+            "Q",
+            formula,
+            (("h", measure.head_high, "weir_head"),),
+            ("volume_flow", passed),
+            "L24",
+            marks=("from memory",),
+            status=measure.status,
+            valid="head 60 to 380 mm, thin sludge",
+        ),
+        line_of(
+            "measuring_tank.surplus",
+            "Surplus returned at the highest demand",
+            "Q_s",
+            "s Q",
+            (("s", share, "pump_surplus_share"), ("Q", case.highest_flow, "volume_flow")),
+            ("volume_flow", share * case.highest_flow),
+            book.source("pump_surplus_share"),
+        ),
+    )
+    tank = MeasuringTank(
+        measure=measure,
+        pumped_high=pumped,
+        surplus_high=share * case.highest_flow,
+        surplus_low=share * case.lowest_flow,
+        surplus_share=share,
+        overflow_width=width,
+        overflow_head=overflow,
+        volume=volume,
+        side=side,
+        depth=depth,
+        part=Part(),
+    )
+    findings = (
+        *_range_finding(case, measure),
+        *_solids_finding(case),
+        *_surplus_finding(case, share),
+        *pipe_findings,
+    )
+    part = Part(items=(_item(case, tank),), pipes=(pipe,), findings=findings, lines=lines)
+    return replace(tank, part=part)
