@@ -43,6 +43,11 @@ class BandQuantity(StrEnum):
     SPECIFIC_ENERGY = "specific_energy"
     WASHWATER = "washwater"
 
+    @property
+    def house_name(self) -> str:
+        """Name of the quantity in the list of house names."""
+        return _HOUSE_NAMES[self]
+
 
 _UNITS = {
     BandQuantity.CAKE_TS: "1",
@@ -51,6 +56,14 @@ _UNITS = {
     BandQuantity.SPECIFIC_ENERGY_VOL: "J/m3",
     BandQuantity.SPECIFIC_ENERGY: "J/kg",
     BandQuantity.WASHWATER: "m3/kg",
+}
+_HOUSE_NAMES = {
+    BandQuantity.CAKE_TS: "cake_solids",
+    BandQuantity.CAPTURE: "capture",
+    BandQuantity.POLYMER_ACTIVE: "polymer_dose",
+    BandQuantity.SPECIFIC_ENERGY_VOL: "specific_energy_volume",
+    BandQuantity.SPECIFIC_ENERGY: "specific_energy",
+    BandQuantity.WASHWATER: "wash_water_specific",
 }
 _ENERGIES = {
     BandQuantity.SPECIFIC_ENERGY: BandQuantity.SPECIFIC_ENERGY_VOL,
@@ -146,9 +159,6 @@ def _own(machine: str, kind: SludgeClass, quantity: BandQuantity) -> Performance
 def _widened(band: PerformanceBand, key: str) -> PerformanceBand:
     near = neighbours(key)
     low, high = band.low * (1.0 - near.widen), band.high * (1.0 + near.widen)
-    if band.quantity == BandQuantity.CAPTURE:
-        low = 1.0 - (1.0 - band.low) * (1.0 + near.widen)
-        high = 1.0 - (1.0 - band.high) * (1.0 - near.widen)
     mark = Mark.JUDGEMENT if band.mark is Mark.NONE else band.mark
     note = f"borrowed from {sludge_class(band.sludge_class).label}: {near.why}"
     return replace(

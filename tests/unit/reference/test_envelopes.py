@@ -7,7 +7,7 @@ import itertools
 import pytest
 
 from cakewright.errors import OutOfRangeError, UnknownNameError
-from cakewright.quantities import Basis, Mark
+from cakewright.quantities import Basis, Mark, house_name
 from cakewright.reference import (
     MACHINES,
     BandQuantity,
@@ -41,6 +41,13 @@ def test_every_machine_answers_on_every_sludge(machine: str, quantity: str) -> N
         if band.mark is Mark.NONE:
             assert {row.kind for row in band.rows} <= {RowKind.PUBLISHED, RowKind.PRACTICE}
             assert not band.borrowed_from
+
+
+@pytest.mark.parametrize("quantity", list(BandQuantity))
+def test_bands_are_in_the_unit_of_their_house_name(quantity: BandQuantity) -> None:
+    """What a band shows is named in the house list, in the same unit."""
+    band = performance_band("decanter", "was", quantity)
+    assert house_name(quantity.house_name).unit == band.unit
 
 
 def test_the_multi_disc_press_is_always_marked() -> None:
