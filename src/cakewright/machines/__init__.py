@@ -1,5 +1,12 @@
 """One interface and one module per kind of machine; frames; suitability rules; sizing."""
 
+from cakewright.machines.envelope import envelope, split_normal
+from cakewright.machines.frames import (
+    catalogue_columns,
+    frame_named,
+    parse_catalogue,
+    shipped_catalogue,
+)
 from cakewright.machines.interface import (
     Answer,
     Capacity,
@@ -7,19 +14,44 @@ from cakewright.machines.interface import (
     Frame,
     Kind,
     MachineType,
+    OneOut,
     Performance,
     Verdict,
     worst_answer,
 )
+from cakewright.machines.kinds import machine_type, machine_types
+from cakewright.machines.plate_cycle import (
+    chamber_volume_needed,
+    cycles_needed,
+    solids_per_cycle,
+)
+from cakewright.machines.sizing import USUAL_USE, Plan, choose, chosen, size
 
 __all__ = [
+    "USUAL_USE",
     "Answer",
     "Capacity",
     "Duty",
     "Frame",
     "Kind",
     "MachineType",
+    "OneOut",
     "Performance",
+    "Plan",
     "Verdict",
+    "catalogue_columns",
+    "chamber_volume_needed",
+    "choose",
+    "chosen",
+    "cycles_needed",
+    "envelope",
+    "frame_named",
+    "machine_type",
+    "machine_types",
+    "parse_catalogue",
+    "shipped_catalogue",
+    "size",
+    "solids_per_cycle",
+    "split_normal",
     "worst_answer",
 ]

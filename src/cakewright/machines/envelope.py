@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.resources import files
 from statistics import NormalDist
@@ -132,15 +132,20 @@ def _attendance() -> Mapping[str, Mapping[str, Any]]:
 
 def _sound(kind: Kind, feed: Feed, quantile: Floats) -> Figure:
     row = _attendance()[kind.value]
-    return _judged("sound_level", split_normal(*row["sound"], quantile), feed, row["sources"])
+    return _judged("sound_level", _spread(row["sound"], quantile), feed, row["sources"])
 
 
 def _attention(kind: Kind, feed: Feed, duty: Duty, quantile: Floats) -> Figure:
     row = _attendance()[kind.value]
-    run = split_normal(*row["attend_run"], quantile) * np.asarray(duty.hours_per_day, float)
-    day = split_normal(*row["attend_day_h"], quantile) / 24.0
+    run = _spread(row["attend_run"], quantile) * np.asarray(duty.hours_per_day, float)
+    day = _spread(row["attend_day_h"], quantile) / 24.0
     note = "operator time per operating day: watching while it runs, and start, stop and rinse"
     return _judged("attention_per_day", run + day, feed, row["sources"], note)
+
+
+def _spread(row: Sequence[float], quantile: Floats) -> FloatArray:
+    low, typical, high = row
+    return split_normal(low, typical, high, quantile)
 
 
 def _judged(name: str, samples: FloatArray, feed: Feed, sources: str, note: str = "") -> Figure:

@@ -19,6 +19,7 @@ __all__ = [
     "Frame",
     "Kind",
     "MachineType",
+    "OneOut",
     "Performance",
     "Verdict",
     "worst_answer",
@@ -67,24 +68,33 @@ def worst_answer(verdicts: tuple[Verdict, ...]) -> Answer:
     return max((v.answer for v in verdicts), key=order.index, default=Answer.SUITS)
 
 
+class OneOut(StrEnum):
+    """What must still run with the largest shaft or machine out of service."""
+
+    NONE = "none"
+    REDUCED = "reduced"
+    FULL = "full"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Duty:
     """What is asked of the machine, in SI; None where the study asks nothing.
 
-    ``hours_per_day`` and ``unattended_hours`` are shares of a day (8 h is 1/3);
-    ``peak_factor`` is the design week over the mean week; ``spare_capacity`` is kept free on top.
+    ``hours_per_day`` and ``unattended_hours`` are shares of a day (8 h is 1/3); the peak factor is
+    the load's (`RunLoad`); ``spare_capacity`` is kept free on top of the design week.
+    ``coagulant_dose`` is dry inorganic conditioner per dry solids: it fills plate presses.
     """
 
     hours_per_day: Floats = 1.0 / 3.0
     days_per_week: Floats = 5.0
-    peak_factor: Floats = 1.0
     spare_capacity: Floats = 0.0
+    one_out: OneOut = OneOut.NONE
     unattended_hours: Floats = 0.0
     cake_target: Floats | None = None
     capture_target: Floats | None = None
     noise_limit: float | None = None
     floor_area: float | None = None
-    standby_machines: int = 0
+    coagulant_dose: Floats = 0.0
     largest_number: int = 8
 
 
@@ -242,9 +252,14 @@ class MachineType(ABC):
         """Every rule's answer on this feed and duty."""
 
     @abstractmethod
-    def performance(self, feed: Feed, duty: Duty, quantile: Floats = 0.5) -> Performance:
-        """Published envelope on this feed, at a quantile per sample (0.5: typical)."""
+    def performance(
+        self, feed: Feed, duty: Duty, quantile: Floats | Mapping[str, Floats] = 0.5
+    ) -> Performance:
+        """Published envelope on this feed, at a quantile per sample (0.5: typical).
+
+        A mapping gives each figure its own quantiles; figures left out stay typical.
+        """
 
     @abstractmethod
-    def capacity(self, frame: Frame, feed: Feed, performance: Performance) -> Capacity:
+    def capacity(self, frame: Frame, feed: Feed, duty: Duty, performance: Performance) -> Capacity:
         """What one machine of this frame can take on this feed."""

@@ -1,0 +1,190 @@
+"""Sizing: machines and shafts for a load, what runs with one out, the choice of a frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cakewright.errors import InfeasibleError
+from cakewright.machines.interface import (
+    Capacity,
+    Duty,
+    Frame,
+    MachineType,
+    OneOut,
+    Performance,
+)
+from cakewright.machines.plan_figures import plan_figures
+from cakewright.quantities import Figure
+from cakewright.sludge import Feed, RunLoad
+
+__all__ = ["USUAL_USE", "Plan", "choose", "chosen", "size"]
+
+USUAL_USE = (0.60, 0.90)
+"""Share of the installed capacity a design week should use: below, the frame is too large. OWN."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """One frame against this load: how many, what binds, and figures per house name.
+
+    ``machines`` counts all, ``standby`` those beyond what the design week needs. ``figures`` are
+    arrays over samples; empty when the frame does not do.
+    """
+
+    frame: Frame
+    feasible: bool
+    machines: int
+    standby: int
+    binding: str
+    why: str
+    figures: Mapping[str, Figure]
+    capacity: Capacity
+    chosen: bool = False
+
+    @property
+    def shafts(self) -> int:
+        """Shafts of all machines together."""
+        return self.machines * self.frame.shafts
+
+    def performance_figures(self) -> tuple[Figure, ...]:
+        """Figures that may take the place of the envelope's (`Performance.replaced`)."""
+        names = ("specific_energy", "wash_water_specific", "sound_level")
+        return tuple(self.figures[name] for name in names if name in self.figures)
+
+
+def _point(values: object) -> float:
+    return float(np.atleast_1d(np.asarray(values, dtype=float))[0])
+
+
+def _needed(load: RunLoad, duty: Duty, capacity: Capacity) -> tuple[float, str]:
+    """Machines for the design week with spare, not rounded, and the limit that binds."""
+    spare = 1.0 + _point(duty.spare_capacity)
+    ratios = {
+        "dry solids": _point(load.design_dry_solids_flow) / _point(capacity.dry_solids_flow),
+        "water": _point(load.design_volume_flow) / _point(capacity.volume_flow),
+    }
+    binding = max(ratios, key=ratios.__getitem__)
+    return ratios[binding] * spare, binding
+
+
+def _unit_out(kind: MachineType, frame: Frame) -> float:
+    """Share of one machine that is lost with its largest shaft, or the machine itself, out."""
+    return 1.0 / frame.shafts if kind.shaft_service else 1.0
+
+
+def _count(kind: MachineType, frame: Frame, load: RunLoad, duty: Duty, needed: float) -> int:
+    """Machines so that what must still run does run with the largest unit out."""
+    count = max(1, math.ceil(needed - 1e-9))
+    lost = _unit_out(kind, frame)
+    spare = 1.0 + _point(duty.spare_capacity)
+    design = needed / spare
+    mean = design / _point(load.peak_factor)
+    if duty.one_out is OneOut.FULL:
+        return max(count, math.ceil(design + lost - 1e-9))
+    if duty.one_out is OneOut.REDUCED:
+        longest = 1.0 / _point(duty.hours_per_day)
+        return max(count, math.ceil(mean / longest + lost - 1e-9))
+    return count
+
+
+def size(
+    kind: MachineType,
+    frame: Frame,
+    feed: Feed,
+    load: RunLoad,
+    duty: Duty,
+    performance: Performance,
+) -> Plan:
+    """One frame against this load.
+
+    The number of machines is set on the point case (sample 0); everything else is over samples.
+    """
+    capacity = kind.capacity(frame, feed, duty, performance)
+    needed, binding = _needed(load, duty, capacity)
+    first = max(1, math.ceil(needed - 1e-9))
+    count = _count(kind, frame, load, duty, needed)
+    fault = _fault(frame, duty, capacity, count)
+    if fault:
+        return Plan(frame, False, count, count - first, fault[0], fault[1], {}, capacity)
+    lost = _unit_out(kind, frame)
+    figures = plan_figures(frame, feed, load, duty, capacity, first, count, lost)
+    return Plan(frame, True, count, count - first, binding, "", figures, capacity)
+
+
+def _fault(frame: Frame, duty: Duty, capacity: Capacity, count: int) -> tuple[str, str] | None:
+    if count > duty.largest_number:
+        return "number", f"would take {count} machines; at most {duty.largest_number} are allowed"
+    if duty.floor_area is not None and count * frame.footprint > duty.floor_area:
+        return "floor area", "the machines alone are larger than the floor available"
+    if capacity.cycle_time is not None:
+        day = _point(duty.hours_per_day) * 86400.0
+        if day < _point(capacity.cycle_time):
+            return "cycle", "not one whole cycle fits the hours of an operating day"
+    return None
+
+
+def choose(
+    kind: MachineType,
+    frames: Iterable[Frame],
+    feed: Feed,
+    load: RunLoad,
+    duty: Duty,
+    performance: Performance,
+) -> tuple[Plan, ...]:
+    """Every frame of this kind: feasible ones in order of choice, then the others with why not.
+
+    Order: fewest machines; then a design week that uses 60 to 90 % of the capacity; then the
+    lowest budget price of all machines together; then the name.
+    """
+    mine = [frame for frame in frames if frame.machine is kind.kind]
+    plans = [size(kind, frame, feed, load, duty, performance) for frame in mine]
+    good = sorted((plan for plan in plans if plan.feasible), key=_order)
+    bad = sorted((plan for plan in plans if not plan.feasible), key=lambda p: p.machines)
+    ranked = [replace(p, chosen=i == 0, why=_why(p, good[0])) for i, p in enumerate(good)]
+    return (*ranked, *bad)
+
+
+def chosen(plans: Iterable[Plan]) -> Plan:
+    """The chosen frame.
+
+    Raises
+    ------
+    InfeasibleError
+        If no frame does, with what stands in the way of each.
+    """
+    listed = tuple(plans)
+    for plan in listed:
+        if plan.chosen:
+            return plan
+    reasons = "; ".join(f"{plan.frame.name}: {plan.why}" for plan in listed) or "no frame given"
+    raise InfeasibleError(
+        f"no frame carries this load ({reasons}); run longer hours, allow more machines, "
+        "thicken the feed, or give a catalogue with larger frames"
+    )
+
+
+def _use(plan: Plan) -> float:
+    return plan.figures["utilisation"].point
+
+
+def _order(plan: Plan) -> tuple[int, bool, float, str]:
+    usual = USUAL_USE[0] <= _use(plan) <= USUAL_USE[1]
+    price = plan.machines * plan.frame.budget_price
+    return plan.machines, not usual, price, plan.frame.name
+
+
+def _why(plan: Plan, best: Plan) -> str:
+    use = f"the design week uses {_use(plan):.0%} of the capacity"
+    number = "one machine" if plan.machines == 1 else f"{plan.machines} machines"
+    if plan is best:
+        return f"{number}, the fewest that do; {use}; lowest budget price among its equals"
+    if plan.machines > best.machines:
+        return f"does, but takes {number} instead of {best.machines}"
+    if _order(plan)[1] and not _order(best)[1]:
+        low = _use(plan) < USUAL_USE[0]
+        return f"does, but is {'larger' if low else 'smaller'} than need be: {use}"
+    return f"does; {use}; dearer than the chosen frame"
