@@ -1,0 +1,360 @@
+"""Calculation lines of the point case: what was put into which formula, and what came out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from cakewright.jobs.draws import StudyDraws
+from cakewright.machines import Performance
+from cakewright.physics.balance import DewateringBalance
+from cakewright.quantities import CalculationLine, Figure, FloatArray, Status, Term
+from cakewright.sludge import Feed, RunLoad, Sludge
+from cakewright.study import Study
+
+__all__ = ["CHAPTERS", "balance_lines", "feed_lines", "load_lines", "performance_lines"]
+
+CHAPTERS = (
+    "sludge",
+    "load",
+    "performance",
+    "sizing",
+    "balance",
+    "press",
+    "line",
+    "money",
+    "carbon",
+    "guarantee",
+)
+
+_OIL_RULE = (
+    "oil counts as part of the solids; it drains and presses differently, so confidence falls as "
+    "it rises"
+)
+
+
+def _point(values: FloatArray | float) -> float:
+    return float(np.atleast_1d(values)[0])
+
+
+def _line(
+    key: str,
+    title: str,
+    symbol: str,
+    formula: str,
+    terms: Iterable[tuple[str, FloatArray | float, str, str]],
+    result: tuple[str, FloatArray | float],
+    source: str,
+    *,
+    note: str = "",
+    mark: str = "",
+    valid: str = "",
+) -> CalculationLine:
+    return CalculationLine(
+        key=key,
+        chapter=key.split(".")[0],
+        title=title,
+        symbol=symbol,
+        formula=formula,
+        terms=tuple(Term(s, _point(v), name, basis) for s, v, name, basis in terms),
+        result=_point(result[1]),
+        name=result[0],
+        source=source,
+        valid=valid,
+        status=Status.INSIDE if valid else Status.NO_RANGE,
+        note=note,
+        mark=mark,
+    )
+
+
+def feed_lines(study: Study, draws: StudyDraws, feed: Feed) -> list[CalculationLine]:
+    """How much dry matter each sludge carries, by its own rule, and the blend."""
+    lines: list[CalculationLine] = []
+    for index, part in enumerate(feed.parts):
+        lines += _sludge_lines(study, draws, index, part)
+    flows = [_point(part.dry_solids_flow) for part in feed.parts]
+    symbols = [f"m_{i + 1}" for i in range(len(flows))]
+    solids = [f"TS_{i + 1}" for i in range(len(flows))]
+    ratio = " + ".join(f"{m}/{t}" for m, t in zip(symbols, solids, strict=True))
+    terms = [
+        *((m, part.dry_solids_flow, "dry_solids_flow", "") for m, part in _zip(symbols, feed)),
+        *((t, part.total_solids, "total_solids", "") for t, part in _zip(solids, feed)),
+    ]
+    lines.append(
+        _line(
+            "sludge.blend.total_solids",
+            "Total solids of the blend",
+            "TS",
+            f"({' + '.join(symbols)}) / ({ratio})",
+            terms,
+            ("total_solids", feed.mix.total_solids),
+            "OWN",
+        )
+    )
+    mix = feed.mix
+    lines.append(
+        _line(
+            "sludge.blend.solids_density",
+            "Density of the blend's solids from its ash",
+            "ρ_s",
+            "1 / ((1 − a)/ρ_v + a/ρ_f), ρ_v = 1020 kg/m³, ρ_f = 2500 kg/m³",
+            [("a", mix.ash, "ash_share", "")],
+            ("solids_density", mix.solids_density),
+            "L04",
+            note=_OIL_RULE if _point(mix.oil) > 0.1 else "blended by dry mass",
+            valid="ash 0 to 100 %",
+        )
+    )
+    return lines
+
+
+def _zip(symbols: list[str], feed: Feed) -> list[tuple[str, Sludge]]:
+    return list(zip(symbols, feed.parts, strict=True))
+
+
+def _sludge_lines(
+    study: Study, draws: StudyDraws, index: int, part: Sludge
+) -> list[CalculationLine]:
+    place = f"sludge.{index}"
+    kind = study.word(f"{place}.origin.kind")
+    makers = {"biological, net yield": _net_yield, "biological, load rule": _load_rule}
+    if kind in makers:
+        return makers[kind](draws, place, part)
+    if kind:
+        return [_by_removal(study, draws, place, part, kind)]
+    days = ("n_p", draws["production.days_per_week"], "days_per_week", "")
+    return [
+        _line(
+            f"sludge.{index}.dry_solids",
+            f"Dry solids of {part.name}, mean over the week",
+            "m_s",
+            "Q · ρ · TS · n_p/7",
+            [
+                ("Q", draws[f"{place}.flow"], "volume_flow", _basis(study, f"{place}.flow")),
+                ("ρ", part.density, "fluid_density", ""),
+                ("TS", part.total_solids, "total_solids", _basis(study, f"{place}.total_solids")),
+                days,
+            ],
+            ("dry_solids_flow", part.dry_solids_flow),
+            "OWN",
+        )
+    ]
+
+
+def _basis(study: Study, place: str) -> str:
+    given = study.given(place)
+    return given.basis.value if given else ""
+
+
+def _net_yield(draws: StudyDraws, place: str, part: Sludge) -> list[CalculationLine]:
+    origin = f"{place}.origin"
+    age, decay = draws[f"{origin}.sludge_age"], draws[f"{origin}.decay_rate"]
+    true = draws[f"{origin}.yield_coefficient"]
+    observed = true / (1.0 + decay * age)
+    removed = draws[f"{origin}.bod_in"] - draws[f"{origin}.bod_out"]
+    return [
+        _line(
+            f"{place}.observed_yield",
+            f"Net yield of {part.name}",
+            "Y_obs",
+            "Y / (1 + k_d · t_SS)",
+            [
+                ("Y", true, "yield_coefficient", ""),
+                ("k_d", decay, "decay_rate", ""),
+                ("t_SS", age, "sludge_age", ""),
+            ],
+            ("yield_coefficient", observed),
+            "MEM",
+            mark="from memory",
+        ),
+        _line(
+            f"{place}.dry_solids",
+            f"Dry solids of {part.name}, mean over the week",
+            "m_s",
+            "Y_obs · Q · (S_0 − S) / VS · n_p/7",
+            [
+                ("Y_obs", observed, "yield_coefficient", ""),
+                ("Q", draws[f"{origin}.wastewater_flow"], "wastewater_flow", ""),
+                ("S_0 − S", removed, "bod_load_removed", ""),
+                ("VS", draws[f"{origin}.volatile_of_solids"], "volatile_share", ""),
+                ("n_p", draws["production.days_per_week"], "days_per_week", ""),
+            ],
+            ("dry_solids_flow", part.dry_solids_flow),
+            "MEM",
+            mark="from memory",
+            note="inert solids of the wastewater left out",
+        ),
+    ]
+
+
+def _load_rule(draws: StudyDraws, place: str, part: Sludge) -> list[CalculationLine]:
+    origin = f"{place}.origin"
+    return [
+        _line(
+            f"{place}.dry_solids",
+            f"Dry solids of {part.name}, mean over the week",
+            "m_s",
+            "Q · S_0 · (0.75 + 0.6 X_0/S_0 − 0.102 t F/(1 + 0.17 t F)) · n_p/7, "
+            "t in days, F = 1.072^(T − 15 °C)",
+            [
+                ("Q", draws[f"{origin}.wastewater_flow"], "wastewater_flow", ""),
+                ("S_0", draws[f"{origin}.bod_in"], "bod_in", ""),
+                ("X_0", draws[f"{origin}.tss_in"], "tss_in", ""),
+                ("t", draws[f"{origin}.sludge_age"], "sludge_age", ""),
+                ("T", draws[f"{origin}.water_temperature"], "temperature", ""),
+                ("n_p", draws["production.days_per_week"], "days_per_week", ""),
+            ],
+            ("dry_solids_flow", part.dry_solids_flow),
+            "MEM",
+            mark="from memory",
+            note="the formula was recalled; the recalled table at 11 °C is reproduced to 0.01",
+        )
+    ]
+
+
+def _by_removal(
+    study: Study, draws: StudyDraws, place: str, part: Sludge, kind: str
+) -> CalculationLine:
+    origin = f"{place}.origin"
+    keys = {
+        "tss_removed": ("ΔX", "tss_removed"),
+        "oil_removed": ("ΔO", "oil_removed"),
+        "iron_dose": ("c_Fe", "iron_dose"),
+        "aluminium_dose": ("c_Al", "aluminium_dose"),
+        "alum_dose": ("c_alum", "alum_dose"),
+        "phosphorus_removed": ("ΔP", "phosphorus_removed"),
+    }
+    given = [key for key in keys if study.given(f"{origin}.{key}")]
+    formulas = {
+        "primary": ("Q · ΔX · n_p/7", "OWN"),
+        "flotation": ("Q · (ΔX + ΔO + precipitate) · n_p/7", "OWN"),
+        "chemical": ("Q · (precipitate by stoichiometry + ΔX) · n_p/7", "OWN"),
+        "water works": ("Q · (ΔX + 1.9 c_Fe + 0.44 c_alum) · n_p/7", "L10"),
+    }
+    formula, source = formulas[kind]
+    terms = [("Q", draws[f"{origin}.wastewater_flow"], "wastewater_flow", "")]
+    terms += [(keys[k][0], draws[f"{origin}.{k}"], keys[k][1], "") for k in given]
+    terms.append(("n_p", draws["production.days_per_week"], "days_per_week", ""))
+    return _line(
+        f"{place}.dry_solids",
+        f"Dry solids of {part.name}, mean over the week",
+        "m_s",
+        formula,
+        terms,
+        ("dry_solids_flow", part.dry_solids_flow),
+        source,
+    )
+
+
+def load_lines(feed: Feed, load: RunLoad, spare: FloatArray) -> list[CalculationLine]:
+    """From the week's sludge to the load while running and the capacity asked for."""
+    mean = feed.mix.dry_solids_flow
+    return [
+        _line(
+            "load.run",
+            "Dry solids while running, mean week",
+            "m_run",
+            "m_s / (t_d · n_d/7)",
+            [
+                ("m_s", mean, "dry_solids_flow", ""),
+                ("t_d", load.hours_per_day, "run_hours_per_day", ""),
+                ("n_d", load.days_per_week, "days_per_week", ""),
+            ],
+            ("dry_solids_flow", load.dry_solids_flow),
+            "OWN",
+        ),
+        _line(
+            "load.design",
+            "Capacity asked for: peak week with spare",
+            "m_des",
+            "m_run · f_p · (1 + f_s)",
+            [
+                ("m_run", load.dry_solids_flow, "dry_solids_flow", ""),
+                ("f_p", load.peak_factor, "peak_factor", ""),
+                ("f_s", spare, "spare_capacity", ""),
+            ],
+            ("dry_solids_flow", load.design_dry_solids_flow * (1.0 + spare)),
+            "OWN",
+        ),
+        _line(
+            "load.flow",
+            "Sludge flow while running, mean week",
+            "Q_run",
+            "m_run / (TS · ρ)",
+            [
+                ("m_run", load.dry_solids_flow, "dry_solids_flow", ""),
+                ("TS", feed.mix.total_solids, "total_solids", ""),
+                ("ρ", feed.mix.density, "fluid_density", ""),
+            ],
+            ("volume_flow", load.volume_flow),
+            "OWN",
+        ),
+    ]
+
+
+def performance_lines(performance: Performance, label: str) -> list[CalculationLine]:
+    """Where each figure of the chosen machine comes from."""
+    return [_figure_line(figure, label) for figure in performance.figures.values()]
+
+
+def _figure_line(figure: Figure, label: str) -> CalculationLine:
+    from cakewright.quantities import house_name
+
+    entry = house_name(figure.name)
+    ids = (figure.source or "JUDGEMENT").split()
+    return CalculationLine(
+        key=f"performance.{figure.name}",
+        chapter="performance",
+        title=f"{entry.label[0].upper()}{entry.label[1:]} of the {label}",
+        symbol=entry.symbol,
+        formula="published band of this class, blended over the sludges by dry solids",
+        terms=(),
+        result=figure.point,
+        name=figure.name,
+        source=" ".join(ids),
+        note=figure.note,
+        mark=figure.mark.value,
+    )
+
+
+def balance_lines(balance: DewateringBalance) -> list[CalculationLine]:
+    """Cake and filtrate from the balance."""
+    streams = balance.streams
+    cake, sludge, filtrate = streams["cake"], streams["sludge"], streams["filtrate"]
+    inflow = sum(float(_point(streams[key].mass)) for key in balance.inlets)
+    return [
+        _line(
+            "balance.cake_solids_flow",
+            "Sludge solids in the cake",
+            "m_c",
+            "η · m_ss",
+            [
+                ("η", cake.suspended / sludge.suspended, "capture", ""),
+                ("m_ss", sludge.suspended, "suspended_flow", ""),
+            ],
+            ("suspended_flow", cake.suspended),
+            "OWN",
+        ),
+        _line(
+            "balance.cake",
+            "Wet cake",
+            "M_c",
+            "dry matter of the cake / TS_c",
+            [
+                ("dry matter", cake.dry, "dry_solids_flow", ""),
+                ("TS_c", cake.total_solids, "cake_solids", ""),
+            ],
+            ("mass_flow", cake.mass),
+            "OWN",
+        ),
+        _line(
+            "balance.filtrate",
+            "Filtrate with wash water",
+            "M_f",
+            "M_in − M_c",
+            [("M_in", inflow, "mass_flow", ""), ("M_c", cake.mass, "mass_flow", "")],
+            ("mass_flow", filtrate.mass),
+            "OWN",
+        ),
+    ]

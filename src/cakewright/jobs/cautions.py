@@ -1,0 +1,56 @@
+"""The cautions that belong to a line, from the list."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from cakewright.jobs.findings import Caution
+from cakewright.study import Study
+
+__all__ = ["DEFERENCE", "cautions_of"]
+
+DEFERENCE = (
+    "This calculation is an aid. Applicable law, permit conditions, adopted codes and the "
+    "instructions of the equipment supplier take precedence wherever they differ."
+)
+
+_KIND = {
+    "multi_disc_screw_press": "screw",
+    "screen_drum_screw_press": "screw",
+    "belt_press": "belt",
+    "decanter": "decanter",
+    "chamber_press": "plate",
+    "membrane_press": "plate",
+}
+
+
+@cache
+def _list() -> tuple[dict[str, Any], ...]:
+    text = files("cakewright.jobs").joinpath("data/cautions.toml").read_text(encoding="utf-8")
+    return tuple(tomllib.loads(text)["caution"])
+
+
+def _parts(study: Study, machine: str) -> Iterator[str]:
+    yield from ("all", "polymer", "tank", "skip", _KIND[machine])
+    if study.word("coagulant.kind") not in ("", "none"):
+        yield "coagulant"
+    if study.value("duty.unattended") > 0:
+        yield "unattended"
+    classes = [study.word(f"sludge.{index}.class") for index in range(study.sludges)]
+    if any(name.startswith("ad_") or "digested" in name for name in classes):
+        yield "digested"
+
+
+def cautions_of(study: Study, machine: str) -> tuple[Caution, ...]:
+    """Cautions for the parts this line has, the general deference first."""
+    parts = set(_parts(study, machine))
+    found = [
+        Caution(place=row["place"], text=row["text"], source=row["source"])
+        for row in _list()
+        if row["when"] in parts
+    ]
+    return (Caution("this calculation", DEFERENCE, "OWN"), *found)
