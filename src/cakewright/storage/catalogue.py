@@ -1,0 +1,153 @@
+"""Catalogues of frames from files: TOML, CSV or XLSX, one row per frame."""
+
+from __future__ import annotations
+
+import csv
+import io
+import tomllib
+import zipfile
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from cakewright.errors import InputFileError
+from cakewright.machines import Frame, parse_catalogue
+
+__all__ = ["LARGEST_FILE", "read_catalogue"]
+
+LARGEST_FILE = 5_000_000
+"""Bytes beyond which a file is taken to be something else."""
+
+_KINDS = (".toml", ".csv", ".xlsx")
+_MOST_ROWS = 5000
+
+
+def read_catalogue(path: str | Path) -> tuple[Frame, ...]:
+    """Frames of a catalogue file; titles as in `cakewright.machines.catalogue_columns`.
+
+    TOML holds ``[[frame]]`` tables; CSV and XLSX a head row and one row per frame. Empty rows
+    and lines that begin with # are skipped.
+
+    Raises
+    ------
+    InputFileError
+        If the file is missing, unreadable, too large, of an unknown kind, or not what its name
+        says.
+    DataError
+        If rows are at fault; carries every fault found.
+    """
+    file = Path(path)
+    kind = file.suffix.lower()
+    if kind not in _KINDS:
+        raise InputFileError(
+            f"{file.name}: got a {kind or 'nameless'} file; allowed: {', '.join(_KINDS)}; "
+            "save the catalogue as one of these"
+        )
+    data = _bytes(file)
+    rows = _xlsx(data, file.name) if kind == ".xlsx" else _text_rows(data, kind, file.name)
+    return parse_catalogue(rows, file.name)
+
+
+def _bytes(file: Path) -> bytes:
+    try:
+        if file.stat().st_size > LARGEST_FILE:
+            raise InputFileError(
+                f"{file.name}: larger than {LARGEST_FILE // 1_000_000} MB; allowed: a catalogue of "
+                "some hundred frames; check that it is the right file"
+            )
+        return file.read_bytes()
+    except OSError as error:
+        reason = error.strerror or "cannot be read"
+        raise InputFileError(f"{file.name}: {reason}; check the path and the rights") from None
+
+
+def _text_rows(data: bytes, kind: str, name: str) -> Iterable[Mapping[str, Any]]:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputFileError(f"{name}: not UTF-8 text; save it again as UTF-8") from None
+    if "\0" in text:
+        raise InputFileError(f"{name}: a binary file, not text; check that it is the right file")
+    return _toml(text, name) if kind == ".toml" else _csv(text, name)
+
+
+def _toml(text: str, name: str) -> Sequence[Mapping[str, Any]]:
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputFileError(f"{name}: not valid TOML ({error}); check that line") from None
+    frames = content.get("frame")
+    if not isinstance(frames, list) or not all(isinstance(row, dict) for row in frames):
+        raise InputFileError(f"{name}: no [[frame]] tables; write one [[frame]] per size")
+    other = sorted(content.keys() - {"frame"})
+    if other:
+        raise InputFileError(
+            f"{name}: {', '.join(other)} outside any [[frame]]; allowed: [[frame]] tables only"
+        )
+    return frames
+
+
+def _csv(text: str, name: str) -> Iterable[Mapping[str, Any]]:
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    if not lines:
+        raise InputFileError(f"{name}: empty; write a head row and one row per frame")
+    # A semicolon head row is what spreadsheets write where the comma is the decimal sign.
+    separator = ";" if lines[0].count(";") > lines[0].count(",") else ","
+    try:
+        table = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator, strict=True))
+    except csv.Error as error:
+        raise InputFileError(f"{name}: not valid CSV ({error}); check the quotes") from None
+    return _headed(table, name, comma_decimal=separator == ";")
+
+
+def _xlsx(data: bytes, name: str) -> Iterable[Mapping[str, Any]]:
+    from python_calamine import CalamineWorkbook
+
+    _refuse_bomb(data, name)
+    try:
+        book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+        table = book.get_sheet_by_index(0).to_python(skip_empty_area=True, nrows=_MOST_ROWS)
+    except (
+        Exception
+    ) as error:  # the reader has many errors of its own, all meaning "not a workbook"
+        raise InputFileError(f"{name}: not a readable XLSX workbook ({error})") from None
+    rows = [row for row in table if any(str(cell).strip() for cell in row)]
+    rows = [row for row in rows if not str(row[0]).startswith("#")]
+    if not rows:
+        raise InputFileError(f"{name}: empty; write a head row and one row per frame")
+    return _headed(rows, name)
+
+
+def _refuse_bomb(data: bytes, name: str) -> None:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            size = sum(part.file_size for part in packed.infolist())
+    except zipfile.BadZipFile:
+        raise InputFileError(f"{name}: not a readable XLSX workbook (no zip archive)") from None
+    if size > 20 * LARGEST_FILE:
+        raise InputFileError(f"{name}: unpacks to {size // 1_000_000} MB; no catalogue does that")
+
+
+def _headed(
+    table: Sequence[Sequence[Any]], name: str, *, comma_decimal: bool = False
+) -> list[Mapping[str, Any]]:
+    head = [str(cell).strip() for cell in table[0]]
+    twice = sorted({title for title in head if title and head.count(title) > 1})
+    if twice:
+        raise InputFileError(f"{name}: column {', '.join(twice)} occurs twice; keep one of each")
+    rows: list[Mapping[str, Any]] = []
+    for number, row in enumerate(table[1:], start=2):
+        if len(row) > len(head) and any(str(cell).strip() for cell in row[len(head) :]):
+            raise InputFileError(
+                f"{name}: line {number} has more cells than the head row; check the separators"
+            )
+        cells = dict(zip(head, row, strict=False))
+        rows.append({k: _number_text(v, comma_decimal) for k, v in cells.items() if k})
+    return rows
+
+
+def _number_text(cell: Any, comma_decimal: bool) -> Any:
+    if not (comma_decimal and isinstance(cell, str)):
+        return cell
+    swapped = cell.strip().replace(",", ".")
+    return swapped if swapped.replace(".", "", 1).lstrip("-").isdigit() else cell
