@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -42,11 +43,10 @@ class Book:
 
     def __post_init__(self) -> None:
         machines = {option.machine for option in self.findings.options}
-        for line in reversed(self.findings.lines):
-            if line.key.split(".")[0] not in machines:
-                self._lines[line.name] = line.key
-        for line in self.findings.lines:
-            self._lines[line.key] = line.key
+        shared = [x for x in self.findings.lines if x.key.split(".")[0] not in machines]
+        count = Counter(line.name for line in shared)
+        self._lines.update({x.name: x.key for x in shared if count[x.name] == 1})
+        self._lines.update({line.key: line.key for line in self.findings.lines})
 
     def band(self, figure: Figure) -> Band:
         """Band of a figure, worked out once."""
@@ -68,9 +68,10 @@ class Book:
         return quantity_text(name, value, self.units, self.findings.currency)
 
     def line_link(self, name: str, *rooms: str) -> str:
-        """Anchor of the calculation line of a figure: its own first, then one of that name.
+        """Anchor of the calculation line of a figure.
 
-        A line that belongs to one kind of machine never stands in for another kind.
+        That is the line ``room.name`` of the first room that has one, or else the only line of
+        that name; a line of one kind of machine never stands in for another kind.
         """
         for key in (*(f"{room}.{name}" for room in rooms if room), name):
             if key in self._lines:
@@ -92,8 +93,7 @@ class Book:
         """Band and point of a figure in the units shown."""
         band = self.band(figure)
         low, middle, high, point = (
-            shown(figure.name, v, self.units)
-            for v in (band.p10, band.p50, band.p90, figure.point)
+            shown(figure.name, v, self.units) for v in (band.p10, band.p50, band.p90, figure.point)
         )
         return Band(low, middle, high), point
 

@@ -31,14 +31,18 @@ def write_html(findings: Findings, units: Units = Units.SI) -> str:
     from cakewright.reports.chapters import all_sections
 
     sections = all_sections(Book(findings, units))
-    return _environment().get_template("report.html.j2").render(
-        title=findings.title,
-        site=findings.site,
-        invented=findings.invented,
-        style=_safe(_text("report.css")),
-        sections=sections,
-        anchors=frozenset(anchors(sections)),
-        footer=FOOTER,
+    return (
+        _environment()
+        .get_template("report.html.j2")
+        .render(
+            title=findings.title,
+            site=findings.site,
+            invented=findings.invented,
+            style=_safe(_text("report.css")),
+            sections=sections,
+            anchors=frozenset(anchors(sections)),
+            footer=FOOTER,
+        )
     )
 
 

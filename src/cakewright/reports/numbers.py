@@ -16,6 +16,8 @@ __all__ = [
     "decimals_for",
     "label_of",
     "number_text",
+    "plain_text",
+    "power_text",
     "quantity_text",
     "shown",
     "shown_unit",
@@ -99,7 +101,7 @@ def number_text(value: float, decimals: int) -> str:
     '−12\\u202f346'
     """
     if value != 0 and decimals > 5:
-        return _power_text(value)
+        return power_text(value, 2)
     text = f"{abs(value):.{decimals}f}"
     whole, point, rest = text.partition(".")
     if len(whole) > _BIGGEST_PLAIN:
@@ -108,11 +110,24 @@ def number_text(value: float, decimals: int) -> str:
     return (MINUS if negative else "") + whole + point + rest
 
 
-def _power_text(value: float) -> str:
-    power = math.floor(math.log10(abs(value)))
-    lead = value / 10**power
-    raised = str(power).translate(_SUPERSCRIPTS)
-    return f"{lead:.2g}·10{raised}".replace("-", MINUS)
+def power_text(value: float, digits: int) -> str:
+    """Number as a lead of some digits times a power of ten.
+
+    >>> power_text(0.00069444, 4)
+    '6.944·10⁻⁴'
+    """
+    lead, _, power = f"{value:.{digits - 1}e}".partition("e")
+    raised = str(int(power)).translate(_SUPERSCRIPTS)
+    return f"{lead}·10{raised}".replace("-", MINUS)
+
+
+def plain_text(value: float, digits: int = 4) -> str:
+    """Number with some significant digits, as a power of ten when very small or large."""
+    if value == 0:
+        return "0"
+    if 1e-3 <= abs(value) < 1e5:
+        return number_text(value, max(0, digits - 1 - math.floor(math.log10(abs(value)))))
+    return power_text(value, digits)
 
 
 def band_text(name: str, band: Band, units: Units, decimals: int | None = None) -> str:

@@ -17,7 +17,15 @@ from typing import Any
 from cakewright.errors import OutputError
 from cakewright.jobs.findings import Findings
 from cakewright.reports.book import Book, anchor
-from cakewright.reports.content import Block, Calculation, Calculations, Cell, Picture, Section, Table
+from cakewright.reports.content import (
+    Block,
+    Calculation,
+    Calculations,
+    Cell,
+    Picture,
+    Section,
+    Table,
+)
 from cakewright.reports.formula_text import runs_of
 from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units

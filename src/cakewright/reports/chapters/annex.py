@@ -8,7 +8,7 @@ from cakewright.quantities import CalculationLine, house_name
 from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import Calculation, Calculations, Paragraph, Section
 from cakewright.reports.formula_text import read_formula, with_numbers
-from cakewright.reports.numbers import decimals_for, number_text, shown, unit_text
+from cakewright.reports.numbers import decimals_for, number_text, plain_text, shown, unit_text
 
 __all__ = ["annex", "recomputes"]
 
@@ -27,11 +27,11 @@ def annex(book: Book) -> Section | None:
         if (lines := tuple(_shown(book, line) for line in found.lines if line.chapter == chapter))
     )
     intro = Paragraph(
-        "The numbers put in are in SI; the result stands in the units of this report. A tick "
+        "The numbers put in are in SI; the result stands in the units of this report. “Recomputed” "
         "says that the formula as printed, with the numbers as stored, gives the result again.",
         "note",
     )
-    return Section("annex", "Calculation annex", (intro, *blocks), new_page=True)
+    return Section("annex", "Calculation annex", (intro, *blocks))
 
 
 def recomputes(line: CalculationLine) -> bool | None:
@@ -47,21 +47,13 @@ def recomputes(line: CalculationLine) -> bool | None:
     return math.isclose(value, line.result, rel_tol=_CLOSE, abs_tol=1e-300)
 
 
-def _si_text(value: float) -> str:
-    if value == 0:
-        return "0"
-    if 1e-3 <= abs(value) < 1e5:
-        return number_text(value, max(0, 3 - math.floor(math.log10(abs(value)))))
-    return number_text(value, 9)
-
-
 def _shown(book: Book, line: CalculationLine) -> Calculation:
     return Calculation(
         anchor("line", line.key),
         line.title,
         line.symbol,
         line.formula,
-        with_numbers(line.formula, {t.symbol: _si_text(t.value) for t in line.terms}),
+        with_numbers(line.formula, {t.symbol: plain_text(t.value) for t in line.terms}),
         number_text(
             shown(line.name, line.result, book.units),
             decimals_for(line.name, (line.result,), book.units),
@@ -72,7 +64,7 @@ def _shown(book: Book, line: CalculationLine) -> Calculation:
                 term.symbol,
                 book.label(term.name),
                 book.quantity(term.name, term.value),
-                f"{_si_text(term.value)} {unit_text(house_name(term.name).unit)}".strip(),
+                f"{plain_text(term.value)} {unit_text(house_name(term.name).unit)}".strip(),
             )
             for term in line.terms
         ),

@@ -6,11 +6,20 @@ import math
 
 from cakewright.jobs.findings import StreamFinding
 from cakewright.reports.book import Book
-from cakewright.reports.content import Block, Cell, Column, Heading, Paragraph, Picture, Section, Table
-from cakewright.reports.drawings.from_balance import balance_graph
+from cakewright.reports.content import (
+    Block,
+    Cell,
+    Column,
+    Heading,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+)
 from cakewright.reports.drawings.flow import flow_diagram
+from cakewright.reports.drawings.from_balance import balance_graph
 from cakewright.reports.drawings.svg import drawing_svg
-from cakewright.reports.numbers import number_text
+from cakewright.reports.numbers import power_text
 
 __all__ = ["balance"]
 
@@ -51,7 +60,9 @@ def _streams(book: Book) -> Table:
             Cell(str(number)),
             Cell(stream.label),
             *(
-                book.value_cell(stream.figures.get(key), "balance", stream.key, decimals=digits[key])
+                book.value_cell(
+                    stream.figures.get(key), f"balance.{stream.key}", decimals=digits[key]
+                )
                 for key in keys
             ),
         )
@@ -74,11 +85,15 @@ def closure_text(value: float) -> str:
     size = abs(value)
     if size < 1e-15:
         return "closes to the last digit"
-    return f"< {number_text(10.0 ** math.ceil(math.log10(size)), 9)}"
+    return f"< {power_text(10.0 ** math.ceil(math.log10(size)), 1)}"
 
 
 def _checks(streams: tuple[StreamFinding, ...]) -> Table:
-    columns = (Column("no.", align="middle", share=0.3), Column("stream", share=1.4), Column("check", share=3.0))
+    columns = (
+        Column("no.", align="middle", share=0.3),
+        Column("stream", share=1.4),
+        Column("check", share=3.0),
+    )
     rows = tuple(
         (Cell(str(number)), Cell(stream.label), Cell(stream.check_on_site))
         for number, stream in enumerate(streams, 1)

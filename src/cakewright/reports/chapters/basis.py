@@ -71,7 +71,7 @@ def _sludges(book: Book, sludges: Sequence[SludgeFinding]) -> Table:
         for sludge, figure in zip(sludges, figures, strict=True):
             cell = book.value_cell(figure, sludge.name, "feed", decimals=digits)
             band = book.band_cell(figure, digits).text
-            text = f"{cell.text} ({band})" if figure is not None and "–" != band else cell.text
+            text = f"{cell.text} ({band})" if figure is not None and band != "–" else cell.text
             mark = None
             if figure is not None and figure.exists:
                 mark = book.basis_cell(figure.basis, figure.mark).badge
@@ -97,7 +97,9 @@ def _givens(book: Book, givens: Sequence[Given]) -> Table:
 
 def _given_row(book: Book, given: Given) -> tuple[Cell, ...]:
     ends = [given.low, given.high] if given.has_spread else []
-    digits = decimals_for(given.name, [given.value, *(e for e in ends if e is not None)], book.units)
+    digits = decimals_for(
+        given.name, [given.value, *(e for e in ends if e is not None)], book.units
+    )
     value = number_text(shown(given.name, given.value, book.units), digits)
     band = ""
     if given.low is not None and given.high is not None:
@@ -141,5 +143,3 @@ def _questions(book: Book) -> Table:
             )
         )
     return Table(columns, tuple(rows), "Inputs ranked by how much each widens the answer.")
-
-

@@ -18,7 +18,11 @@ DEFERENCE = (
 
 def cautions(book: Book) -> Section:
     """The cautions of these findings."""
-    columns = (Column("where", share=1.0), Column("caution", share=4.2), Column("source", share=0.9))
+    columns = (
+        Column("where", share=1.0),
+        Column("caution", share=4.2),
+        Column("source", share=0.9),
+    )
     rows = tuple(
         (
             Cell(caution.place, strong=True),

@@ -93,4 +93,6 @@ def _chart(book: Book, options: tuple[OptionFinding, ...], key: str) -> Picture 
     )
     limits = (0.0, 100.0) if unit == "%" else None
     alt = f"{book.label(name)} in {unit}: {spoken}"
-    return Picture(band_chart(rows, book.label(name), unit, alt, limits=limits), alt, "", wide=False)
+    return Picture(
+        band_chart(rows, book.label(name), unit, alt, limits=limits), alt, "", wide=False
+    )

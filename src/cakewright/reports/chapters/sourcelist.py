@@ -21,7 +21,7 @@ _GRADES = {
 def sourcelist(book: Book) -> Section:
     """Every source used, once."""
     columns = (
-        Column("id", share=0.6),
+        Column("id", share=1.1),
         Column("source", share=4.0),
         Column("read", share=1.4),
         Column("what was read", share=2.6),
@@ -43,7 +43,12 @@ def _row(key: str) -> tuple[Cell, ...]:
         entry = source(key)
     except UnknownNameError:
         return (Cell(key), Cell("not on the source list"), Cell(_GRADES["-"]), Cell())
-    return (Cell(key), Cell(_words(entry)), Cell(_GRADES.get(entry.grade, entry.grade)), Cell(entry.read))
+    return (
+        Cell(key),
+        Cell(_words(entry)),
+        Cell(_GRADES.get(entry.grade, entry.grade)),
+        Cell(entry.read),
+    )
 
 
 def _words(entry: Source) -> str:

@@ -111,7 +111,9 @@ def _frames(book: Book, option: OptionFinding) -> Table:
                 Cell(frame.why),
             )
         )
-    return Table(columns, tuple(rows), "Every frame of the catalogue against this duty.", kind="dense")
+    return Table(
+        columns, tuple(rows), "Every frame of the catalogue against this duty.", kind="dense"
+    )
 
 
 def _head(book: Book, option: OptionFinding, key: str) -> tuple[str, str]:

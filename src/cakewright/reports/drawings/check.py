@@ -13,7 +13,9 @@ _SLACK = 0.05
 
 def overlaps(drawing: Drawing) -> list[str]:
     """Every overlap in words; empty when the drawing is clean."""
-    found = [f"{a.what} on {b.what}" for a, b in combinations(drawing.boxes, 2) if a.meets(b, -_SLACK)]
+    found = [
+        f"{a.what} on {b.what}" for a, b in combinations(drawing.boxes, 2) if a.meets(b, -_SLACK)
+    ]
     found += _lines_on_boxes(drawing)
     found += _lines_on_lines(drawing)
     found += [f"{box.what} outside the sheet" for box in drawing.boxes if _outside(box, drawing)]

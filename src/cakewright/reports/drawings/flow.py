@@ -97,7 +97,11 @@ def _write_texts(measure: _Measure) -> None:
             middle = (0.0, LABEL * 0.34)
             measure.texts[node.key] = [Words(middle, node.label, LABEL, "middle")]
             continue
-        ports = [x for (_, key, side), x in measure.offsets.items() if key == node.key and side == "bottom"]
+        ports = [
+            x
+            for (_, key, side), x in measure.offsets.items()
+            if key == node.key and side == "bottom"
+        ]
         x = max(ports) + 2.0 if ports else 0.0
         y = symbol_size(node.kind)[1] / 2 + 0.8
         words = []

@@ -9,7 +9,7 @@ from importlib.resources import files
 from cakewright.jobs.findings import BalanceFinding, StreamFinding
 from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind, Node
 
-__all__ = ["balance_graph"]
+__all__ = ["balance_graph", "is_boundary"]
 
 
 @cache
@@ -22,7 +22,7 @@ def balance_graph(balance: BalanceFinding, machine: str, label: str) -> DrawingG
     """Graph of a balance; what only supplies or only receives is split from its other end."""
     streams = balance.streams
     both = {s.source for s in streams} & {s.target for s in streams}
-    split = {key for key in both if _entry(key)["kind"] == "boundary"}
+    split = {key for key in both if is_boundary(key)}
     nodes: dict[str, Node] = {}
     edges = []
     for number, stream in enumerate(streams, 1):
@@ -30,6 +30,11 @@ def balance_graph(balance: BalanceFinding, machine: str, label: str) -> DrawingG
         target = _end(nodes, stream.target, "<" if stream.target in split else "", machine, label)
         edges.append(Edge(stream.key, source, target, _kind(stream), str(number), stream.label))
     return DrawingGraph("Flow diagram", tuple(nodes.values()), tuple(edges))
+
+
+def is_boundary(key: str) -> bool:
+    """True for what lies outside the line, so that its streams need not balance."""
+    return _entry(key)["kind"] == "boundary"
 
 
 def _entry(key: str) -> dict[str, str]:

@@ -17,7 +17,6 @@ from cakewright.reports.drawings.shapes import (
     Shape,
     Stroke,
     Words,
-
 )
 from cakewright.reports.svg_text import text_width
 
@@ -199,7 +198,9 @@ def _tag_place(
             size = math.dist(start, end)
             x = start[0] + (end[0] - start[0]) * along / size
             y = start[1] + (end[1] - start[1]) * along / size
-            box = Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2, f"tag {line.edge.key}")
+            box = Box(
+                x - width / 2, y - height / 2, x + width / 2, y + height / 2, f"tag {line.edge.key}"
+            )
             if _is_free(box, line, lines, boxes, crossings):
                 return box
     return None
@@ -250,5 +251,3 @@ def _ray(piece: tuple[Point, Point], point: Point, inward: Point) -> float | Non
     along = ((x1 - point[0]) * dy - (y1 - point[1]) * dx) / cross
     share = ((x1 - point[0]) * inward[1] - (y1 - point[1]) * inward[0]) / cross
     return along if -1e-6 <= share <= 1 + 1e-6 else None
-
-

@@ -22,9 +22,7 @@ def _element(shape: Shape) -> str:
     ink = ACCENT if shape.accent else INK
     if isinstance(shape, Disc):
         fill = _FILLS[shape.fill]
-        return circle(
-            *shape.centre, shape.radius, stroke=ink, stroke_width=shape.weight, fill=fill
-        )
+        return circle(*shape.centre, shape.radius, stroke=ink, stroke_width=shape.weight, fill=fill)
     return path(
         _commands(shape),
         stroke=ink,

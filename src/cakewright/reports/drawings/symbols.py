@@ -54,7 +54,12 @@ def _tank(w: float, h: float) -> list[Shape]:
 def _agitator(top: float, depth: float, blade: float) -> list[Shape]:
     motor = _box(-2.2, top - 1.6, 2.2, top + 1.6, LIGHT)
     shaft = Stroke(((0.0, top + 1.6), (0.0, depth)), LIGHT)
-    blades = ((-blade, depth - 1.2), (blade, depth + 1.2), (blade, depth - 1.2), (-blade, depth + 1.2))
+    blades = (
+        (-blade, depth - 1.2),
+        (blade, depth + 1.2),
+        (blade, depth - 1.2),
+        (-blade, depth + 1.2),
+    )
     return [motor, shaft, Stroke(blades, LIGHT, closed=True)]
 
 
@@ -68,7 +73,9 @@ def _measuring_tank(w: float, h: float) -> list[Shape]:
     vessel = _box(-w / 2, -h / 2, w / 2, h / 2)
     plate = w * 0.18
     weir = Stroke(((plate, h / 2), (plate, -h / 2 + 5.0)), MIDDLE)
-    crest = Stroke(((plate, -h / 2 + 5.0), (plate + 2.4, -h / 2 + 6.2), (plate + 2.8, h / 2)), LIGHT)
+    crest = Stroke(
+        ((plate, -h / 2 + 5.0), (plate + 2.4, -h / 2 + 6.2), (plate + 2.8, h / 2)), LIGHT
+    )
     surface = Stroke(((-w / 2, -h / 2 + 4.4), (plate, -h / 2 + 4.4)), LIGHT)
     return [vessel, weir, crest, surface]
 
@@ -124,9 +131,7 @@ def _multi_disc_press(w: float, h: float) -> list[Shape]:
 def _screw_press(w: float, h: float) -> list[Shape]:
     half = h * 0.26
     barrel = _box(-w / 2 + 3, -half, w / 2 - 3, half)
-    screen = Stroke(
-        ((-w / 2 + 3, half * 0.86), (w / 2 - 3, half * 0.86)), LIGHT, dashed=True
-    )
+    screen = Stroke(((-w / 2 + 3, half * 0.86), (w / 2 - 3, half * 0.86)), LIGHT, dashed=True)
     inside = _helix(-w / 2 + 4, w / 2 - 6, half * 0.7, 7)
     plate = Stroke(((w / 2 - 1.4, -half * 1.1), (w / 2 - 1.4, half * 1.1)), MIDDLE)
     ends: list[Shape] = [
@@ -162,7 +167,10 @@ def _decanter(w: float, h: float) -> list[Shape]:
         (w * 0.2, half),
         (-w / 2, half),
     )
-    return [Stroke(bowl, MIDDLE, closed=True, fill="paper"), *_helix(-w / 2 + 2, w / 2 - 3, half * 0.5, 6)]
+    return [
+        Stroke(bowl, MIDDLE, closed=True, fill="paper"),
+        *_helix(-w / 2 + 2, w / 2 - 3, half * 0.5, 6),
+    ]
 
 
 def _chamber_press(w: float, h: float) -> list[Shape]:
@@ -205,7 +213,12 @@ def _spread(half: float) -> list[float]:
 def _dosing_set(w: float, h: float) -> list[Shape]:
     tank = _box(-w / 2, -h * 0.05, w / 2, h / 2)
     split = Stroke(((0.0, -h * 0.05), (0.0, h / 2)), LIGHT)
-    hopper = ((-w * 0.38, -h / 2), (-w * 0.08, -h / 2), (-w * 0.2, -h * 0.05), (-w * 0.26, -h * 0.05))
+    hopper = (
+        (-w * 0.38, -h / 2),
+        (-w * 0.08, -h / 2),
+        (-w * 0.2, -h * 0.05),
+        (-w * 0.26, -h * 0.05),
+    )
     stir: list[Shape] = []
     for x in (-w / 4, w / 4):
         stir.append(Stroke(((x, -h * 0.05), (x, h * 0.34)), LIGHT))

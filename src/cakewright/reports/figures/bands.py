@@ -12,7 +12,7 @@ from cakewright.reports.svg_text import circle, document, line, rect, text, text
 
 __all__ = ["BandRow", "Scale", "band_chart", "band_strip", "round_scale"]
 
-_STRIP_WIDTH, _STRIP_HEIGHT = 190.0, 28.0
+_STRIP_WIDTH, _STRIP_HEIGHT = 160.0, 28.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +141,9 @@ def _chart_row(
     x = scale.at(row.point, left, span)
     mark = line(x, y - 6.5, x, y + 6.5, stroke=INK, stroke_width=1.6)
     dot = [circle(left - 6, y, 2.2, fill=ACCENT)] if row.chosen else []
-    words = text(left - 12, y + 3.5, row.label, 10.5, text_anchor="end", font_weight=weight, fill=ink)
+    words = text(
+        left - 12, y + 3.5, row.label, 10.5, text_anchor="end", font_weight=weight, fill=ink
+    )
     value = text(
         width, y + 3.5, row.value_text, 10.5, text_anchor="end", font_weight=weight, fill=ink
     )

@@ -1,0 +1,1 @@
+"""Sheets of the workbook, one module each."""

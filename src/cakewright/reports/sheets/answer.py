@@ -1,0 +1,71 @@
+"""The answer: the decision in words, and the headline pointing to the comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from cakewright.quantities import Figure
+from cakewright.reports.book import Book
+from cakewright.reports.html import FOOTER
+from cakewright.reports.numbers import shown
+from cakewright.reports.sheets.page import Live, Page, Styles
+
+__all__ = ["answer_sheet"]
+
+
+def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, str]) -> None:
+    """Write the sheet; ``chosen`` gives the cell of each figure of the chosen kind."""
+    found = book.findings
+    page = Page(sheet, styles)
+    page.words(found.title, styles.title)
+    page.words(f"{found.site}{' (invented)' if found.invented else ''}", styles.quiet)
+    if found.invented:
+        page.words(found.invented_note, styles.quiet, 8)
+    page.row += 1
+    page.words(found.decision.sentence, styles.lead, 8, 36)
+    page.row += 1
+    page.heads(("headline", "value", "unit", "P10", "P90", "basis", "mark", "source"))
+    for figure in found.decision.headline:
+        _row(book, page, figure, chosen)
+    page.row += 1
+    for title, items in (
+        ("Because", found.decision.because),
+        ("Rejected", found.decision.rejected),
+        ("Worth asking next", tuple(q.ask for q in found.questions[:3])),
+        ("Holds as long as", found.decision.conditions),
+        ("Notes", found.notes),
+    ):
+        if items:
+            page.words(title, styles.heading)
+            for item in items:
+                page.words(item, styles.quiet, 8, 15.0 * (1 + len(item) // 105))
+    page.row += 1
+    page.words(FOOTER, styles.quiet, 8)
+    page.widths((30, 12, 10, 12, 12, 12, 14, 18))
+
+
+def _row(book: Book, page: Page, figure: Figure, chosen: Mapping[str, str]) -> None:
+    tail = (figure.basis.value, figure.mark.value, figure.source or "")
+    label, unit = book.label(figure.name), book.unit(figure.name)
+    if not figure.exists:
+        page.line((label, None, unit, None, None, *tail))
+        return
+    band, point = book.shown_band(figure)
+    cell = chosen.get(figure.name)
+    same = cell is not None and _is_compared(book, figure)
+    value: object = Live(str(cell), point) if same else point
+    page.line((label, value, unit, band.p10, band.p90, *tail))
+
+
+def _is_compared(book: Book, figure: Figure) -> bool:
+    """True when the comparison shows this very number for the chosen kind."""
+    machine = book.findings.decision.machine
+    option = next((o for o in book.findings.options if o.machine == machine), None)
+    others = option.figures.values() if option else ()
+    return any(
+        o.exists
+        and o.name == figure.name
+        and shown(o.name, o.point, book.units) == shown(figure.name, figure.point, book.units)
+        for o in others
+    )

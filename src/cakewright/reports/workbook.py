@@ -1,0 +1,68 @@
+"""Workbook with live formulas where a reader would audit: headline, comparison, balance, annex."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from io import BytesIO
+
+from cakewright.jobs.findings import Findings
+from cakewright.reports.book import Book
+from cakewright.reports.numbers import Units
+
+__all__ = ["write_workbook"]
+
+# A workbook must carry a date; a fixed one keeps the same findings the same bytes.
+_CREATED = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)
+
+
+def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
+    """The findings as XLSX; the same findings give the same bytes.
+
+    Every text is written as text, so that nothing a user typed can become a formula.
+    """
+    import xlsxwriter
+
+    from cakewright.reports.sheets.answer import answer_sheet
+    from cakewright.reports.sheets.balance import balance_sheet
+    from cakewright.reports.sheets.calculations import calculations_sheet
+    from cakewright.reports.sheets.comparison import comparison_sheet
+    from cakewright.reports.sheets.inputs import inputs_sheet
+    from cakewright.reports.sheets.lists import frames_sheet, reasons_sheet, sources_sheet
+    from cakewright.reports.sheets.page import Styles
+
+    buffer = BytesIO()
+    workbook = xlsxwriter.Workbook(buffer, {"in_memory": True, "strings_to_formulas": False})
+    workbook.set_properties(
+        {
+            "title": findings.title,
+            "author": "Cakewright",
+            "created": _CREATED,
+            "comments": findings.site,
+        }
+    )
+    styles = Styles(workbook)
+    book = Book(findings, units)
+    sheets = {
+        name: workbook.add_worksheet(name)
+        for name in (
+            "Answer",
+            "Inputs",
+            "Side by side",
+            "Balance",
+            "Calculations",
+            "Suitability",
+            "Frames",
+            "Sources",
+        )
+    }
+    given_cells = inputs_sheet(book, sheets["Inputs"], styles)
+    chosen_cells = comparison_sheet(book, sheets["Side by side"], styles)
+    balance_sheet(book, sheets["Balance"], styles)
+    calculations_sheet(book, sheets["Calculations"], styles, given_cells)
+    answer_sheet(book, sheets["Answer"], styles, chosen_cells)
+    reasons_sheet(book, sheets["Suitability"], styles)
+    frames_sheet(book, sheets["Frames"], styles)
+    sources_sheet(book, sheets["Sources"], styles)
+    sheets["Answer"].activate()
+    workbook.close()
+    return buffer.getvalue()
