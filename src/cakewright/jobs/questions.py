@@ -19,6 +19,8 @@ __all__ = ["questions_of"]
 
 _FEWEST_SAMPLES = 100
 _LEAST_SHARE = 0.02
+# What a decision hangs on; power and wash water enter through the cost.
+_DECIDING = ("cake_solids", "capture", "run_hours_per_day", "cost_specific")
 
 
 def questions_of(
@@ -28,7 +30,11 @@ def questions_of(
 
     Empty when there are too few samples to tell.
     """
-    varying = [f for f in headline if f.samples.size > _FEWEST_SAMPLES and np.ptp(f.samples[1:])]
+    varying = [
+        f
+        for f in headline
+        if f.name in _DECIDING and f.samples.size > _FEWEST_SAMPLES and np.ptp(f.samples[1:]) > 0
+    ]
     places = [place for place in draws.draws.uncertain if _concerns(place, machine)]
     if not varying or not places:
         return ()

@@ -102,6 +102,7 @@ def _sampled(
         # Published per volume: the energy follows the volume, so thin feed costs more per tonne.
         volume = performance_band(kind.value, band.sludge_class, "specific_energy_vol")
         per_volume = split_normal(volume.low, volume.typical, volume.high, quantile)
+        per_volume = np.maximum(per_volume, volume.low / 3.0)
         return np.asarray(per_volume / (feed.mix.total_solids * feed.mix.density))
     value = split_normal(low, typical, high, quantile)
     warm_kind, warm_class, per_kelvin, start, stop = _WARMTH

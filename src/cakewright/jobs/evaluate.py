@@ -1,0 +1,199 @@
+"""The main job: one study -> the line that is chosen, sized, balanced and compared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from cakewright import __version__
+from cakewright.jobs.annex import (
+    CHAPTERS,
+    balance_lines,
+    feed_lines,
+    load_lines,
+    performance_lines,
+)
+from cakewright.jobs.balance import balance_finding, balance_of
+from cakewright.jobs.cautions import cautions_of
+from cakewright.jobs.choice import Choice, choice_of
+from cakewright.jobs.draws import StudyDraws, study_draws
+from cakewright.jobs.findings import Decision, Findings, SludgeFinding
+from cakewright.jobs.options import (
+    ENVELOPE_FIGURES,
+    Option,
+    duty_of,
+    kinds_of,
+    load_of,
+    option_finding,
+    options_of,
+)
+from cakewright.jobs.questions import questions_of
+from cakewright.jobs.streams import feed_of
+from cakewright.machines import Frame, shipped_catalogue
+from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
+from cakewright.sludge import Feed, Sludge
+from cakewright.study import Study, class_labels
+
+__all__ = ["evaluate"]
+
+Progress = Callable[[str], None]
+
+
+def _quiet(_: str) -> None:
+    return None
+
+
+def evaluate(
+    study: Study,
+    frames: Sequence[Frame] | None = None,
+    progress: Progress = _quiet,
+) -> Findings:
+    """Everything for one site.
+
+    ``frames`` is the catalogue (the shipped, invented one when left out); ``progress`` is told
+    what is being worked out.
+
+    Raises
+    ------
+    InfeasibleError
+        If no kind of machine can carry the load, with what stands in the way.
+    """
+    progress("drawing samples")
+    kinds = tuple(kind.kind.value for kind in kinds_of(study))
+    draws = study_draws(study, kinds, ENVELOPE_FIGURES)
+    feed = feed_of(study, draws)
+    duty, load = duty_of(study, draws), load_of(draws, feed)
+    progress("comparing machines")
+    options = options_of(study, draws, feed, load, duty, frames or shipped_catalogue())
+    choice = choice_of(study, draws, feed, load, options)
+    progress("balancing streams")
+    best = choice.option
+    balance = balance_of(study, draws, feed, load, best.performance)
+    headline = _headline(best, choice)
+    lines = [
+        *feed_lines(study, draws, feed),
+        *load_lines(feed, load, draws["duty.spare_capacity"]),
+        *performance_lines(best.performance, best.kind.label),
+        *choice.lines,
+        *balance_lines(balance),
+    ]
+    return Findings(
+        title=study.word("title"),
+        site=study.word("site"),
+        invented=study.flag("invented"),
+        invented_note=study.word("note"),
+        study_version=study.count("cakewright"),
+        program_version=__version__,
+        seed=study.count("sampling.seed"),
+        samples=draws.draws.count,
+        currency=study.word("currency"),
+        price_year=study.count("price_year"),
+        decision=_decision(study, choice, headline),
+        sludges=tuple(_sludge_finding(study, i, part) for i, part in enumerate(feed.parts)),
+        feed=_feed_finding(study, feed),
+        options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
+        balance=balance_finding(balance, best.performance),
+        givens=tuple(study.values.values()),
+        questions=questions_of(study, draws, headline, best.key),
+        cautions=cautions_of(study, best.key),
+        notes=_notes(draws),
+        lines=tuple(lines),
+        chapters=CHAPTERS,
+        study_text=study.text,
+    )
+
+
+def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:
+    performance, plan = option.performance, choice.plan
+    figures = [
+        performance["cake_solids"],
+        performance["capture"],
+        performance["polymer_dose"],
+        plan.figures["run_hours_per_day"],
+        performance["specific_energy"],
+        performance["wash_water_specific"],
+        *choice.extra(option.key).values(),
+    ]
+    return tuple(figures)
+
+
+def _decision(study: Study, choice: Choice, headline: tuple[Figure, ...]) -> Decision:
+    plan, option = choice.plan, choice.option
+    return Decision(
+        machine=option.key,
+        label=option.kind.label,
+        frame=plan.frame.name,
+        machines=plan.machines,
+        shafts=plan.shafts,
+        standby=plan.standby,
+        sentence=choice.sentence,
+        because=choice.because,
+        rejected=choice.rejected,
+        headline=headline,
+        conditions=_conditions(study, choice),
+    )
+
+
+def _conditions(study: Study, choice: Choice) -> tuple[str, ...]:
+    conditions = [
+        f"the sludge is as described; {sum(g.default for g in study.values.values())} of "
+        f"{len(study.values)} inputs are defaults",
+        "figures of the machine are published bands until bench tests or pilot runs replace them",
+    ]
+    if choice.plan.frame.mark is Mark.INVENTED:
+        conditions.append("the catalogue of frames is invented: sizes and prices are examples")
+    return tuple(conditions)
+
+
+def _notes(draws: StudyDraws) -> tuple[str, ...]:
+    return (
+        f"Bands are the 10 % and 90 % points of {draws.draws.statement}.",
+        "Part of a machine's deviation from its band (60 %, judgement) belongs to the sludge and "
+        "is shared by all machines in a sample, so differences are better known than levels.",
+    )
+
+
+def _sludge_finding(study: Study, index: int, part: Sludge) -> SludgeFinding:
+    place = f"sludge.{index}"
+    bases = [g.basis for p, g in study.values.items() if p.startswith(place)]
+    marks = [g.mark for p, g in study.values.items() if p.startswith(place) and g.mark]
+    return SludgeFinding(
+        name=part.name,
+        sludge_class=part.sludge_class,
+        class_label=class_labels()[part.sludge_class],
+        origin=part.origin,
+        figures=_stream_figures(part, weakest(bases), marks[0] if marks else Mark.NONE),
+    )
+
+
+def _feed_finding(study: Study, feed: Feed) -> SludgeFinding:
+    labels = class_labels()
+    shares = {key: float(np.atleast_1d(share)[0]) for key, share in feed.shares.items()}
+    mixed = ", ".join(f"{100 * x:.0f} % {labels[key]}" for key, x in shares.items())
+    bases = [g.basis for p, g in study.values.items() if p.startswith("sludge")]
+    marks = [g.mark for p, g in study.values.items() if p.startswith("sludge") and g.mark]
+    return SludgeFinding(
+        name="feed to the press",
+        sludge_class="blend" if len(shares) > 1 else next(iter(shares)),
+        class_label=mixed if len(shares) > 1 else labels[next(iter(shares))],
+        origin="blend by dry solids",
+        figures=_stream_figures(feed.mix, weakest(bases), marks[0] if marks else Mark.NONE),
+    )
+
+
+def _stream_figures(sludge: Sludge, basis: Basis, mark: Mark) -> dict[str, Figure]:
+    def figure(name: str, samples: FloatArray) -> Figure:
+        return Figure(name, np.array(samples), basis, mark, "OWN")
+
+    return {
+        "dry_solids_flow": figure("dry_solids_flow", sludge.dry_solids_flow),
+        "volume_flow": figure("volume_flow", sludge.volume_flow),
+        "total_solids": figure("total_solids", sludge.total_solids),
+        "ash_share": figure("ash_share", sludge.ash),
+        "oil_share": figure("oil_share", sludge.oil),
+        "fibre_share": figure("fibre_share", sludge.fibre),
+        "grit_share": figure("grit_share", sludge.grit),
+        "solids_density": figure("solids_density", sludge.solids_density),
+        "temperature": figure("temperature", sludge.temperature),
+    }

@@ -1,0 +1,227 @@
+"""Every kind of machine on this feed: does it suit, which frame, what it would deliver."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from cakewright.jobs import findings
+from cakewright.jobs.draws import StudyDraws
+from cakewright.machines import (
+    Answer,
+    Duty,
+    Frame,
+    MachineType,
+    OneOut,
+    Performance,
+    Plan,
+    Verdict,
+    choose,
+    machine_types,
+    worst_answer,
+)
+from cakewright.quantities import Figure, FloatArray
+from cakewright.sludge import Feed, RunLoad, run_load
+from cakewright.study import Study
+
+__all__ = [
+    "ENVELOPE_FIGURES",
+    "Option",
+    "duty_of",
+    "kinds_of",
+    "load_of",
+    "option_finding",
+    "options_of",
+]
+
+ENVELOPE_FIGURES = (
+    "cake_solids",
+    "capture",
+    "polymer_dose",
+    "specific_energy",
+    "wash_water_specific",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Option:
+    """One kind with its frames and performance on this feed."""
+
+    kind: MachineType
+    performance: Performance
+    plans: tuple[Plan, ...]
+    verdicts: tuple[Verdict, ...]
+
+    @property
+    def key(self) -> str:
+        """Key of the kind."""
+        return self.kind.kind.value
+
+    @property
+    def answer(self) -> Answer:
+        """Worst rule; a kind with no frame for the load does not suit."""
+        return Answer.DOES_NOT_SUIT if self.plan is None else worst_answer(self.verdicts)
+
+    @property
+    def plan(self) -> Plan | None:
+        """The chosen frame of this kind."""
+        return next((plan for plan in self.plans if plan.chosen), None)
+
+
+def kinds_of(study: Study) -> tuple[MachineType, ...]:
+    """Kinds the study wants compared; all when it names none."""
+    wanted = study.words.get("machines.kinds", ())
+    types = machine_types().values()
+    return tuple(t for t in types if not wanted or t.kind.value in set(_words(wanted)))
+
+
+def _words(value: object) -> tuple[str, ...]:
+    return value if isinstance(value, tuple) else ()
+
+
+def duty_of(study: Study, draws: StudyDraws) -> Duty:
+    """What is asked of the machine."""
+    area = study.given("duty.floor_area")
+    dosed = study.word("coagulant.kind") not in ("", "none")
+    return Duty(
+        hours_per_day=draws["duty.hours_per_day"],
+        days_per_week=draws["duty.days_per_week"],
+        spare_capacity=draws["duty.spare_capacity"],
+        one_out=OneOut(study.word("duty.one_out")),
+        unattended_hours=draws["duty.unattended"],
+        cake_target=draws["target.cake_solids"],
+        capture_target=draws["target.capture"],
+        noise_limit=study.value("duty.noise_limit"),
+        floor_area=area.value if area else None,
+        coagulant_dose=draws["coagulant.dose"] if dosed else 0.0,
+    )
+
+
+def load_of(draws: StudyDraws, feed: Feed) -> RunLoad:
+    """Load while running, mean and in the design week."""
+    return run_load(
+        feed,
+        draws["duty.hours_per_day"],
+        draws["duty.days_per_week"],
+        np.maximum(draws["production.peak_factor"], 1.0),
+    )
+
+
+def options_of(
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    load: RunLoad,
+    duty: Duty,
+    frames: Sequence[Frame],
+) -> tuple[Option, ...]:
+    """Every kind the study wants compared."""
+    return tuple(_option(study, draws, feed, load, duty, frames, kind) for kind in kinds_of(study))
+
+
+def _option(
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    load: RunLoad,
+    duty: Duty,
+    frames: Sequence[Frame],
+    kind: MachineType,
+) -> Option:
+    performance = _stated_dose(study, draws, kind.performance(feed, duty, _quantiles(draws, kind)))
+    plans = choose(kind, frames, feed, load, duty, performance)
+    best = next((plan for plan in plans if plan.chosen), None)
+    if best is not None:
+        performance = performance.replaced(*_on_this_frame(performance, best))
+    return Option(kind, performance, plans, kind.verdicts(feed, duty, performance))
+
+
+def _quantiles(draws: StudyDraws, kind: MachineType) -> Mapping[str, FloatArray]:
+    key = kind.kind.value
+    return {
+        name: np.clip(ndtr(draws.machine_score(name, key)), 1e-6, 1 - 1e-6)
+        for name in ENVELOPE_FIGURES
+    }
+
+
+def _stated_dose(study: Study, draws: StudyDraws, performance: Performance) -> Performance:
+    """A dose the study knows from tests takes the place of the published band."""
+    given = study.given("polymer.dose")
+    if given is None:
+        return performance
+    note = "dose given in the study, the same for every kind"
+    return performance.replaced(
+        Figure("polymer_dose", draws["polymer.dose"], given.basis, given.mark, given.source, note)
+    )
+
+
+def _on_this_frame(performance: Performance, plan: Plan) -> tuple[Figure, ...]:
+    """The frame's own figures at the point, with the spread the published band has around it."""
+    return tuple(
+        _scaled(figure, performance.figures.get(figure.name))
+        for figure in plan.performance_figures()
+    )
+
+
+def _scaled(figure: Figure, band: Figure | None) -> Figure:
+    if band is None or figure.name == "sound_level":
+        return figure
+    spread = band.samples / band.point
+    return Figure(
+        name=figure.name,
+        samples=figure.samples * spread,
+        basis=figure.basis,
+        mark=figure.mark,
+        source=figure.source,
+        note=f"{figure.note}; spread as in the published band".lstrip("; "),
+    )
+
+
+def option_finding(option: Option, extra: Mapping[str, Figure]) -> findings.OptionFinding:
+    """One kind as findings; ``extra`` are figures other jobs add (cost, carbon)."""
+    return findings.OptionFinding(
+        machine=option.key,
+        label=option.kind.label,
+        answer=findings.Answer(option.answer.value),
+        reasons=tuple(_reason(verdict) for verdict in option.verdicts),
+        figures={**option.performance.figures, **_own(option), **extra},
+        frames=tuple(_frame(plan) for plan in option.plans),
+        comment=option.kind.principle,
+    )
+
+
+def _own(option: Option) -> dict[str, Figure]:
+    names = ("run_hours_per_day", "utilisation", "footprint", "power", "wash_water_per_day")
+    plan = option.plan
+    return {} if plan is None else {n: plan.figures[n] for n in names if n in plan.figures}
+
+
+def _reason(verdict: Verdict) -> findings.Reason:
+    return findings.Reason(
+        rule=verdict.rule,
+        answer=findings.Answer(verdict.answer.value),
+        text=verdict.text,
+        name=verdict.name,
+        value=verdict.value,
+        limit=verdict.limit,
+        basis=verdict.basis,
+        source=verdict.source,
+        mark=verdict.mark,
+    )
+
+
+def _frame(plan: Plan) -> findings.FrameFinding:
+    return findings.FrameFinding(
+        frame=plan.frame.name,
+        feasible=plan.feasible,
+        chosen=plan.chosen,
+        machines=plan.machines,
+        shafts=plan.shafts,
+        standby=plan.standby,
+        binding=plan.binding,
+        why=plan.why,
+        figures=plan.figures,
+    )
