@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import jax
-import jax.numpy as jnp
-from jax import Array, lax
+from jax import Array
 
+from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import (
     LayerLaw,
-    LayerState,
     Mesh,
     StepScale,
+    layer_state,
     layer_step,
     mesh,
 )
@@ -120,7 +119,9 @@ def _barrel_head(case: ScrewCase, frame: ScrewFrame) -> Array:
     return case.water_density * _GRAVITY * 0.5 * frame.diameter
 
 
-def _drain_flux(case: ScrewCase, frame: ScrewFrame, fill: Array, void: Array, limit: Array) -> Array:
+def _drain_flux(
+    case: ScrewCase, frame: ScrewFrame, fill: Array, void: Array, limit: Array
+) -> Array:
     """Ruth's mean flux over one renewal of the face, times the wetted share."""
     level = jnp.clip(fill, 0.0, 1.0)
     wetted = level + 1.2 * level * (1.0 - level) * (1.0 - 2.0 * level)
@@ -222,17 +223,12 @@ def press_march(
     x0 = start / frame.length
     void0 = drained_void(drained, jnp.sqrt(x0))
     weight = case.water_density * _GRAVITY
-    head = weight * (
-        0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void0))
-    )
+    head = weight * (0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void0)))
     stress0 = jnp.maximum(head, _yield_stress(law, void0))
     span = frame.length - start
     perimeter = jnp.pi * frame.diameter * frame.drained_share
     ds = 1.0 / steps
-    layer = jnp.broadcast_to(void0, (cells, *void0.shape))
-    flat = jnp.zeros_like(layer)
-    face = jnp.log1p(stress0 / law.scale) / law.power
-    state = LayerState(layer, layer, layer, layer, flat, flat, face)
+    state = layer_state(law, void0, stress0, cells)
 
     def local(x: Array, mean: Array) -> tuple[Array, Array, Array]:
         area = _area(frame, x)
@@ -240,11 +236,12 @@ def press_march(
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
-    def advance(carry: tuple, index: Array, lead: float, face_iterations: int) -> tuple:
+    def advance(carry: tuple, index: Array) -> tuple:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
+        lead = jnp.where(index > 0.0, 1.5, 1.0)
         s = (index + 1.0) * ds
         z = start + span * s * s
-        guess = 2.0 * mean - mean_before
+        guess = (1.0 + mean) ** 2 / (1.0 + mean_before) - 1.0
         area, velocity, slip = local(z / frame.length, guess)
         log_stress = log_stress + 0.5 * (z - z_old) * case.grip * (slip + slip_old)
         stress = jnp.exp(log_stress)
@@ -264,8 +261,9 @@ def press_march(
             stress,
             case.medium,
             iterations=1,
-            face_iterations=face_iterations,
+            face_iterations=3,
             creeps=creeps,
+            remixes=True,
         )
         new_mean = jnp.tensordot(jnp.asarray(grid.width), state.void, axes=1)
         terms = jnp.stack(
@@ -289,13 +287,7 @@ def press_march(
         start,
         (terms0, jnp.zeros_like(terms0), slip0),
     )
-    carry, first = advance(carry, jnp.asarray(0.0), 1.0, 6)
-    carry, rows = lax.scan(
-        lambda c, i: advance(c, i, 1.5, 2), carry, jnp.arange(1.0, steps)
-    )
-    profile = tuple(
-        jnp.concatenate([one[None], many]) for one, many in zip(first, rows, strict=True)
-    )
+    carry, profile = lax.scan(advance, carry, jnp.arange(0.0, steps))
     _, mean, _, log_stress, _, _, (_, total, least) = carry
     lost = case.extrusion * total[1] / case.solids_flow
     return PressEnd(log_stress, mean, least, total[0], lost, total[2]), profile
@@ -309,46 +301,45 @@ def _start_of_pressing(
     target: Array,
     how: Resolution,
     creeps: bool,
-) -> tuple[Array, Array, Array]:
+) -> tuple[Array, Array, Array, Array]:
     """Coarse root: bracketed false position (Illinois weights) on ln stress at the plate."""
 
     def miss(z: Array) -> Array:
-        end, _ = press_march(
-            case, frame, drained, z, how.coarse_cells, how.coarse_steps, creeps
-        )
+        end, _ = press_march(case, frame, drained, z, how.coarse_cells, how.coarse_steps, creeps)
         return end.log_stress - target
 
     high = frame.length * (1.0 - 1e-6) + 0.0 * earliest
     low = jnp.minimum(earliest, 0.999 * high)
-    miss_low = miss(low)
     void_end = drained_void(drained, jnp.ones_like(high))
-    head = case.water_density * _GRAVITY * 0.5 * frame.diameter
+    head = _barrel_head(case, frame)
     miss_high = jnp.log(jnp.maximum(head, _yield_stress(case.law, void_end))) - target
 
-    def narrow(_: int, bracket: tuple[Array, ...]) -> tuple[Array, ...]:
-        low, high, f_low, f_high, g_low, g_high, side = bracket
+    def narrow(index: int, bracket: tuple[Array, ...]) -> tuple[Array, ...]:
+        low, high, f_low, f_high, g_low, g_high, side, _ = bracket
         gap = g_low - g_high
         share = jnp.clip(g_low / jnp.where(jnp.abs(gap) > 1e-300, gap, 1.0), 0.0, 1.0)
-        z = low + share * (high - low)
+        z = jnp.where(index == 0, low, low + share * (high - low))
         f = miss(z)
-        left = f > 0.0
-        g_high_kept = jnp.where(left & (side > 0), 0.5 * g_high, g_high)
-        g_low_kept = jnp.where(~left & (side < 0), 0.5 * g_low, g_low)
+        left = (f > 0.0) | (index == 0)
         return (
             jnp.where(left, z, low),
             jnp.where(left, high, z),
             jnp.where(left, f, f_low),
             jnp.where(left, f_high, f),
-            jnp.where(left, f, g_low_kept),
-            jnp.where(left, g_high_kept, f),
-            jnp.where(left, 1.0, -1.0),
+            jnp.where(left, f, jnp.where(side < 0, 0.5 * g_low, g_low)),
+            jnp.where(left, jnp.where(side > 0, 0.5 * g_high, g_high), f),
+            jnp.where(index == 0, 0.0, jnp.where(left, 1.0, -1.0)),
+            jnp.where(index == 0, f, bracket[-1]),
         )
 
-    bracket = (low, high, miss_low, miss_high, miss_low, miss_high, jnp.zeros_like(low))
-    low, high, f_low, f_high, *_ = lax.fori_loop(0, how.searches, narrow, bracket)
+    zero = jnp.zeros_like(low)
+    bracket = (low, high, zero, miss_high, zero, miss_high, zero, zero)
+    found = lax.fori_loop(0, how.searches, narrow, bracket)
+    low, high, f_low, f_high, *_, miss_low = found
     gap = f_low - f_high
     share = jnp.clip(f_low / jnp.where(gap > 0.0, gap, 1.0), 0.0, 1.0)
-    return low + share * (high - low), miss_low, miss_high
+    slope = -jnp.maximum(gap, 1e-300) / jnp.maximum(high - low, 1e-300)
+    return low + share * (high - low), slope, miss_low, miss_high
 
 
 class Solved(NamedTuple):
@@ -363,28 +354,27 @@ class Solved(NamedTuple):
     drained_residence: Array
 
 
-def solve(
-    case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool
-) -> Solved:
+def solve(case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool) -> Solved:
     """Whole path: drain, find where pressing starts, march, and correct to first order."""
     drained = drain(case, frame)
     network, conveyed = earliest_start(case, frame, drained)
     earliest = frame.length * jnp.clip(jnp.maximum(network, conveyed), 0.0, 0.999) ** 2
     target = jnp.log(case.side_ratio * case.back_pressure)
     fixed = lax.stop_gradient((case, frame, drained, earliest, target))
-    start, reach, excess = _start_of_pressing(*fixed, how, creeps)
-    start = lax.stop_gradient(start)
-    here, _ = press_march(case, frame, drained, start, how.cells, how.steps, creeps)
-    room = frame.length - earliest
-    width = 0.01 * room
-    other = jnp.where(start - width > earliest, start - width, start + width)
-    there, _ = press_march(fixed[0], fixed[1], fixed[2], other, how.cells, how.steps, creeps)
-    slopes = jax.tree.map(
-        lambda a, b: lax.stop_gradient((b - a) / (other - start)), here, there
-    )
+    start, fall, reach, excess = lax.stop_gradient(_start_of_pressing(*fixed, how, creeps))
+
+    def march(z: Array, _: None) -> tuple[Array, tuple[Array, PressEnd]]:
+        end, _ = press_march(case, frame, drained, z, how.cells, how.steps, creeps)
+        following = _second_start(end, z, earliest, target, fall, frame)
+        return lax.stop_gradient(following), (z, end)
+
+    _, (places, ends) = lax.scan(march, start, None, length=2)
+    here, apart = jax.tree.map(lambda a: a[0], ends), places[1] - places[0]
+    slopes = jax.tree.map(lambda a: lax.stop_gradient((a[1] - a[0]) / apart), ends)
     fall = jnp.where(slopes.log_stress < -1e-12, slopes.log_stress, -1e300)
     shift = -(here.log_stress - target) / fall
-    shift = jnp.clip(shift, -0.1 * room, 0.1 * room)
+    room = frame.length - earliest
+    shift = jnp.clip(shift, -0.2 * room, 0.2 * room)
     end = jax.tree.map(lambda a, slope: a + slope * shift, here, slopes)
     return Solved(
         end,
@@ -397,9 +387,19 @@ def solve(
     )
 
 
-def _drained_residence(
-    case: ScrewCase, frame: ScrewFrame, drained: Drained, start: Array
+def _second_start(
+    here: PressEnd, start: Array, earliest: Array, target: Array, fall: Array, frame: ScrewFrame
 ) -> Array:
+    """Where to march a second time: the corrected root, kept apart from the first."""
+    room = frame.length - earliest
+    move = -(here.log_stress - target) / fall
+    apart = jnp.where(move < 0.0, -1.0, 1.0) * jnp.clip(jnp.abs(move), 3e-3 * room, 0.2 * room)
+    other = start + apart
+    outside = (other < earliest) | (other > 0.9999 * frame.length)
+    return jnp.where(outside, start - apart, other)
+
+
+def _drained_residence(case: ScrewCase, frame: ScrewFrame, drained: Drained, start: Array) -> Array:
     """Time in the drainage zone: carried at the pace of the screw, or flowing through if full."""
     s = jnp.linspace(0.0, 1.0, 17)[:, None] * jnp.sqrt(start / frame.length)
     flat = jax.vmap(drained_void, in_axes=(None, 0))(drained, s)

@@ -6,14 +6,27 @@ is one short scan over cells whatever the number of samples. Docs: ``docs/theory
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
-import jax.numpy as jnp
 import numpy as np
-from jax import Array, lax
+from jax import Array
 from numpy.typing import NDArray
 
-__all__ = ["LayerLaw", "LayerState", "Mesh", "StepScale", "face_state", "layer_step", "mesh"]
+from cakewright.physics.expression.device import jnp, lax
+
+__all__ = [
+    "LayerLaw",
+    "LayerState",
+    "Mesh",
+    "StepScale",
+    "face_state",
+    "kernel_law",
+    "layer_state",
+    "layer_step",
+    "mesh",
+]
+
+Value: TypeAlias = Array | NDArray[np.float64] | float
 
 _SLOPE = 1e-9  # stress slope kept below the gel point, relative to the slope just above it
 _TINY_EXPONENT = 1e-6  # n (1 - m) = 0 has a logarithm as its limit; stay this far from it
@@ -43,7 +56,7 @@ class Mesh(NamedTuple):
 class StepScale(NamedTuple):
     """What one step multiplies the rates with, each of shape (samples,)."""
 
-    lead: float  # 1 on the first step, 3/2 after (backward differences)
+    lead: Array | float  # 1 on the first step, 3/2 after (backward differences)
     solids_inverse: Array  # 1 / omega, drained area per solids volume
     drain: Array  # step / omega
     remix: Array  # step x chi f_r
@@ -95,6 +108,99 @@ def mesh(cells: int, grading: float = 2.0) -> Mesh:
     edges = np.linspace(0.0, 1.0, cells + 1) ** grading
     centres = 0.5 * (edges[1:] + edges[:-1])
     return Mesh(np.diff(edges), 1.0 / np.diff(centres), float(centres[0]))
+
+
+def kernel_law(
+    gel_point: Value,
+    yield_scale: Value,
+    yield_exponent: Value,
+    local_resistance: Value,
+    resistance_exponent: Value,
+    solids_density: Value,
+    liquid_viscosity: Value,
+    creep_share: Value,
+    creep_rate: Value,
+) -> LayerLaw:
+    r"""Sludge law in the kernel's variables.
+
+    .. math:: S = \int_0^{\ln x} e^{a\lambda}\,d\lambda,\; a = n(1-m),\;
+        K = \frac{p_a n}{\alpha_0\mu\rho_s}
+
+    Parameters
+    ----------
+    gel_point : float or ndarray, shape (n,)
+        :math:`\phi_g`. [1]
+    yield_scale : float or ndarray, shape (n,)
+        :math:`p_a`. [Pa]
+    yield_exponent : float or ndarray, shape (n,)
+        :math:`n`. [1]
+    local_resistance : float or ndarray, shape (n,)
+        :math:`\alpha_0`. [m/kg]
+    resistance_exponent : float or ndarray, shape (n,)
+        :math:`m`; above 1 is allowed. [1]
+    solids_density : float or ndarray, shape (n,)
+        :math:`\rho_s`. [kg/m3]
+    liquid_viscosity : float or ndarray, shape (n,)
+        :math:`\mu`. [Pa.s]
+    creep_share : float or ndarray, shape (n,)
+        Share of the strain that creeps; :math:`B`; 0 to below 1. [1]
+    creep_rate : float or ndarray, shape (n,)
+        Its rate; :math:`\eta`. [1/s]
+
+    Returns
+    -------
+    law : LayerLaw
+        The same law. [object]
+
+    References
+    ----------
+    .. [1] OWN, docs/theory/press.md.
+    """
+    power = yield_exponent * (1.0 - resistance_exponent)
+    for pole in (0.0, -1.0, -2.0):  # the integral is a logarithm there; stay beside it
+        near = jnp.abs(power - pole) < _TINY_EXPONENT
+        power = jnp.where(near, pole + _TINY_EXPONENT, power)
+    flow = local_resistance * liquid_viscosity * solids_density
+    return LayerLaw(
+        1.0 / jnp.asarray(gel_point) - 1.0,
+        jnp.asarray(yield_scale),
+        jnp.asarray(yield_exponent),
+        power,
+        jnp.asarray(yield_scale * yield_exponent / flow),
+        jnp.asarray(liquid_viscosity),
+        jnp.asarray(creep_share),
+        jnp.asarray(creep_rate),
+    )
+
+
+def layer_state(law: LayerLaw, void: Array, pressure: Array, cells: int) -> LayerState:
+    """Even layer at rest.
+
+    Parameters
+    ----------
+    law : LayerLaw
+        Sludge law. [object]
+    void : Array, shape (samples,)
+        Void ratio of the layer. [1]
+    pressure : Array, shape (samples,)
+        Stress about to be put on it. [Pa]
+    cells : int
+        Number of cells. [1]
+
+    Returns
+    -------
+    state : LayerState
+        The layer, its creep in step with its stress. [object]
+
+    References
+    ----------
+    .. [1] OWN, docs/theory/press.md.
+    """
+    layer = jnp.broadcast_to(void, (cells, *void.shape))
+    below = jnp.maximum(law.gel_void - layer, 0.0)
+    creep = -law.creep_share * below
+    face = jnp.log1p(pressure / law.scale) / law.power
+    return LayerState(layer, layer, layer, layer, creep, creep, face)
 
 
 def _flux_variable(law: LayerLaw, log_ratio: Array, hindered: bool) -> tuple[Array, Array]:
@@ -194,23 +300,24 @@ def face_state(
     return face, flux, slope
 
 
-def _tridiagonal(lower: Array, diagonal: Array, upper: Array, right: Array) -> Array:
+def _tridiagonal(lower: Array, diagonal: Array, upper: Array, *rights: Array) -> list[Array]:
     """Sweep down and up over the cells; no pivoting, the matrix is diagonally dominant."""
+    zero = jnp.zeros_like(diagonal[0])
 
-    def down(carry: tuple[Array, Array], row: tuple[Array, ...]) -> tuple[tuple[Array, Array], ...]:
-        low, diag, up, rhs = row
+    def down(carry: tuple[Array, ...], row: tuple[Array, ...]) -> tuple[tuple[Array, ...], ...]:
+        low, diag, up, *rhs = row
         inverse = 1.0 / (diag - low * carry[0])
-        out = (up * inverse, (rhs - low * carry[1]) * inverse)
+        reduced = ((r - low * c) * inverse for r, c in zip(rhs, carry[1:], strict=True))
+        out = (up * inverse, *reduced)
         return out, out
 
-    def back(above: Array, row: tuple[Array, Array]) -> tuple[Array, Array]:
-        value = row[1] - row[0] * above
+    def back(above: tuple[Array, ...], row: tuple[Array, ...]) -> tuple[tuple[Array, ...], ...]:
+        value = tuple(r - row[0] * x for r, x in zip(row[1:], above, strict=True))
         return value, value
 
-    zero = jnp.zeros_like(right[0])
-    _, reduced = lax.scan(down, (zero, zero), (lower, diagonal, upper, right))
-    _, solution = lax.scan(back, zero, reduced, reverse=True)
-    return solution
+    _, reduced = lax.scan(down, (zero,) * (1 + len(rights)), (lower, diagonal, upper, *rights))
+    _, solution = lax.scan(back, (zero,) * len(rights), reduced, reverse=True)
+    return list(solution)
 
 
 def _creep_terms(
@@ -237,6 +344,7 @@ def layer_step(
     iterations: int,
     face_iterations: int,
     creeps: bool,
+    remixes: bool,
     hindered: bool = False,
 ) -> tuple[LayerState, Array]:
     r"""One backward-difference step of filtration and consolidation in one.
@@ -265,6 +373,8 @@ def layer_step(
         Newton steps of the drained face within each. [1]
     creeps : bool
         Whether the creep branch is carried. [1]
+    remixes : bool
+        Whether the layer is remixed; its mean then enters the step implicitly. [1]
     hindered : bool
         Resistance with the factor 1/(1 - phi)^2. [1]
 
@@ -285,30 +395,27 @@ def layer_step(
     .. [1] OWN, docs/theory/press.md.
     .. [2] T33, Lagrangian form, section 3.1.
     """
-    first = scale.lead == 1.0
+    now, then = 2.0 * scale.lead - 1.0, 1.0 - scale.lead
     old, before = state.void, state.void_before
-    history = old if first else 2.0 * old - 0.5 * before
-    creep_history = state.creep if first else 2.0 * state.creep - 0.5 * state.creep_before
-    mean_old, mean_before = _mean(grid, old), _mean(grid, before)
-    mean_guess = 2.0 * mean_old - mean_before
+    history = now * old + then * before
+    creep_history = now * state.creep + then * state.creep_before
+    mean_old = _mean(grid, old)
     width = grid.width[:, None]
     limit = jnp.log1p(jnp.maximum(pressure, 0.0) / law.scale) / law.power
     floor = jnp.minimum((1.0 + law.gel_void) * jnp.exp(-limit) - 1.0, state.stress_void.min(0))
     ceiling = state.stress_void.max(0)
-    new = 2.0 * state.stress_void - state.stress_void_before
-    creep, face = state.creep, state.face
-    flux = jnp.zeros_like(pressure)
-    total = new
     kappa = scale.drain * law.conductance * scale.solids_inverse
     half = law.conductance * scale.solids_inverse / grid.first
-    for _ in range(iterations):
-        guess = jnp.clip(new, floor, ceiling)
+    links = kappa * grid.gap_inverse[:, None]
+
+    def newton(carry: tuple[Array, ...], _: None) -> tuple[tuple[Array, ...], None]:
+        guess = jnp.clip(carry[0], floor, ceiling)
         log_ratio = jnp.log((1.0 + law.gel_void) / (1.0 + guess))
         value, slope = _flux_variable(law, log_ratio, hindered)
         slope = slope / (1.0 + guess)
         face, flux, face_slope = face_state(
             law,
-            face,
+            carry[1],
             value[0],
             log_ratio[0],
             half,
@@ -317,41 +424,56 @@ def layer_step(
             face_iterations,
             hindered=hindered,
         )
+        total, storage = guess, jnp.ones_like(guess)
         if creeps:
-            creep, total, storage = _creep_terms(law, guess, creep_history, scale)
-        else:
-            total, storage = guess, 1.0
-        links = kappa * grid.gap_inverse[:, None]
+            _, total, storage = _creep_terms(law, guess, creep_history, scale)
         flow = links * (value[:-1] - value[1:])
-        out = jnp.concatenate([scale.drain[None] * flux[None], flow])
-        into = jnp.concatenate([flow, jnp.zeros_like(flow[:1])])
         lead = scale.lead + scale.remix
-        residual = (
-            history - lead * total + scale.remix * mean_guess + (into - out) / width
-        )
-        first_out = (scale.drain * face_slope)[None]
-        own = jnp.concatenate([first_out, links]) + jnp.concatenate([links, jnp.zeros_like(first_out)])
-        diagonal = lead * storage + own * slope / width
-        zero = jnp.zeros_like(first_out)
-        lower = jnp.concatenate([zero, -links * slope[:-1]]) / width
-        upper = jnp.concatenate([-links * slope[1:], zero]) / width
-        change = _tridiagonal(lower, diagonal, upper, residual)
-        new = guess + change
+        balance = _inflow(flow, scale.drain * flux) / width
+        residual = history - lead * total + scale.remix * mean_old + balance
+        matrix = _matrix(lead * storage, links, slope, scale.drain * face_slope, width)
+        if remixes:
+            pull = jnp.broadcast_to(scale.remix, residual.shape)
+            change, answer = _tridiagonal(*matrix, residual, pull)
+            off = _mean(grid, total + storage * change) - mean_old
+            change = change + answer * off / (1.0 - _mean(grid, storage * answer))
+        else:
+            (change,) = _tridiagonal(*matrix, residual)
         flux = flux + face_slope * slope[0] * change[0]
-        total = total + storage * change
+        return (guess + change, face, flux, total + storage * change), None
+
+    ahead = 2.0 * state.stress_void - state.stress_void_before
+    carry = (ahead, state.face, jnp.zeros_like(state.face), ahead)
+    if iterations == 1:
+        carry, _ = newton(carry, None)
+    else:
+        carry, _ = lax.scan(newton, carry, None, length=iterations)
+    new, face, flux, total = carry
+    creep = state.creep
     if creeps:
         creep, _, _ = _creep_terms(law, new, creep_history, scale)
-    shift = -(scale.remix / scale.lead) * (mean_guess - _mean(grid, total))
-    following = LayerState(
-        jnp.clip(new, floor, ceiling) + shift,
-        state.stress_void,
-        total + shift,
-        old,
-        creep,
-        state.creep,
-        face,
-    )
+    inside = jnp.clip(new, floor, ceiling)
+    following = LayerState(inside, state.stress_void, total, old, creep, state.creep, face)
     return following, flux
+
+
+def _inflow(flow: Array, out: Array) -> Array:
+    """Water into each cell less water out of it; nothing passes the closed end."""
+    below = jnp.concatenate([out[None], flow])
+    above = jnp.concatenate([flow, jnp.zeros_like(flow[:1])])
+    return above - below
+
+
+def _matrix(
+    storage: Array, links: Array, slope: Array, face_link: Array, width: NDArray[np.float64]
+) -> tuple[Array, Array, Array]:
+    """Lower, main and upper diagonal of the linearised balance."""
+    face = face_link[None]
+    zero = jnp.zeros_like(face)
+    own = jnp.concatenate([face, links]) + jnp.concatenate([links, zero])
+    lower = jnp.concatenate([zero, -links * slope[:-1]]) / width
+    upper = jnp.concatenate([-links * slope[1:], zero]) / width
+    return lower, storage + own * slope / width, upper
 
 
 def _mean(grid: Mesh, cells: Array) -> Array:
