@@ -1,0 +1,66 @@
+"""The answer in plain text, for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cakewright.jobs.findings import Findings
+from cakewright.quantities import Figure, house_name
+from cakewright.reports.numbers import (
+    Units,
+    band_text,
+    decimals_for,
+    number_text,
+    shown,
+    shown_unit,
+    unit_text,
+)
+
+__all__ = ["headline_text"]
+
+_WIDTH = 96
+
+
+def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 3) -> str:
+    """What was decided, each figure with its band and basis, what was rejected, what to ask."""
+    decision = findings.decision
+    parts = [findings.title, *_wrapped(decision.sentence, ""), ""]
+    parts += _table(findings, units)
+    parts += ["", "Because", *_listed(decision.because)]
+    parts += ["Rejected", *_listed(decision.rejected)]
+    if findings.questions:
+        parts.append("Ask or test next")
+        asked = findings.questions[:questions]
+        parts += _listed([f"{q.name}: {q.why}. {q.ask}" for q in asked], numbered=True)
+    if findings.invented:
+        parts += ["", "This study is invented: no real site, person or price."]
+    return "\n".join(parts)
+
+
+def _table(findings: Findings, units: Units) -> Iterator[str]:
+    for figure in findings.decision.headline:
+        yield "  " + _row(figure, units, findings.currency)
+
+
+def _row(figure: Figure, units: Units, currency: str) -> str:
+    entry = house_name(figure.name)
+    band = figure.band
+    digits = decimals_for(figure.name, (figure.point, band.p10, band.p90), units)
+    value = number_text(shown(figure.name, figure.point, units), digits)
+    unit = unit_text(shown_unit(figure.name, units), currency)
+    basis = " ".join(x for x in (figure.basis.value, figure.mark.value) if x)
+    spread = band_text(figure.name, band, units, digits)
+    return f"{entry.label:<14}{value:>9} {unit:<8} {spread:<16} {basis}".rstrip()
+
+
+def _listed(texts: object, *, numbered: bool = False) -> Iterator[str]:
+    for index, text in enumerate(texts if isinstance(texts, (list, tuple)) else (), start=1):
+        bullet = f"{index}." if numbered else "-"
+        yield from _wrapped(str(text), f"  {bullet} ")
+
+
+def _wrapped(text: str, lead: str) -> list[str]:
+    import textwrap
+
+    hang = " " * len(lead)
+    return textwrap.wrap(text, _WIDTH, initial_indent=lead, subsequent_indent=hang)

@@ -1,0 +1,22 @@
+"""Every document of one evaluation, by file name."""
+
+from __future__ import annotations
+
+from cakewright.jobs.findings import Findings
+from cakewright.reports.findings_json import findings_json
+from cakewright.reports.html import write_html
+from cakewright.reports.numbers import Units
+from cakewright.reports.pdf import render_pdf
+from cakewright.reports.workbook import write_workbook
+
+__all__ = ["rendered_outputs"]
+
+
+def rendered_outputs(findings: Findings, units: Units = Units.SI) -> dict[str, str | bytes]:
+    """Report (HTML, PDF), workbook and data of one evaluation."""
+    return {
+        "report.html": write_html(findings, units),
+        "report.pdf": render_pdf(findings, units),
+        "workbook.xlsx": write_workbook(findings, units),
+        "findings.json": findings_json(findings),
+    }

@@ -1,0 +1,64 @@
+"""A study file with everything it names (catalogue, law, parameters), evaluated."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from cakewright.errors import InputFileError
+from cakewright.jobs.evaluate import evaluate
+from cakewright.jobs.findings import Findings
+from cakewright.machines import Frame
+from cakewright.storage.catalogue import read_catalogue
+from cakewright.storage.studies import demo_text, read_study
+from cakewright.study import Study, parse_study
+
+__all__ = ["evaluate_file", "frames_of"]
+
+
+def evaluate_file(
+    path: Path | None,
+    demo: str,
+    progress: Callable[[str], None],
+    *,
+    samples: int | None = None,
+    seed: int | None = None,
+) -> Findings:
+    """Findings of a study file, or of a demonstration when there is no file."""
+    study = read_study(path) if path else parse_study(demo_text(demo), f"{demo}.toml")
+    study = with_sampling(study, samples, seed)
+    folder = path.resolve().parent if path else Path()
+    return evaluate(study, frames_of(study, folder), progress)
+
+
+def with_sampling(study: Study, samples: int | None, seed: int | None) -> Study:
+    """The study with other samples or another seed."""
+    words = dict(study.words)
+    if samples is not None:
+        words["sampling.samples"] = samples
+    if seed is not None:
+        words["sampling.seed"] = seed
+    return replace(study, words=words)
+
+
+def frames_of(study: Study, folder: Path) -> tuple[Frame, ...] | None:
+    """Frames of the catalogue the study names, beside it; None for the shipped one."""
+    name = study.word("machines.catalogue")
+    return read_catalogue(beside(folder, name, "machines.catalogue")) if name else None
+
+
+def beside(folder: Path, name: str, key: str) -> Path:
+    """A file a study names, which must lie in its folder or below.
+
+    Raises
+    ------
+    InputFileError
+        If the name leads out of the folder, or nothing is there.
+    """
+    path = (folder / name).resolve()
+    if not path.is_relative_to(folder.resolve()):
+        raise InputFileError(f"{key} = {name!r} leads out of the study's folder; put it beside it")
+    if not path.is_file():
+        raise InputFileError(f"{key} = {name!r}: no such file beside the study")
+    return path
