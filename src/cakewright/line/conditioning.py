@@ -7,9 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cakewright.line.case import Case, Part, datum, line_of, motor_of, parts_joined
-from cakewright.line.findings import Finding, Severity
+from cakewright.line.conditioning_checks import (
+    ageing_finding,
+    chemistry_findings,
+    life_finding,
+    range_finding,
+    strength_finding,
+)
 from cakewright.line.inputs import DAY, HOUR, Product, point
-from cakewright.line.items import Item, ItemKind
+from cakewright.line.items import Item, ItemKind, Motor
 from cakewright.line.piping import Fluid
 from cakewright.line.practice import ProductForm, product_form
 from cakewright.line.pumping import PumpDesign, PumpDuty, pump_design
@@ -27,10 +33,8 @@ from cakewright.physics.polymer_solution import (
 )
 from cakewright.quantities import CalculationLine, FloatArray, Status
 
-__all__ = ["ProductLine", "conditioning", "dose_of"]
+__all__ = ["ProductLine", "conditioning", "dose_of", "entry_tag", "has_first_chamber"]
 
-# A made-down polymer solution is thick: apparent viscosity in the pipe, from memory. [Pa s]
-_SOLUTION_VISCOSITY = 0.1
 _CAUTIONS = {
     "polymer": (
         "Spilt polymer is as slippery as ice and clear: absorb and sweep first, then wash.",
@@ -78,12 +82,24 @@ class ProductLine:
     part: Part
 
 
+def has_first_chamber(case: Case) -> bool:
+    """True when a hard-mixed chamber stands ahead of the flocculation tank."""
+    products = case.inputs.products
+    return len(products) == 2 or products[0].conditioner is not None
+
+
+def entry_tag(case: Case, number: int) -> str:
+    """Where a product enters: the first chamber for the first of two, or for a metal salt."""
+    first = number == 1 and has_first_chamber(case)
+    return "T-300" if first else "T-301"
+
+
 def dose_of(case: Case, product: Product) -> FloatArray:
     """Dose as active mass per dry solids, whichever way it was given."""
     if product.dose_per_volume is None:
         return np.atleast_1d(np.asarray(product.dose, dtype=float))
     per_volume = np.atleast_1d(np.asarray(product.dose_per_volume, dtype=float))
-    return per_volume / (case.density * np.atleast_1d(case.inputs.feed.total_solids))
+    return np.asarray(per_volume / (case.density * np.atleast_1d(case.inputs.feed.total_solids)))
 
 
 def _flows(case: Case, product: Product, final: float, stock: float) -> dict[str, FloatArray]:
@@ -95,93 +111,6 @@ def _flows(case: Case, product: Product, final: float, stock: float) -> dict[str
         "stock": np.asarray(solution_flow(active, stock, product.density)),
         "dilution": np.asarray(dilution_water_flow(active, stock, final, product.density)),
     }
-
-
-def _strength_finding(tag: str, stock: float, form: ProductForm) -> tuple[Finding, ...]:
-    if form.stock_low * (1 - 1e-9) <= stock <= form.stock_high * (1 + 1e-9):
-        return ()
-    return (
-        Finding(
-            key="conditioning.strength",
-            severity=Severity.CAUTION,
-            item=tag,
-            got=f"{100 * stock:.3g} % active",
-            allowed=f"{100 * form.stock_low:.3g} to {100 * form.stock_high:.3g} % for {form.label}",
-            why="stronger solutions do not wet and age well, weaker ones need large tanks",
-            change="bring the strength inside the band and dilute after the pump",
-            source=form.stock_source,
-            margin=max(form.stock_low / stock, stock / form.stock_high),
-        ),
-    )
-
-
-def _ageing_finding(tag: str, ageing: float, form: ProductForm) -> tuple[Finding, ...]:
-    if ageing >= form.ageing_low * (1 - 1e-9):
-        return ()
-    return (
-        Finding(
-            key="conditioning.ageing",
-            severity=Severity.CHANGE,
-            item=tag,
-            got=f"{ageing / 60:.0f} min",
-            allowed=f"{form.ageing_low / 60:.0f} to {form.ageing_high / 60:.0f} min",
-            why="polymer that has not uncoiled is wasted",
-            change="give the solution more time or take a larger tank",
-            source=form.ageing_source,
-            margin=form.ageing_low / max(ageing, 1.0),
-        ),
-    )
-
-
-def _life_finding(tag: str, oldest: float, life: float, form: ProductForm) -> tuple[Finding, ...]:
-    if oldest <= life:
-        return ()
-    return (
-        Finding(
-            key="conditioning.solution_life",
-            severity=Severity.CHANGE,
-            item=tag,
-            got=f"solution up to {oldest / HOUR:.0f} h old (overnight or over the weekend)",
-            allowed=f"{life / HOUR:.0f} h",
-            why="old solution loses strength and the dose drifts",
-            change="draw the tank down before the stop, make smaller batches, or make down in line",
-            source=form.life_source,
-            margin=oldest / life,
-        ),
-    )
-
-
-def _range_finding(tag: str, product: Product, low: float, high: float) -> tuple[Finding, ...]:
-    """A pump that is already there against the span that is needed."""
-    found = []
-    if product.pump_high is not None and high > product.pump_high:
-        found.append(
-            Finding(
-                key="conditioning.pump_range",
-                severity=Severity.INFEASIBLE,
-                item=tag,
-                got=f"{3.6e6 * high:.0f} L/h of solution needed",
-                allowed=f"{3.6e6 * product.pump_high:.0f} L/h, the top of the pump",
-                why="the dose cannot be reached at full load",
-                change=f"raise the solution strength {high / product.pump_high:.2f} times, lower "
-                "the dose, or take a larger pump",
-                margin=high / product.pump_high,
-            )
-        )
-    if product.pump_low is not None and low < product.pump_low:
-        found.append(
-            Finding(
-                key="conditioning.pump_range_low",
-                severity=Severity.CHANGE,
-                item=tag,
-                got=f"{3.6e6 * low:.0f} L/h of solution at the lowest load and dose",
-                allowed=f"{3.6e6 * product.pump_low:.0f} L/h, the bottom of the pump",
-                why="the sludge is over-dosed at low load",
-                change="weaken the solution or add a smaller pump",
-                margin=product.pump_low / max(low, 1e-12),
-            )
-        )
-    return tuple(found)
 
 
 def _idle_gap(case: Case) -> float:
@@ -200,40 +129,10 @@ def _chemistry(case: Case, product: Product, dose: float) -> tuple[float | None,
     before = point(feed.alkalinity)
     left = float(alkalinity_after_dose(before, per_volume, product.conditioner))
     carbon = before * (1 + 10 ** (6.35 - point(feed.ph)))
-    if left <= 0 or left >= carbon:
+    known = 5.0 <= point(feed.ph) <= 8.3
+    if not known or left <= 0 or left >= carbon:
         return left, None
     return left, float(ph_carbonate(point(feed.ph), before, left))
-
-
-def _chemistry_findings(
-    case: Case, tag: str, product: Product, left: float | None, ph: float | None
-) -> tuple[Finding, ...]:
-    if left is None:
-        return ()
-    low, high = case.book["ph_window_low"], case.book["ph_window_high"]
-    if ph is not None and low <= ph <= high:
-        return ()
-    short = left <= 0
-    got = (
-        f"{1000 * left:.0f} mg/L alkalinity left"
-        if short
-        else f"pH about {ph:.1f}"
-        if ph is not None
-        else "more lime than the carbonate takes up"
-    )
-    return (
-        Finding(
-            key="conditioning.alkalinity" if short else "conditioning.ph",
-            severity=Severity.CHANGE,
-            item=tag,
-            got=got,
-            allowed=f"alkalinity above 0 and pH {low:.0f} to {high:.0f} for the polymer",
-            why="outside it the polymer loses charge and metal stays dissolved",
-            change="measure pH after dosing in a beaker; lower the dose, add lime or caustic, or "
-            "take a pre-hydrolysed product",
-            source=case.book.source("ph_window_low"),
-        ),
-    )
 
 
 def _cautions(form: ProductForm) -> tuple[str, ...]:
@@ -249,7 +148,7 @@ def _pump(case: Case, number: int, flows: dict[str, FloatArray], product: Produc
     fluid = Fluid(
         medium=f"{product.name} solution",
         density=product.density,
-        consistency=_SOLUTION_VISCOSITY if polymer else 0.003,
+        consistency=case.book["solution_viscosity" if polymer else "coagulant_viscosity"],
     )
     return pump_design(
         PumpDuty(
@@ -261,7 +160,7 @@ def _pump(case: Case, number: int, flows: dict[str, FloatArray], product: Produc
             fluid=fluid,
             pipe_tag=f"L-20{number}",
             source=f"M-20{number}",
-            target="T-301" if polymer else "T-300",
+            target=entry_tag(case, number),
             run=case.inputs.pipes["solution"],
             standby=case.inputs.standby_pumps,
             temperature=point(case.inputs.feed.temperature),
@@ -388,7 +287,7 @@ def _product_line(case: Case, product: Product, number: int, capture: FloatArray
         else (point(flows["stock"]) * (1 - stock / activity))
     )
     supplied = np.asarray(product_flow(flows["active"], activity))
-    motors = ()
+    motors: tuple[Motor, ...] = ()
     if tanks:
         power = volume * book["make_down_mixing_power"]
         motors = (
@@ -428,11 +327,11 @@ def _product_line(case: Case, product: Product, number: int, capture: FloatArray
         part=Part(),
     )
     findings = (
-        *_strength_finding(tag, stock, form),
-        *_ageing_finding(tag, ageing, form),
-        *_life_finding(tag, oldest, life, form),
-        *_range_finding(pump.tag, product, pump.flow_low, pump.flow_high),
-        *_chemistry_findings(case, tag, product, left, ph),
+        *strength_finding(tag, stock, form),
+        *ageing_finding(tag, ageing, form),
+        *life_finding(tag, oldest, life, form),
+        *range_finding(pump.tag, product, pump.flow_low, pump.flow_high),
+        *chemistry_findings(case, tag, product, left, ph),
     )
     calculations = _lines(case, tag, line)[: 3 if tanks else 2]
     own = Part(items=(_item(line, tag),), motors=motors, findings=findings, lines=calculations)

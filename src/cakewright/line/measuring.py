@@ -12,6 +12,7 @@ from cakewright.line.findings import Finding, Severity
 from cakewright.line.inputs import Metering
 from cakewright.line.items import Item, ItemKind
 from cakewright.line.piping import Route, gravity_pipe
+from cakewright.line.practice import RuleBook
 from cakewright.physics.weirs import (
     flow_gate,
     flow_v_notch_kindsvater_shen,
@@ -29,9 +30,6 @@ __all__ = ["Measure", "MeasuringTank", "measuring_tank", "weir_choice"]
 
 _ANGLES = (90.0, 60.0, 45.0, 30.0)
 _WIDTHS = (0.15, 0.20, 0.25, 0.30, 0.40, 0.50, 0.60, 0.80, 1.0)
-_CREST = 0.25
-_GATE_HEAD = 0.30
-_GATE_WIDTH = 0.10
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,9 @@ def _notch(angle_degrees: float, flow: float) -> float:
     return float(head_v_notch_kindsvater_shen(flow, angle, ce, kh))
 
 
-def weir_choice(low: float, high: float, head_low: float, head_high: float) -> Measure:
+def weir_choice(
+    low: float, high: float, head_low: float, head_high: float, crest: float
+) -> Measure:
     """First device whose heads stay inside the range over the span of flows.
 
     Notches from wide to narrow, then rectangular crests from narrow to wide. When none fits, the
@@ -85,7 +85,7 @@ def weir_choice(low: float, high: float, head_low: float, head_high: float) -> M
         if angle:
             heads = _notch(angle, low), _notch(angle, high)
         else:
-            both = head_rectangular_kindsvater_carter(np.array([low, high]), width, _CREST, 0.0)
+            both = head_rectangular_kindsvater_carter(np.array([low, high]), width, crest, 0.0)
             heads = float(np.asarray(both)[0]), float(np.asarray(both)[1])
         miss = max(head_low - heads[0], 0.0) + max(heads[1] - head_high, 0.0)
         status = Status.INSIDE if miss <= 1e-12 else Status.EXTRAPOLATED
@@ -97,13 +97,14 @@ def weir_choice(low: float, high: float, head_low: float, head_high: float) -> M
     return best[1] if best else measure
 
 
-def _gate(low: float, high: float) -> Measure:
+def _gate(case: Case) -> Measure:
     """Openings of an adjustable gate under a steady head."""
-    per_metre = float(flow_gate(_GATE_HEAD, _GATE_WIDTH, 1.0))
-    openings = low / per_metre, high / per_metre
-    inside = openings[0] >= 0.02 and openings[1] <= _GATE_HEAD / 2
+    per_metre = float(flow_gate(case.book["gate_head"], case.book["gate_width"], 1.0))
+    openings = case.lowest_flow / per_metre, case.highest_flow / per_metre
+    least, most = case.book["gate_opening_low"], case.book["gate_head"] / 2
+    inside = openings[0] >= least and openings[1] <= most
     status = Status.INSIDE if inside else Status.EXTRAPOLATED
-    return Measure("adjustable gate", 0.0, _GATE_WIDTH, *openings, status)
+    return Measure("adjustable gate", 0.0, case.book["gate_width"], *openings, status)
 
 
 def _range_finding(case: Case, measure: Measure) -> tuple[Finding, ...]:
@@ -112,7 +113,8 @@ def _range_finding(case: Case, measure: Measure) -> tuple[Finding, ...]:
     low, high = case.book["weir_head_low"], case.book["weir_head_high"]
     gate = measure.kind == "adjustable gate"
     allowed = (
-        f"opening 20 to {500 * _GATE_HEAD:.0f} mm"
+        f"opening {1000 * case.book['gate_opening_low']:.0f} to "
+        f"{500 * case.book['gate_head']:.0f} mm"
         if gate
         else f"head {1000 * low:.0f} to {1000 * high:.0f} mm"
     )
@@ -172,13 +174,13 @@ def _surplus_finding(case: Case, share: float) -> tuple[Finding, ...]:
 
 def _device(case: Case) -> Measure:
     if case.inputs.metering is Metering.GATE:
-        return _gate(case.lowest_flow, case.highest_flow)
-    return weir_choice(
-        case.lowest_flow, case.highest_flow, case.book["weir_head_low"], case.book["weir_head_high"]
-    )
+        return _gate(case)
+    heads = case.book["weir_head_low"], case.book["weir_head_high"]
+    crest = case.book["measuring_crest_height"]
+    return weir_choice(case.lowest_flow, case.highest_flow, *heads, crest)
 
 
-def _flow_at_top(measure: Measure) -> tuple[float, str]:
+def _flow_at_top(measure: Measure, book: RuleBook) -> tuple[float, str]:
     """Flow the device passes at its highest head, and the formula."""
     top = measure.head_high
     if measure.kind == "V-notch":
@@ -186,9 +188,11 @@ def _flow_at_top(measure: Measure) -> tuple[float, str]:
         flow = flow_v_notch_kindsvater_shen(top, measure.angle, ce, kh)
         return float(flow), "(8/15) √(2g) C_e tan(θ/2) (h + k_h)^2.5"
     if measure.kind == "rectangular":
-        flow = flow_rectangular_kindsvater_carter(top, measure.width, _CREST, 0.0)
+        flow = flow_rectangular_kindsvater_carter(
+            top, measure.width, book["measuring_crest_height"], 0.0
+        )
         return float(flow), "(2/3) √(2g) C_e (b + k_b)(h + k_h)^1.5"
-    return float(flow_gate(_GATE_HEAD, measure.width, top)), "C_d b a √(2 g h)"
+    return float(flow_gate(book["gate_head"], measure.width, top)), "C_d b a √(2 g h)"
 
 
 def _item(case: Case, tank: MeasuringTank) -> Item:
@@ -230,10 +234,11 @@ def measuring_tank(case: Case) -> MeasuringTank:
     measure = _device(case)
     pumped = case.highest_flow * (1 + share)
     volume = pumped * book["measuring_residence"]
-    depth = _CREST + max(measure.head_high, 0.15) + 0.25
+    crest = book["measuring_crest_height"]
+    depth = crest + max(measure.head_high, 0.15) + 0.25
     side = float(np.sqrt(volume / depth))
     width = max(side, 0.15)
-    overflow = float(head_rectangular_kindsvater_carter(pumped, width, _CREST, 1.0))
+    overflow = float(head_rectangular_kindsvater_carter(pumped, width, crest, 1.0))
     pipe, pipe_findings = gravity_pipe(
         Route(
             "L-102", "surplus return", "T-102", "T-101", pumped, 0.0, case.inputs.pipes["surplus"]
@@ -241,7 +246,7 @@ def measuring_tank(case: Case) -> MeasuringTank:
         feed_fluid(case),
         book,
     )
-    passed, formula = _flow_at_top(measure)
+    passed, formula = _flow_at_top(measure, book)
     lines = (
         line_of(
             "measuring_tank.head",

@@ -1,0 +1,286 @@
+"""Availability: up and down times, k out of n with unequal units, storage, maintenance windows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from cakewright.errors import OutOfRangeError
+from cakewright.line.case import Case, Part, line_of
+from cakewright.line.feeding import FeedTank
+from cakewright.line.inputs import HOUR, point
+from cakewright.quantities import FloatArray
+
+__all__ = [
+    "LineAvailability",
+    "ServicePlan",
+    "availability_k_of_n",
+    "availability_parallel",
+    "availability_series",
+    "availability_with_storage",
+    "capacity_distribution",
+    "line_availability",
+    "service_plan",
+    "steady_availability",
+    "throughput_availability",
+]
+
+
+def _shares(values: Sequence[float]) -> FloatArray:
+    found = np.asarray(values, dtype=float)
+    if found.size == 0 or np.any((found < 0) | (found > 1) | ~np.isfinite(found)):
+        raise OutOfRangeError(
+            f"availability: got {found.tolist()}; allowed: at least one value, each 0 to 1; "
+            "give up time over up plus down time"
+        )
+    return found
+
+
+def steady_availability(up_time: float, down_time: float) -> float:
+    """Share of time up: mean up time over mean up plus mean down time (all delays counted).
+
+    Raises
+    ------
+    OutOfRangeError
+        If a time is negative or both are zero.
+    """
+    if up_time < 0 or down_time < 0 or up_time + down_time <= 0:
+        raise OutOfRangeError(
+            f"availability: got up {up_time:g} s, down {down_time:g} s; allowed: both >= 0, not "
+            "both zero; take operating time between stops and the whole time to restoration"
+        )
+    return up_time / (up_time + down_time)
+
+
+def availability_series(values: Sequence[float]) -> float:
+    """All must be up: the product."""
+    return float(np.prod(_shares(values)))
+
+
+def availability_parallel(values: Sequence[float]) -> float:
+    """One is enough: one less the product of the unavailabilities."""
+    return 1.0 - float(np.prod(1.0 - _shares(values)))
+
+
+def availability_k_of_n(needed: int, values: Sequence[float]) -> float:
+    """At least ``needed`` of unequal units up, by the recursion over units.
+
+    P(k, n) = A_n P(k-1, n-1) + (1 - A_n) P(k, n-1); needs no equal units and no enumeration.
+
+    Raises
+    ------
+    OutOfRangeError
+        If ``needed`` is negative or above the number of units.
+    """
+    shares = _shares(values)
+    if not 0 <= needed <= shares.size:
+        raise OutOfRangeError(
+            f"k out of n: got k = {needed} of n = {shares.size}; allowed: 0 to {shares.size}; "
+            "more cannot be needed than there are"
+        )
+    # up[j] is the chance that exactly j of the units seen so far are up
+    up = np.zeros(shares.size + 1)
+    up[0] = 1.0
+    for share in shares:
+        up[1:] = share * up[:-1] + (1 - share) * up[1:]
+        up[0] *= 1 - share
+    return float(up[needed:].sum())
+
+
+def capacity_distribution(
+    capacities: Sequence[float], values: Sequence[float]
+) -> tuple[FloatArray, FloatArray]:
+    """Every total capacity that can be up and its chance, from unequal units.
+
+    States of equal capacity are merged, so equal units stay few.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the lists differ in length or a share is outside 0 to 1.
+    """
+    shares = _shares(values)
+    if len(capacities) != shares.size:
+        raise OutOfRangeError(
+            f"capacities: got {len(capacities)} capacities and {shares.size} availabilities; "
+            "allowed: one each per unit"
+        )
+    states = {0.0: 1.0}
+    for capacity, share in zip(capacities, shares, strict=True):
+        new: dict[float, float] = {}
+        for total, chance in states.items():
+            for step, weight in ((0.0, 1 - share), (capacity, share)):
+                key = round(total + step, 12)
+                new[key] = new.get(key, 0.0) + chance * weight
+        states = new
+    levels = sorted(states)
+    return np.array(levels), np.array([states[level] for level in levels])
+
+
+def throughput_availability(
+    capacities: Sequence[float], values: Sequence[float], demand: float
+) -> float:
+    """Share of the demand met: E[min(capacity up, demand)] / demand.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the demand is not positive.
+    """
+    if demand <= 0:
+        raise OutOfRangeError(f"demand: got {demand:g}; allowed: above 0; give the design load")
+    levels, chances = capacity_distribution(capacities, values)
+    return float(np.minimum(levels, demand) @ chances) / demand
+
+
+def availability_with_storage(up_time: float, down_time: float, ride_through: float) -> float:
+    """Share of time not interrupted when storage rides through part of each stop.
+
+    Exponential repairs: only the excess over the ride-through counts, MDT exp(-s / MDT). The store
+    is taken as empty again before the next stop.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a time is negative.
+    """
+    if ride_through < 0:
+        raise OutOfRangeError(
+            f"ride-through: got {ride_through:g} s; allowed: >= 0; it is free volume over inflow"
+        )
+    steady_availability(up_time, down_time)
+    if down_time == 0:
+        return 1.0
+    felt = down_time * float(np.exp(-ride_through / down_time))
+    return 1.0 - felt / (up_time + down_time)
+
+
+@dataclass(frozen=True, slots=True)
+class ServicePlan:
+    """Planned service, one shaft at a time: times per year [s], capacity left while one is out.
+
+    ``in_idle`` is True when a service fits between two runs; ``hours_needed`` is the run time per
+    day that makes the load with one shaft out (24 h at most, else ``possible`` is False).
+    """
+
+    per_year: float
+    each: float
+    in_idle: bool
+    capacity_left: float
+    hours_needed: float
+    possible: bool
+
+
+def service_plan(case: Case) -> ServicePlan:
+    """Service shaft by shaft: does it fit between runs, and what runs on meanwhile."""
+    shafts = sum(n for n, _ in case.capacity_shafts)
+    each = case.book["service_time_per_shaft"]
+    largest = max(point(c) for _, c in case.capacity_shafts)
+    total, load = point(case.capacity_solids), point(case.solids_run)
+    left = total - largest
+    hours = case.inputs.run.hours_per_day * load / left if left > 0 else np.inf
+    run = case.inputs.run
+    idle = max((24.0 - run.hours_per_day), (7 - run.days) * 24.0 + 24.0 - run.hours_per_day)
+    return ServicePlan(
+        per_year=each * shafts,
+        each=each,
+        in_idle=each <= idle * HOUR,
+        capacity_left=left / total,
+        hours_needed=float(min(hours, 24.0)),
+        possible=bool(hours <= 24.0),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineAvailability:
+    """Availability of the line: presses alone, other items in series, with storage.
+
+    ``presses`` is the share of the load met by the shafts that are up; ``others`` the chance that
+    all single items are up; ``line`` their product; ``with_storage`` counts what the feed tank
+    rides through; ``ride_through`` [s].
+    """
+
+    shaft: float
+    machine: float
+    presses: float
+    all_shafts: float
+    others: float
+    line: float
+    with_storage: float
+    ride_through: float
+    singles: tuple[str, ...]
+    service: ServicePlan
+    part: Part
+
+
+def _presses_met(case: Case, demand: float) -> float:
+    """Share of the load met: shafts within machines, machine stops taking all their shafts."""
+    book = case.book
+    shaft = steady_availability(book["shaft_up_time"], book["shaft_down_time"])
+    machine = steady_availability(book["machine_up_time"], book["machine_down_time"])
+    states = {0.0: 1.0}
+    for press, (_, each) in zip(case.inputs.presses, case.capacity_shafts, strict=True):
+        levels, chances = capacity_distribution(
+            [point(each)] * press.shafts, [shaft] * press.shafts
+        )
+        chances = chances * machine
+        chances[0] += 1 - machine
+        for _ in range(press.units + press.standby):
+            new: dict[float, float] = {}
+            for total, chance in states.items():
+                for level, weight in zip(levels, chances, strict=True):
+                    key = round(total + float(level), 12)
+                    new[key] = new.get(key, 0.0) + chance * float(weight)
+            states = new
+    met = sum(min(total, demand) * chance for total, chance in states.items())
+    return float(met / demand)
+
+
+def line_availability(case: Case, tank: FeedTank) -> LineAvailability:
+    """The line's availability from the up and down times of the practice table or the study."""
+    book, demand = case.book, point(case.solids_run)
+    shaft = steady_availability(book["shaft_up_time"], book["shaft_down_time"])
+    machine = steady_availability(book["machine_up_time"], book["machine_down_time"])
+    item = steady_availability(book["item_up_time"], book["item_down_time"])
+    spare = availability_parallel([item, item])
+    pump = spare if case.inputs.standby_pumps else item
+    singles = {"P-101": pump, "T-301 mixer": item, "H-501": item, "P-402": pump}
+    for k in range(len(case.inputs.products)):
+        singles[f"M-20{k + 1}"] = item
+        singles[f"P-20{k + 1}"] = pump
+    others = availability_series(list(singles.values()))
+    presses = _presses_met(case, demand)
+    shares = [shaft * machine] * sum((p.units + p.standby) * p.shafts for p in case.inputs.presses)
+    line = presses * others
+    free = max(tank.volume - float(tank.course.content.mean()), 0.0)
+    ride = free / point(case.inputs.feed.volume_flow)
+    stops_per_time = (1 - others) / book["item_down_time"]
+    felt = book["item_down_time"] * float(np.exp(-ride / book["item_down_time"]))
+    stored = 1 - stops_per_time * felt
+    unmet = (1 - presses) * float(np.exp(-ride / book["shaft_down_time"]))
+    calc = line_of(
+        "availability.line",
+        "Share of the load met without counting storage",
+        "A",
+        "A_presses A_others",
+        (("A_presses", presses, "availability"), ("A_others", others, "availability")),
+        ("availability", line),
+        "OWN",
+        marks=(book.mark("shaft_up_time"),),
+        note="no source gives the availability of whole lines: put in plant data",
+    )
+    return LineAvailability(
+        shaft=shaft,
+        machine=machine,
+        presses=presses,
+        all_shafts=availability_series(shares),
+        others=others,
+        line=line,
+        with_storage=stored * (1 - unmet),
+        ride_through=ride,
+        singles=tuple(singles),
+        service=service_plan(case),
+        part=Part(lines=(calc,)),
+    )
