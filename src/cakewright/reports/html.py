@@ -51,7 +51,8 @@ def sections_html(sections: Iterable[Section]) -> str:
     chosen = tuple(sections)
     template = _environment().from_string(
         '{% from "report.html.j2" import show with context %}'
-        "{% for s in sections %}{% for block in s.blocks %}{{ show(block) }}{% endfor %}{% endfor %}"
+        "{% for section in sections %}{% for block in section.blocks %}"
+        "{{ show(block) }}{% endfor %}{% endfor %}"
     )
     return template.render(sections=chosen, anchors=frozenset(anchors(chosen)))
 

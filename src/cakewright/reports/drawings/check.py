@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from cakewright.reports.drawings.shapes import Box, Drawing, Point
 
@@ -34,7 +34,7 @@ def _outside(box: Box, drawing: Drawing) -> bool:
 def _pieces(points: tuple[Point, ...]) -> list[Box]:
     return [
         Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
-        for (x1, y1), (x2, y2) in zip(points, points[1:], strict=False)
+        for (x1, y1), (x2, y2) in pairwise(points)
     ]
 
 

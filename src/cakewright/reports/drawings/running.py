@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from cakewright.reports.drawings.graph import Edge, LineKind
 from cakewright.reports.drawings.shapes import (
@@ -48,7 +49,7 @@ class Line:
     @property
     def segments(self) -> list[tuple[Point, Point]]:
         """Straight pieces."""
-        return list(zip(self.points, self.points[1:], strict=False))
+        return list(pairwise(self.points))
 
 
 @dataclass
@@ -232,7 +233,7 @@ def touch(shapes: Iterable[Shape], point: Point, inward: Point) -> float:
     for shape in shapes:
         if isinstance(shape, Stroke):
             ring = [*shape.points, shape.points[0]] if shape.closed else list(shape.points)
-            pieces = zip(ring, ring[1:], strict=False)
+            pieces = pairwise(ring)
             found += [d for piece in pieces if (d := _ray(piece, point, inward)) is not None]
         elif isinstance(shape, Disc):
             along = -(point[0] * inward[0] + point[1] * inward[1])

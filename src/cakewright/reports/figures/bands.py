@@ -17,7 +17,7 @@ _STRIP_WIDTH, _STRIP_HEIGHT = 160.0, 28.0
 
 @dataclass(frozen=True, slots=True)
 class BandRow:
-    """One choice: its words, its band and point in shown units, and whether it is the chosen one."""
+    """One choice: its words, its band and point in shown units, and whether it is chosen."""
 
     label: str
     band: Band

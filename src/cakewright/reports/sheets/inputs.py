@@ -32,7 +32,7 @@ _SI_COLUMN = 12
 
 
 def inputs_sheet(book: Book, sheet: Any, styles: Styles) -> dict[tuple[str, float], str]:
-    """Write the sheet; the SI cell of each value by house name and value, "" where two are alike."""
+    """Write the sheet; the SI cell of each value by name and value, "" where two are alike."""
     page = Page(sheet, styles)
     page.words("Inputs", styles.title)
     page.words(
