@@ -121,7 +121,10 @@ def _bend_warning(fit: LineFit) -> list[str]:
 
 
 def _estimates(
-    test: BenchTest, alpha: float, alpha_share: tuple[float, float], medium: tuple[float, float, float]
+    test: BenchTest,
+    alpha: float,
+    alpha_share: tuple[float, float],
+    medium: tuple[float, float, float],
 ) -> tuple[Estimate, Estimate]:
     low, high = alpha * alpha_share[0], alpha * alpha_share[1]
     return (
