@@ -11,6 +11,8 @@
     ├── UnknownNameError       a name (house name, source, machine type) that does not exist
     ├── InfeasibleError        no answer exists; says the cause and what to change
     ├── DisagreementError      two methods that must agree do not
+    ├── StoreError             the store of studies cannot be opened, read or written
+    ├── ConflictError          two edits of one value; both versions are kept
     └── DataError              readings, logs or trials that cannot carry the conclusion asked of them
 
 A message says where, what was got (with its unit), what is allowed, why, and what to try.
@@ -23,6 +25,7 @@ from dataclasses import dataclass
 
 __all__ = [
     "CakewrightError",
+    "ConflictError",
     "DataError",
     "DisagreementError",
     "Fault",
@@ -31,6 +34,7 @@ __all__ = [
     "OutOfRangeError",
     "OutputError",
     "QuantityError",
+    "StoreError",
     "StudyError",
     "UnknownNameError",
 ]
@@ -101,3 +105,19 @@ class InfeasibleError(CakewrightError):
 
 class DisagreementError(CakewrightError):
     """Two methods that must agree do not, so neither result is reported."""
+
+
+class StoreError(CakewrightError):
+    """The store of studies cannot be opened, read or written; nothing confirmed is lost."""
+
+
+class ConflictError(CakewrightError):
+    """Somebody else changed the same value since it was read; both versions are kept.
+
+    ``places`` names the values both changed and ``kept`` the number the refused text is kept under.
+    """
+
+    def __init__(self, message: str, places: Sequence[str] = (), kept: int = 0) -> None:
+        self.places = tuple(places)
+        self.kept = kept
+        super().__init__(message)

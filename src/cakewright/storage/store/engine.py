@@ -1,0 +1,180 @@
+"""The connection to the store: opened, brought up to date, its failures put into words."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import event, exc
+
+from cakewright.errors import StoreError
+
+__all__ = ["HEAD", "default_address", "migrate", "open_engine", "reading", "writing"]
+
+HEAD = "0001"
+"""The newest migration."""
+
+_BUSY_SECONDS = 5.0
+
+
+def default_address() -> str:
+    """Address of the store: CAKEWRIGHT_STORE, or one file under the user's data folder."""
+    chosen = os.environ.get("CAKEWRIGHT_STORE", "")
+    if chosen:
+        return chosen if "://" in chosen else f"sqlite:///{Path(chosen).expanduser()}"
+    return f"sqlite:///{_data_folder() / 'studies.sqlite'}"
+
+
+def _data_folder() -> Path:
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Application Support"
+    else:
+        base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+    return base / "cakewright"
+
+
+def open_engine(address: str) -> sa.Engine:
+    """Engine of the store at an address, its tables brought up to date.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be opened, is not a store, or was written by a newer program.
+    """
+    try:
+        url = sa.make_url(address)
+        if url.get_backend_name() == "sqlite":
+            engine = _sqlite(url)
+        else:
+            engine = sa.create_engine(url, pool_pre_ping=True)
+        with _worded(url):
+            migrate(engine)
+    except (exc.ArgumentError, ImportError) as error:
+        raise StoreError(
+            f"got store address {address!r} ({error}); allowed: a path, sqlite:///path or "
+            "postgresql+psycopg://user@host/name with the `team` extra installed"
+        ) from None
+    return engine
+
+
+def _sqlite(url: sa.URL) -> sa.Engine:
+    if url.database and url.database != ":memory:":
+        folder = Path(url.database).expanduser().parent
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError as error:
+            raise StoreError(
+                f"{folder}: the folder of the store cannot be made ({error.strerror}); "
+                "choose another with --store"
+            ) from None
+    engine = sa.create_engine(url, connect_args={"timeout": _BUSY_SECONDS})
+    event.listen(engine, "connect", _on_connect)
+    event.listen(engine, "begin", _on_begin)
+    return engine
+
+
+def _on_connect(connection: Any, _record: Any) -> None:
+    # Transactions are opened below, so that a writer takes the lock before it reads.
+    connection.isolation_level = None
+    for line in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        connection.execute(f"PRAGMA {line}")
+
+
+def _on_begin(connection: sa.Connection) -> None:
+    writer = connection.get_execution_options().get("writer", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writer else "BEGIN")
+
+
+@contextmanager
+def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection to read on.
+
+    Raises
+    ------
+    StoreError
+        If the store fails; says how.
+    """
+    with _worded(engine.url), engine.begin() as connection:
+        yield connection
+
+
+@contextmanager
+def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection to write on; committed whole at the end or not at all.
+
+    Raises
+    ------
+    StoreError
+        If the store is locked, full, read-only or broken; nothing was written then.
+    """
+    with _worded(engine.url), engine.connect().execution_options(writer=True) as connection:
+        with connection.begin():
+            yield connection
+
+
+@contextmanager
+def _worded(url: sa.URL) -> Iterator[None]:
+    try:
+        yield
+    except exc.DBAPIError as error:
+        raise StoreError(_words(str(error.orig), url)) from None
+
+
+def _words(reason: str, url: sa.URL) -> str:
+    place = url.database or url.render_as_string(hide_password=True)
+    low = reason.lower()
+    for sign, words in (
+        ("locked", "another program holds the store; try again, or close that program"),
+        ("full", "the disk is full; make room and try again: what was confirmed is safe"),
+        ("readonly", "the store may not be written; check the rights of the file and its folder"),
+        ("unable to open", "the store cannot be opened; check the path and its rights"),
+        ("not a database", "the file is not a store of studies; choose another with --store"),
+        ("malformed", "the store is damaged; restore a copy, and keep this one for rescue"),
+        ("connect", "the database server cannot be reached; check its address and that it runs"),
+    ):
+        if sign in low:
+            return f"store {place}: {words}"
+    return f"store {place}: {reason.splitlines()[0] if reason else 'failed'}; nothing was written"
+
+
+def migrate(engine: sa.Engine) -> None:
+    """Bring the tables up to date.
+
+    Raises
+    ------
+    StoreError
+        If a newer program wrote the store.
+    """
+    if _revision(engine) == HEAD:
+        return
+    from alembic import command
+    from alembic.config import Config
+    from alembic.util.exc import CommandError
+
+    config = Config()
+    config.set_main_option("script_location", "cakewright.storage.store:migrations")
+    # Two servers started at once: the second waits for the lock and then finds nothing to do.
+    with engine.connect().execution_options(writer=True) as connection, connection.begin():
+        config.attributes["connection"] = connection
+        try:
+            command.upgrade(config, "head")
+        except CommandError:
+            raise StoreError(
+                f"store {engine.url.database}: written by a newer program; allowed: format {HEAD} "
+                "or older; update this program or choose another store"
+            ) from None
+
+
+def _revision(engine: sa.Engine) -> str:
+    with engine.connect() as connection:
+        if not sa.inspect(connection).has_table("alembic_version"):
+            return ""
+        found = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar()
+    return str(found or "")
