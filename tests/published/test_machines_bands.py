@@ -78,7 +78,7 @@ def test_every_disagreement_is_still_a_row() -> None:
 
 
 def test_pilot_decanter_cake_lies_in_the_decanter_band() -> None:
-    """All pilot points lie where the band can reach, four in five between its 10 and 90 % points."""
+    """All pilot points lie where the band can reach; four in five between 10 and 90 %."""
     points = pilot_decanter()
     cake = np.array([p.cake_ts_pct for p in points if p.cake_ts_pct is not None]) / 100.0
     spread = envelope(

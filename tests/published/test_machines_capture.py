@@ -85,8 +85,8 @@ def _belt_exercise(i: Case) -> Answers:
 
 def _cake(i: Case) -> float:
     lost = i.get("lost_t", 0.0)
-    fed = i["Q"] * i.get("C", i.get("TS", 0.0))
-    share = i.get("C", i.get("TS", 0.0))
+    share = float(i["C"] if "C" in i else i["TS"])
+    fed = i["Q"] * share
     balance = balance_dewatering(
         fed, share, 0.0, i["cake"], 1.0 - lost / fed, density_dry=1.0, density_water=1.0
     )

@@ -58,12 +58,12 @@ def _industrial(i: Case) -> float:
 
 def _ferric(i: Case) -> float:
     iron = i["ferric_sulphate_mg_L"] / 1000.0 * metal_in_salt("ferric_sulphate")
-    return float(coagulant_precipitate(iron=iron)) + i["SS_mg_L"] / 1000.0
+    return float(coagulant_precipitate(iron=iron) + i["SS_mg_L"] / 1000.0)
 
 
 def _alum(i: Case) -> float:
     made = float(coagulant_precipitate(alum=i["alum_mg_L"] / 1000.0)) + i["SS_mg_L"] / 1000.0
-    return made * float(i["Q_L_d"])
+    return float(made * i["Q_L_d"])
 
 
 def _lang(i: Case) -> float:

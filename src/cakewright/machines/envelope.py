@@ -37,16 +37,16 @@ def split_normal(low: float, typical: float, high: float, quantile: Floats) -> F
     """Value at a quantile when low, typical and high are the 10, 50 and 90 % points.
 
     A half of a normal curve on each side; cut where each half-width has been passed twice, because
-    nothing is published beyond. Quantile 0.5 gives ``typical`` exactly.
+    nothing is published beyond, and never below a third of ``low``. Quantile 0.5 gives ``typical``.
 
     Raises
     ------
     OutOfRangeError
         If the three are not in order, or a quantile is not between 0 and 1.
     """
-    if not low <= typical <= high:
+    if not 0.0 <= low <= typical <= high:
         raise OutOfRangeError(
-            f"band: got {low:g}, {typical:g}, {high:g}; allowed: low <= typical <= high"
+            f"band: got {low:g}, {typical:g}, {high:g}; allowed: 0 <= low <= typical <= high"
         )
     q = np.asarray(quantile, dtype=float)
     if not ((q > 0.0) & (q < 1.0)).all():
@@ -54,7 +54,8 @@ def split_normal(low: float, typical: float, high: float, quantile: Floats) -> F
     from scipy.special import ndtri
 
     z = np.clip(ndtri(q) / _Z90, -2.0, 2.0)
-    return np.asarray(typical + z * np.where(z < 0.0, typical - low, high - typical))
+    value = typical + z * np.where(z < 0.0, typical - low, high - typical)
+    return np.maximum(value, low / 3.0)
 
 
 def envelope(
@@ -108,7 +109,7 @@ def _sampled(
     warm_kind, warm_class, per_kelvin, start, stop = _WARMTH
     if name == "cake_solids" and kind is warm_kind and band.sludge_class == warm_class:
         value = value + per_kelvin * (np.clip(feed.mix.temperature, start, stop) - start)
-    return np.asarray(np.clip(value, low / 3.0, _CEILING.get(name, np.inf)))
+    return np.asarray(np.minimum(value, _CEILING.get(name, np.inf)))
 
 
 def _sources(bands: Any) -> str:
