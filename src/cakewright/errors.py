@@ -13,7 +13,7 @@
     ├── DisagreementError      two methods that must agree do not
     ├── StoreError             the store of studies cannot be opened, read or written
     ├── ConflictError          two edits of one value; both versions are kept
-    └── DataError              readings, logs or trials that cannot carry the conclusion asked of them
+    └── DataError              readings, logs or trials that cannot carry what is asked of them
 
 A message says where, what was got (with its unit), what is allowed, why, and what to try.
 """

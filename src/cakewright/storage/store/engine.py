@@ -114,9 +114,12 @@ def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
     StoreError
         If the store is locked, full, read-only or broken; nothing was written then.
     """
-    with _worded(engine.url), engine.connect().execution_options(writer=True) as connection:
-        with connection.begin():
-            yield connection
+    with (
+        _worded(engine.url),
+        engine.connect().execution_options(writer=True) as connection,
+        connection.begin(),
+    ):
+        yield connection
 
 
 @contextmanager
