@@ -171,7 +171,7 @@ def _because(
 
 
 def _standing(best: Priced) -> str:
-    care = [v.text for v in best.option.verdicts if v.answer is Answer.WITH_CARE]
+    care = [v.text.rstrip(".") for v in best.option.verdicts if v.answer is Answer.WITH_CARE]
     if not care:
         return "every rule of suitability is met"
     return f"suits with care: {'; '.join(care)}"
@@ -185,7 +185,7 @@ def _rejected(option: Option, priced: Priced | None, best: Priced, study: Study)
     money = f"{1000 * abs(worse):.0f} {study.word('currency')}/t dry solids"
     dearer = f"{money} {'dearer' if worse > 0 else 'cheaper'} over its life"
     if option.answer is Answer.WITH_CARE and best.option.answer is Answer.SUITS:
-        care = next(v.text for v in option.verdicts if v.answer is Answer.WITH_CARE)
+        care = next(v.text for v in option.verdicts if v.answer is Answer.WITH_CARE).rstrip(".")
         return f"{label}: only with care ({care}); {dearer}"
     return f"{label}: suits too, {dearer}"
 

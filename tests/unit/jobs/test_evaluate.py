@@ -1,0 +1,162 @@
+"""The main job's findings keep the product's promises."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+import pytest
+
+from cakewright.errors import InfeasibleError
+from cakewright.jobs.evaluate import evaluate
+from cakewright.jobs.findings import Answer, Findings
+from cakewright.quantities import Figure, Mark, house_name
+from cakewright.sources import source
+from cakewright.storage.studies import DEMOS, demo_text
+from cakewright.study import parse_study
+
+Demo = Callable[[str], Findings]
+
+
+def figures_of(findings: Findings) -> Iterator[Figure]:
+    """Every figure anywhere in the findings."""
+    yield from findings.decision.headline
+    for option in findings.options:
+        yield from option.figures.values()
+        for frame in option.frames:
+            yield from frame.figures.values()
+    for stream in findings.balance.streams:
+        yield from stream.figures.values()
+    for sludge in (*findings.sludges, findings.feed):
+        yield from sludge.figures.values()
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_figure_is_finite_named_and_sourced(demo: Demo, name: str) -> None:
+    """No figure is NaN; each has a house name, a basis and known sources."""
+    for figure in figures_of(demo(name)):
+        assert house_name(figure.name)
+        assert figure.exists
+        assert np.all(np.isfinite(figure.samples)), figure.name
+        for key in (figure.source or "").split():
+            assert source(key)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_balance_closes(demo: Demo, name: str) -> None:
+    """Mass, solids and water close to 1e-9 in every sample."""
+    assert max(demo(name).balance.closure.values()) < 1e-9
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_cake_plus_filtrate_is_what_came_in(demo: Demo, name: str) -> None:
+    """An independent sum over the shown streams: in = out for mass and for dry solids."""
+    streams = {s.key: s.figures for s in demo(name).balance.streams}
+    for quantity in ("mass_flow", "dry_solids_flow"):
+        come = sum(streams[k][quantity].samples for k in streams if k not in ("cake", "filtrate"))
+        gone = streams["cake"][quantity].samples + streams["filtrate"][quantity].samples
+        assert gone == pytest.approx(come, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_feasible_frame_is_listed_and_one_is_chosen(demo: Demo, name: str) -> None:
+    """All frames are there with a reason; at most one per kind is chosen."""
+    for option in demo(name).options:
+        assert all(frame.why for frame in option.frames)
+        assert sum(frame.chosen for frame in option.frames) <= 1
+        assert any(frame.feasible for frame in option.frames) == (option.chosen_frame is not None)
+
+
+def test_soy_is_a_case_for_the_multi_disc_press(demo: Demo) -> None:
+    """Common practice, no source: thin oily sludge of a small works suits the multi-disc press."""
+    findings = demo("soy")
+    assert findings.decision.machine == "multi_disc_screw_press"
+    assert findings.invented
+
+
+def test_reservoir_is_not(demo: Demo) -> None:
+    """Mostly inorganic sludge: the multi-disc press does not suit, and the reason is the ash."""
+    findings = demo("reservoir")
+    assert findings.decision.machine != "multi_disc_screw_press"
+    option = next(o for o in findings.options if o.machine == "multi_disc_screw_press")
+    assert option.answer is Answer.DOES_NOT_SUIT
+    assert any(r.name == "ash_share" and r.answer is option.answer for r in option.reasons)
+
+
+def test_power_and_water_land_near_common_practice(demo: Demo) -> None:
+    """Common practice, no source: power about 1/2 of a belt press and 1/7 of a decanter; wash
+    water about that of a decanter and 1/17 of a belt press. Within a factor of 1.6 either way,
+    because invented frames come in steps."""
+    by = {o.machine: o.figures for o in demo("soy").options}
+    disc = by["multi_disc_screw_press"]
+    for other, name, ratio in [
+        ("belt_press", "specific_energy", 2.0),
+        ("decanter", "specific_energy", 7.0),
+        ("belt_press", "wash_water_specific", 17.0),
+        ("decanter", "wash_water_specific", 1.0),
+    ]:
+        got = by[other][name].point / disc[name].point
+        assert ratio / 1.6 < got < ratio * 1.6, (other, name, got)
+
+
+def test_marks_survive(demo: Demo) -> None:
+    """Judgement and invented figures still say so at the very end."""
+    headline = {f.name: f for f in demo("soy").decision.headline}
+    assert headline["cake_solids"].mark is Mark.JUDGEMENT
+    assert headline["cost_specific"].mark is Mark.INVENTED
+
+
+def test_defaults_show_up_with_their_basis(demo: Demo) -> None:
+    """What nobody gave is listed as a default."""
+    places = {given.where for given in demo("soy").defaults}
+    assert "prices.water" in places
+    assert "sludge.0.fibre" in places
+    assert "sludge.0.flow" not in places
+
+
+def test_same_seed_same_answer_other_seed_other_band() -> None:
+    """Results are reproducible, and the seed matters only to the bands."""
+    text = demo_text("valley") + "\n[sampling]\nsamples = 64\nseed = {}\n"
+    one, again, other = (
+        evaluate(parse_study(text.replace("{}", seed))) for seed in ("1", "1", "2")
+    )
+    first, same, different = (f.decision.headline[0] for f in (one, again, other))
+    assert np.array_equal(first.samples, same.samples)
+    assert first.point == different.point
+    assert first.band != different.band
+
+
+def test_wider_input_gives_wider_band() -> None:
+    """More spread on the feed flow cannot narrow the run hours."""
+    text = demo_text("soy") + "\n[sampling]\nsamples = 256\n"
+    narrow = evaluate(parse_study(text.replace("14 m3/d ± 3 m3/d", "14 m3/d ± 0.1 m3/d")))
+    wide = evaluate(parse_study(text))
+    widths = []
+    for findings in (narrow, wide):
+        band = next(f for f in findings.decision.headline if f.name == "run_hours_per_day").band
+        widths.append(band.p90 - band.p10)
+    assert widths[1] > widths[0] * 1.1
+
+
+def test_a_flow_that_matters_is_asked_for(demo: Demo) -> None:
+    """The froth flow, the widest input of the load, is among the questions with what to do."""
+    asked = {q.where: q for q in demo("soy").questions}
+    assert "sludge.0.flow" in asked
+    assert "pump" in asked["sludge.0.flow"].ask
+    ranks = [q.rank for q in demo("soy").questions]
+    assert ranks == list(range(1, len(ranks) + 1))
+
+
+def test_nothing_suits_is_an_error_with_a_way_out() -> None:
+    """A cake no kind can reach is refused with the obstacle of each kind."""
+    text = demo_text("soy").replace('cake_solids = "16 %"', 'cake_solids = "85 %"')
+    with pytest.raises(InfeasibleError, match=r"belt press: .*Ease the cake target"):
+        evaluate(parse_study(text))
+
+
+def test_only_named_kinds_are_compared() -> None:
+    """A study may narrow the comparison."""
+    text = demo_text("soy") + '\n[machines]\nkinds = ["belt_press", "decanter"]\n'
+    found = evaluate(parse_study(text + "[sampling]\nsamples = 0\n"))
+    assert [o.machine for o in found.options] == ["belt_press", "decanter"]
+    assert found.decision.headline[0].samples.size == 1
