@@ -83,12 +83,12 @@ class Sludge:
             negative.
         """
         c = composition
-        density = density_solids(c.ash) if c.solids_density is None else c.solids_density
         numbers = {f.name: getattr(c, f.name) for f in fields(c) if f.name != "solids_density"}
+        _check(name, {"dry_solids_flow": dry_solids_flow, **numbers})
+        density = density_solids(c.ash) if c.solids_density is None else c.solids_density
         numbers |= {"dry_solids_flow": dry_solids_flow, "solids_density": density}
         wide = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, float)) for v in numbers.values()))
         arrays = dict(zip(numbers, wide, strict=True))
-        _check(name, arrays)
         return cls(name=name, sludge_class=sludge_class, origin=origin, **arrays)
 
     @property
@@ -142,7 +142,7 @@ class Feed:
     shares: Mapping[str, FloatArray]
 
 
-def _check(name: str, arrays: Mapping[str, FloatArray]) -> None:
+def _check(name: str, arrays: Mapping[str, Floats]) -> None:
     for key in _SHARES:
         low = float(np.min(arrays[key]))
         high = float(np.max(arrays[key]))
@@ -152,14 +152,14 @@ def _check(name: str, arrays: Mapping[str, FloatArray]) -> None:
                 f"{name}: {key.replace('_', ' ')}: got {low:g} to {high:g}; allowed: 0 to 1 "
                 f"(total solids: between them); check whether per cent was meant"
             )
-    whole = float(np.max(arrays["ash"] + arrays["oil"]))
+    whole = float(np.max(np.asarray(arrays["ash"]) + np.asarray(arrays["oil"])))
     if whole > 1.0 + 1e-9:
         raise OutOfRangeError(
             f"{name}: ash and oil together: got {whole:g} of the dry solids; allowed: at most 1; "
             f"oil burns off, so it is no part of the ash: lower one of them"
         )
     for key in ("dry_solids_flow", "chloride"):
-        if not np.all(np.isfinite(arrays[key]) & (arrays[key] >= 0.0)):
+        if not np.all(np.isfinite(arrays[key]) & (np.asarray(arrays[key]) >= 0.0)):
             raise OutOfRangeError(
                 f"{name}: {key.replace('_', ' ')}: got {float(np.min(arrays[key])):g}; "
                 f"allowed: zero or more; check the sign and the unit"
