@@ -149,7 +149,15 @@ def ventilation(
         ),
         note="to an odour filter",
     )
-    motor = motor_of(book, "M-V-601", "V-601", "extraction fan", power, idle_share=1.0)
+    motor = motor_of(
+        book,
+        "M-V-601",
+        "V-601",
+        "extraction fan",
+        power,
+        control="inverter",
+        idle_share=odour / (room + odour),
+    )
     line = line_of(
         "air.room",
         "Air drawn from the press room",

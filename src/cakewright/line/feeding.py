@@ -157,7 +157,9 @@ def feed_tank(case: Case) -> FeedTank:
     volume = wanted if given is None else given
     diameter = (4 * volume / np.pi) ** (1 / 3)
     power = volume * book["feed_tank_mixing_power"]
-    motor = motor_of(book, "M-A-101", "A-101", "feed tank mixer", power, idle_share=1.0)
+    motor = motor_of(
+        book, "M-A-101", "A-101", "feed tank mixer", power, idle_share=book["feed_tank_mixing_idle"]
+    )
     lines = (
         line_of(
             "feed_tank.working",

@@ -16,6 +16,7 @@ __all__ = [
     "DAY",
     "HOUR",
     "WEEK",
+    "YEAR",
     "Cake",
     "FeedSludge",
     "Letters",
@@ -31,6 +32,7 @@ __all__ = [
 
 Floats = float | FloatArray
 HOUR, DAY, WEEK = 3600.0, 86400.0, 604800.0
+YEAR = 365.25 * DAY
 
 
 def point(value: Floats) -> float:

@@ -1,0 +1,343 @@
+"""The whole line from one set of inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+import numpy as np
+
+from cakewright.line.air import Sound, Ventilation, footprints, sound, ventilation
+from cakewright.line.availability import LineAvailability, line_availability
+from cakewright.line.balance import Balance, balance
+from cakewright.line.cake import Conveyor, Skips, conveyor, skips
+from cakewright.line.case import Case, Part, case_of, line_of, parts_joined
+from cakewright.line.conditioning import ProductLine, conditioning
+from cakewright.line.feeding import FeedTank, feed_pump, feed_tank, transfer_pump
+from cakewright.line.findings import Finding, Severity, binding
+from cakewright.line.flocculating import StirredTank, stirred_tanks
+from cakewright.line.graph import line_graph
+from cakewright.line.inputs import YEAR, LineInputs, point
+from cakewright.line.items import (
+    Footprint,
+    Interlock,
+    Item,
+    LineGraph,
+    Motor,
+    NarrativeSection,
+    PipeLine,
+    Sheet,
+    Signal,
+    Stream,
+    Utility,
+)
+from cakewright.line.lists import PowerTotals, data_sheets, power_totals, utilities
+from cakewright.line.measuring import MeasuringTank, measuring_tank
+from cakewright.line.narrative import CAUTIONS, Told, interlocks, narrative
+from cakewright.line.practice import RuleBook
+from cakewright.line.pressing import (
+    FiltrateSystem,
+    WashWater,
+    filtrate_system,
+    presses_part,
+    wash_water,
+)
+from cakewright.line.pumping import PumpDesign
+from cakewright.line.returns import ReturnLoad, return_load
+from cakewright.line.signals import signals
+from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark
+
+__all__ = ["LineDesign", "design", "with_feed_solids", "with_shaft_out"]
+
+_ORDER = list(Severity)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineDesign:
+    """The designed line: parts, lists, graph, words, figures over samples.
+
+    ``feasible`` is False when a finding stops the line; ``binding`` is then the worst of them.
+    ``findings`` come heaviest first. ``assumptions`` holds every design coefficient with its
+    source and mark, replaced ones included. ``figures`` is keyed by our own short names; each
+    figure carries its house name.
+    """
+
+    inputs: LineInputs
+    feasible: bool
+    binding: Finding | None
+    findings: tuple[Finding, ...]
+    streams: tuple[Stream, ...]
+    balance: Balance
+    feed_tank: FeedTank
+    feed_pump: PumpDesign
+    transfer_pump: PumpDesign | None
+    measuring_tank: MeasuringTank
+    products: tuple[ProductLine, ...]
+    stirred_tanks: tuple[StirredTank, ...]
+    wash_water: WashWater
+    filtrate: FiltrateSystem
+    conveyor: Conveyor
+    skips: Skips
+    ventilation: Ventilation
+    sound: Sound
+    return_load: ReturnLoad
+    availability: LineAvailability
+    power: PowerTotals
+    items: tuple[Item, ...]
+    motors: tuple[Motor, ...]
+    signals: tuple[Signal, ...]
+    pipes: tuple[PipeLine, ...]
+    utilities: tuple[Utility, ...]
+    sheets: tuple[Sheet, ...]
+    graph: LineGraph
+    footprints: tuple[Footprint, ...]
+    narrative: tuple[NarrativeSection, ...]
+    interlocks: tuple[Interlock, ...]
+    cautions: tuple[str, ...]
+    assumptions: tuple[Given, ...]
+    lines: tuple[CalculationLine, ...]
+    figures: Mapping[str, Figure]
+
+    def item(self, tag: str) -> Item:
+        """One item by tag."""
+        return next(i for i in self.items if i.tag == tag)
+
+
+def _spans(case: Case, told: Told, streams: Balance, pump: PumpDesign) -> dict[str, float]:
+    """Full-scale figures the instruments must cover."""
+    press = case.inputs.presses[0]
+    outlet, products = case.inputs.outlet, told.products
+    tss = point(streams.filtrate_solids) / point(streams.filtrate_volume)
+    return {
+        "one": 1.0,
+        "ph": 11.2,
+        "ppm20": 4e-5,
+        "year": YEAR,
+        "feed_tank_height": told.tank.height / 1.25,
+        "feed_pressure": max(pump.pressure * 1.5, 2e5),
+        "pumped_flow": pump.flow_high,
+        "weir_head": told.measure.measure.head_high,
+        "feed_flow": case.highest_flow,
+        "feed_solids": 2 * case.total_solids,
+        "solution1": products[0].pump.flow_high,
+        "solution2": products[-1].pump.flow_high,
+        "tank1": products[0].tank_volume or products[0].day_tank / products[0].product.density,
+        "tank2": products[-1].tank_volume or products[-1].day_tank / products[-1].product.density,
+        "mixer_speed": told.stirred[-1].speed,
+        "screw_speed": press.speed_high or 5.0 / 60.0,
+        "shaft_power": max(press.installed_power, press.drive_power),
+        "plate": 0.08,
+        "wash_pressure": told.wash.pressure,
+        "sump_depth": 1.2,
+        "filtrate_solids": 3 * tss,
+        "skip_gross": outlet.truck_payload + outlet.skip_tare,
+    }
+
+
+def _present(case: Case, told: Told) -> tuple[str, ...]:
+    found = ["product1"]
+    if len(told.products) == 2:
+        found.append("product2")
+    if len(told.stirred) == 2:
+        found.append("chamber")
+    if told.wash.pump is not None:
+        found.append("wash")
+    return tuple(found)
+
+
+def _figure(name: str, samples: FloatArray, note: str = "") -> Figure:
+    return Figure(name, np.atleast_1d(samples), Basis.ASSUMED, Mark.NONE, "OWN", note)
+
+
+def _figures(
+    case: Case,
+    streams: Balance,
+    products: Sequence[ProductLine],
+    power: PowerTotals,
+    returned: ReturnLoad,
+    skip: Skips,
+) -> Mapping[str, Figure]:
+    """Results over samples; the basis of the inputs is the study's to add."""
+    share = case.run_share
+    active = np.sum(
+        [
+            np.broadcast_to(p.active, streams.cake_mass.shape)
+            for p in products
+            if p.product.conditioner is None
+        ],
+        axis=0,
+    )
+    found = {
+        "dry_solids_flow": _figure("dry_solids_flow", case.solids_run, "while running"),
+        "feed_flow": _figure("volume_flow", case.flow_run, "while running"),
+        "cake_mass_flow": _figure("mass_flow", streams.cake_mass, "while running"),
+        "filtrate_flow": _figure("volume_flow", streams.filtrate_volume, "with wash water"),
+        "wash_water_specific": _figure("wash_water_specific", streams.wash / case.solids_run),
+        "specific_energy": _figure("specific_energy", power.specific_energy, "whole line"),
+        "polymer_active": _figure("active_mass_flow", np.atleast_1d(active), "while running"),
+        "cake_per_day": _figure("mass_per_day", streams.cake_mass * share),
+        "trips": _figure("trip_rate", skip.trips),
+        "returned_solids": _figure("mass_per_day", returned.solids),
+        "rise_factor": _figure("rise_factor", returned.rise),
+        "conditioner_in_cake": _figure("dry_solids_flow", streams.conditioner_in_cake),
+    }
+    return MappingProxyType(found)
+
+
+def _load_lines(case: Case) -> tuple[CalculationLine, ...]:
+    feed = case.inputs.feed
+    return (
+        line_of(
+            "load.solids",
+            "Dry solids while running",
+            "m_s",
+            "q ρ TS / x_run",
+            (
+                ("q", point(feed.volume_flow), "volume_flow"),
+                ("ρ", point(case.density), "fluid_density"),
+                ("TS", point(feed.total_solids), "total_solids"),
+                ("x_run", case.run_share, "service_share"),
+            ),
+            ("dry_solids_flow", point(case.solids_run)),
+            "OWN",
+        ),
+        line_of(
+            "load.flow",
+            "Sludge flow while running",
+            "Q",
+            "q / x_run",
+            (
+                ("q", point(feed.volume_flow), "volume_flow"),
+                ("x_run", case.run_share, "service_share"),
+            ),
+            ("volume_flow", case.design_flow),
+            "OWN",
+        ),
+    )
+
+
+def _sorted(found: Sequence[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(found, key=lambda f: (_ORDER.index(f.severity), -f.margin)))
+
+
+def _assumptions(book: RuleBook) -> tuple[Given, ...]:
+    return tuple(book.table.values())
+
+
+def design(inputs: LineInputs) -> LineDesign:
+    """Design every item between the sludge tank and the skip for the point case.
+
+    Streams and figures hold all samples; equipment is sized on sample 0 with the stated margins.
+
+    Raises
+    ------
+    OutOfRangeError
+        If an input has no meaning (a negative flow, a cake wetter than its feed).
+    UnknownNameError
+        If a rule or product form does not exist.
+    """
+    case = case_of(inputs)
+    tank, pump, transfer = feed_tank(case), feed_pump(case), transfer_pump(case)
+    measure, products = measuring_tank(case), conditioning(case)
+    streams = balance(case, products)
+    stirred = stirred_tanks(case, streams)
+    wash, filtrate = wash_water(case, streams), filtrate_system(case, streams)
+    convey, skip = conveyor(case, streams), skips(case, streams)
+    returned, uptime = return_load(case, streams), line_availability(case, tank)
+    before = parts_joined(
+        [
+            Part(lines=_load_lines(case)),
+            *((transfer.part,) if transfer else ()),
+            tank.part,
+            pump.part,
+            measure.part,
+            *(p.part for p in products),
+            *(s.part for s in stirred),
+            presses_part(case),
+            wash.part,
+            filtrate.part,
+            convey.part,
+            skip.part,
+            returned.part,
+            uptime.part,
+        ]
+    )
+    prints = footprints(case, before.items)
+    air = ventilation(case, tank, before.items, prints)
+    noise = sound(case, (*before.items, *air.part.items), streams)
+    whole = parts_joined([before, air.part, noise.part])
+    power = power_totals(case, whole.motors)
+    told = Told(case, tank, measure, products, stirred, wash, filtrate, convey, skip)
+    listed = signals(_spans(case, told, streams, pump), _present(case, told), inputs.letters)
+    findings = _sorted(whole.findings)
+    stop = binding(findings)
+    return LineDesign(
+        inputs=inputs,
+        feasible=stop is None,
+        binding=stop,
+        findings=findings,
+        streams=streams.streams,
+        balance=streams,
+        feed_tank=tank,
+        feed_pump=pump,
+        transfer_pump=transfer,
+        measuring_tank=measure,
+        products=products,
+        stirred_tanks=stirred,
+        wash_water=wash,
+        filtrate=filtrate,
+        conveyor=convey,
+        skips=skip,
+        ventilation=air,
+        sound=noise,
+        return_load=returned,
+        availability=uptime,
+        power=power,
+        items=whole.items,
+        motors=whole.motors,
+        signals=listed,
+        pipes=whole.pipes,
+        utilities=utilities(case, power, products, wash, air, streams),
+        sheets=data_sheets(whole.items, whole.motors, whole.pipes, inputs.title),
+        graph=line_graph(case, whole.items, products, whole.pipes, listed),
+        footprints=(*prints, *footprints(case, air.part.items)),
+        narrative=narrative(told),
+        interlocks=interlocks(listed),
+        cautions=CAUTIONS,
+        assumptions=_assumptions(case.book),
+        lines=whole.lines,
+        figures=_figures(case, streams, products, power, returned, skip),
+    )
+
+
+def with_shaft_out(inputs: LineInputs) -> LineInputs:
+    """The same line with one shaft of the largest machine out of service."""
+    presses = list(inputs.presses)
+    worst = max(range(len(presses)), key=lambda k: presses[k].solids_capacity)
+    press = presses[worst]
+    total = press.units * press.shafts
+    left = (total - 1) / total
+    presses[worst] = replace(
+        press,
+        solids_capacity=press.solids_capacity * left,
+        flow_capacity=press.flow_capacity * left,
+    )
+    return replace(inputs, presses=tuple(presses))
+
+
+def with_feed_solids(inputs: LineInputs, factor: float) -> LineInputs:
+    """The same dry solids in thinner (factor below 1) or thicker feed.
+
+    Flow changes the other way; yield stress and consistency are left as given, which is cautious
+    for thin feed only.
+    """
+    feed = inputs.feed
+    return replace(
+        inputs,
+        feed=replace(
+            feed,
+            total_solids=np.asarray(feed.total_solids, dtype=float) * factor,
+            volume_flow=np.asarray(feed.volume_flow, dtype=float) / factor,
+        ),
+    )
