@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tokenize
 from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,7 +17,7 @@ from cakewright.quantities.figure import FloatArray
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["from_si", "registry", "to_si"]
+__all__ = ["affine", "from_si", "registry", "to_si"]
 
 # "1" in the name list means a plain ratio; pint calls it dimensionless.
 # What pint lets through when a unit is not even an expression.
@@ -76,7 +78,32 @@ def from_si(value: float | FloatArray, si_unit: str, unit: str) -> float | Float
 
 @cache
 def _line(have: str, want: str) -> tuple[float, float]:
-    """Slope and offset of the conversion: every unit here is affine in SI."""
+    """Slope and offset of a conversion: ready from the table, else worked out."""
+    key = f"{have}|{want}"
+    if key not in _ready():
+        return affine(have, want)
+    ready = _ready()[key]
+    if ready is None:
+        raise QuantityError(f"{have!r} does not measure what {want!r} measures")
+    return ready[0], ready[1]
+
+
+@cache
+def _ready() -> dict[str, list[float] | None]:
+    """Conversions worked out beforehand: loading the registry costs more than a small study."""
+    text = files("cakewright.quantities").joinpath("conversions.json").read_text(encoding="utf-8")
+    table: dict[str, list[float] | None] = json.loads(text)
+    return table
+
+
+def affine(have: str, want: str) -> tuple[float, float]:
+    """Slope and offset of a conversion by the registry: every unit here is affine in SI.
+
+    Raises
+    ------
+    QuantityError
+        If a unit is unknown or the two measure different things.
+    """
     import pint
 
     ureg = registry()

@@ -48,3 +48,26 @@ def test_shown_units_round_trip(name: str, value: float) -> None:
     for unit in (entry.shown, entry.shown_us):
         back = to_si(from_si(value, entry.unit, unit), unit, entry.unit)
         assert back == pytest.approx(value, rel=1e-9, abs=1e-9)
+
+
+def test_ready_conversions_are_those_of_the_registry() -> None:
+    """Every entry of the table of ready conversions is what the unit registry gives."""
+    from cakewright.quantities.convert import _ready, affine
+
+    assert len(_ready()) > 100
+    for key, pair in _ready().items():
+        have, want = key.split("|")
+        if pair is None:
+            with pytest.raises(QuantityError):
+                affine(have, want)
+        else:
+            assert affine(have, want) == pytest.approx(tuple(pair), rel=1e-12, abs=1e-12)
+
+
+def test_every_shown_unit_has_a_ready_conversion() -> None:
+    """Showing a house name never needs the registry."""
+    from cakewright.quantities.convert import _ready
+
+    for entry in house_names().values():
+        for unit in (entry.shown, entry.shown_us):
+            assert unit == entry.unit or _ready().get(f"{entry.unit}|{unit}"), entry.name
