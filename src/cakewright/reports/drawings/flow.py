@@ -46,6 +46,8 @@ class _Measure:
     channels: list[float] = field(default_factory=list)
     gaps: list[float] = field(default_factory=list)
     lanes: dict[tuple[str, str, int], float] = field(default_factory=dict)
+    starts: dict[tuple[str, int], float] = field(default_factory=dict)
+    busy: dict[tuple[str, int], bool] = field(default_factory=dict)
     width: float = 0.0
     height: float = 0.0
 
@@ -64,6 +66,7 @@ def flow_diagram(graph: DrawingGraph) -> Drawing:
     _write_texts(measure)
     _set_columns(measure)
     _set_rows(measure)
+    _place_lanes(measure)
     return _draw(measure)
 
 
@@ -84,18 +87,26 @@ def _text_lines(node: Node) -> list[tuple[str, float, bool]]:
     return lines + [(line, SMALL, False) for line in _wrapped(node.size, SMALL, _WRAP)]
 
 
-def _fits_inside(node: Node) -> bool:
-    width = symbol_size(node.kind)[0]
-    bare = not node.tag and not node.size
-    return node.kind == "boundary" and bare and text_width(node.label, LABEL) < width - 4
+def _inside(node: Node) -> list[str]:
+    """Lines of a label that stands inside its symbol; none when it must stand below."""
+    if node.kind not in ("boundary", "meter") or node.tag or node.size:
+        return []
+    width, height = symbol_size(node.kind)
+    lines = _wrapped(node.label, SMALL, width - 2.4 if node.kind == "meter" else width - 5)
+    wide = max((text_width(line, SMALL) for line in lines), default=0.0)
+    fits = wide <= width - 1.4 and len(lines) * SMALL * _LINE_HEIGHT <= height
+    return lines if fits else []
 
 
 def _write_texts(measure: _Measure) -> None:
     """Words under each symbol, beside the lines that leave it there; inside a boundary mark."""
     for node in measure.graph.nodes:
-        if _fits_inside(node):
-            middle = (0.0, LABEL * 0.34)
-            measure.texts[node.key] = [Words(middle, node.label, LABEL, "middle")]
+        if lines := _inside(node):
+            first = SMALL * (0.34 - _LINE_HEIGHT * (len(lines) - 1) / 2)
+            measure.texts[node.key] = [
+                Words((0.0, first + SMALL * _LINE_HEIGHT * at), line, SMALL, "middle")
+                for at, line in enumerate(lines)
+            ]
             continue
         ports = [
             x
@@ -147,21 +158,20 @@ def _same_column(measure: _Measure, route: Route) -> bool:
     return measure.cells[route.edge.source][0] == measure.cells[route.edge.target][0]
 
 
-def _spaces(measure: _Measure, way: str, count: int, least: float) -> list[list[Route]]:
-    found = []
+def _spaces(measure: _Measure, way: str, count: int, least: float) -> list[float]:
+    """Room for the lanes of each channel or gap."""
+    rooms = []
     for index in range(count):
-        users = [r for r in _users(measure, way, index) if _jogs(measure, r)]
-        found.append(users)
-        size = _LANE * (len(users) + 1)
+        lanes = sum(_jogs(measure, r) for r in measure.found if (way, index) in r.lanes)
         touched = any((way, index) in r.lanes for r in measure.found)
-        room = max(size, least if touched else least * 0.5)
-        (measure.channels if way == "v" else measure.gaps).append(room)
-    return found
+        rooms.append(max(_LANE * (lanes + 1), least if touched else least * 0.5))
+        measure.busy[way, index] = lanes > 0
+    return rooms
 
 
 def _set_columns(measure: _Measure) -> None:
     count = 1 + max(col for col, _ in measure.cells.values())
-    users = _spaces(measure, "v", count, _CHANNEL)
+    measure.channels = _spaces(measure, "v", count, _CHANNEL)
     x = _MARGIN
     for col in range(count):
         extents = [_extent(measure, k) for k, (c, _) in measure.cells.items() if c == col]
@@ -169,34 +179,65 @@ def _set_columns(measure: _Measure) -> None:
         right = max((e.right for e in extents), default=6.0)
         measure.columns.append(x + left)
         x += left + right
-        _place_lanes(measure, "v", col, users[col], x, measure.channels[col])
-        x += measure.channels[col]
-    last = measure.channels[-1] if users[-1] else 0.0
-    measure.width = x - measure.channels[-1] + last + _MARGIN
+        measure.starts["v", col] = x
+        if col < count - 1 or measure.busy["v", col]:
+            x += measure.channels[col]
+    measure.width = x + _MARGIN
 
 
 def _set_rows(measure: _Measure) -> None:
     count = 1 + max(row for _, row in measure.cells.values())
-    users = _spaces(measure, "h", count + 1, _GAP)
+    measure.gaps = _spaces(measure, "h", count + 1, _GAP)
     y = _MARGIN
-    for row in range(count):
-        gap = measure.gaps[row] if row or users[row] else 0.0
-        _place_lanes(measure, "h", row, users[row], y, gap)
-        y += gap
+    for row in range(count + 1):
+        measure.starts["h", row] = y
+        if 0 < row < count or measure.busy["h", row]:
+            y += measure.gaps[row]
+        if row == count:
+            break
         extents = [_extent(measure, k) for k, (_, r) in measure.cells.items() if r == row]
         above = max((-e.top for e in extents), default=4.0)
         measure.rows.append(y + above)
         y += above + max((e.bottom for e in extents), default=4.0)
-    last = measure.gaps[count] if users[count] else 0.0
-    _place_lanes(measure, "h", count, users[count], y, last)
-    measure.height = y + last + _MARGIN
+    measure.height = y + _MARGIN
 
 
-def _place_lanes(
-    measure: _Measure, way: str, index: int, users: Sequence[Route], start: float, room: float
-) -> None:
-    for at, route in enumerate(users):
-        measure.lanes[route.edge.key, way, index] = start + room * (at + 1) / (len(users) + 1)
+def _place_lanes(measure: _Measure) -> None:
+    for way, rooms in (("v", measure.channels), ("h", measure.gaps)):
+        for index, room in enumerate(rooms):
+            users = [r for r in _users(measure, way, index) if _jogs(measure, r)]
+            ordered = _in_order(users, [_pins(measure, r, way) for r in users])
+            for at, route in enumerate(ordered):
+                place = measure.starts[way, index] + room * (at + 1) / (len(ordered) + 1)
+                measure.lanes[route.edge.key, way, index] = place
+
+
+def _pins(measure: _Measure, route: Route, way: str) -> tuple[list[float], list[float]]:
+    """Where a line meets its lane from above (or from the left), and from below (the right)."""
+    axis = 1 if way == "v" else 0
+    ends = []
+    for key, side in (route.start, route.end):
+        point = _port(measure, key, side, measure.offsets[route.edge.key, key, side])
+        ends.append((side, point[axis]))
+    first, second = ("right", "left") if way == "v" else ("bottom", "top")
+    return [p for side, p in ends if side == first], [p for side, p in ends if side == second]
+
+
+def _in_order(
+    users: Sequence[Route], pins: Sequence[tuple[list[float], list[float]]]
+) -> list[Route]:
+    """Lanes so ordered that no line runs along the end of another one."""
+
+    def before(a: int, b: int) -> bool:
+        return any(abs(x - y) < 1.0 for x in pins[a][0] for y in pins[b][1])
+
+    left, ordered = list(range(len(users))), []
+    while left:
+        free = (a for a in left if not any(b != a and before(b, a) for b in left))
+        chosen = next(free, left[0])
+        left.remove(chosen)
+        ordered.append(users[chosen])
+    return ordered
 
 
 def _port(measure: _Measure, key: str, side: str, offset: float) -> Point:
@@ -240,7 +281,7 @@ def _draw(measure: _Measure) -> Drawing:
         )
         words = [moved(w, x, y) for w in measure.texts[node.key]]
         shapes += words
-        if not _fits_inside(node):
+        if not _inside(node):
             boxes += [words_box(w) for w in words if isinstance(w, Words)]
     drawn, tags = broken_lines(lines, boxes)
     shapes = [*drawn, *shapes, *tags.shapes]

@@ -19,13 +19,18 @@ class LineKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """One apparatus: ``kind`` picks its symbol; tag, label and size are written beside it."""
+    """One apparatus: ``kind`` picks its symbol; tag, label and size are written beside it.
+
+    ``cell`` is the column and row it would like, the main line being row 0 and what feeds it
+    above; without one it finds its own place.
+    """
 
     key: str
     kind: str
     label: str
     tag: str = ""
     size: str = ""
+    cell: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)

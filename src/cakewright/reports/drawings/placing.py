@@ -13,12 +13,16 @@ from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind
 __all__ = ["Cell", "place"]
 
 Cell = tuple[int, int]
+# A node, the cell it would like, on which side of the main line, and which way is onward.
+_Wish = tuple[str, Cell, int, int]
 _FARTHEST = 60
 
 
 def place(graph: DrawingGraph) -> dict[str, Cell]:
     """Column and row of every node; no two share a cell."""
-    cells: dict[str, Cell] = {key: (at, 0) for at, key in enumerate(_main_path(graph))}
+    cells = _wished(graph)
+    if not cells:
+        cells = {key: (at, 0) for at, key in enumerate(_main_path(graph))}
     if not cells and graph.nodes:
         cells[graph.nodes[0].key] = (0, 0)
     while missing := [n.key for n in graph.nodes if n.key not in cells]:
@@ -27,9 +31,22 @@ def place(graph: DrawingGraph) -> dict[str, Cell]:
             rows = [row for _, row in cells.values()]
             cells[missing[0]] = (0, max(rows) + 1)
             continue
-        key, wanted, side = found
-        cells[key] = _nearest_free(wanted, side, set(cells.values()))
+        key, wanted, side, onward = found
+        cells[key] = _nearest_free(wanted, side, onward, set(cells.values()))
     return _shifted(cells)
+
+
+def _wished(graph: DrawingGraph) -> dict[str, Cell]:
+    """Cells asked for; where two ask for one, the later goes on to the next column free."""
+    cells: dict[str, Cell] = {}
+    for node in graph.nodes:
+        if node.cell is None:
+            continue
+        col, row = node.cell
+        while (col, row) in cells.values():
+            col += 1
+        cells[node.key] = (col, row)
+    return cells
 
 
 def _shifted(cells: Mapping[str, Cell]) -> dict[str, Cell]:
@@ -67,32 +84,40 @@ def _longest(
     return path
 
 
-def _hanging(graph: DrawingGraph, cells: Mapping[str, Cell]) -> Iterator[tuple[str, Cell, int]]:
+def _hanging(
+    graph: DrawingGraph, cells: Mapping[str, Cell]
+) -> Iterator[tuple[str, Cell, int, int]]:
     """Nodes next to placed ones: their key, the cell they would like, and on which side."""
-    order = {kind: at for at, kind in enumerate(LineKind)}
-    for edge in sorted(graph.edges, key=lambda e: order[e.kind]):
+    for edge in sorted(graph.edges, key=lambda e: _urgency(e, cells)):
         if edge.source in cells and edge.target not in cells:
             yield edge.target, *_after(edge, cells[edge.source])
         elif edge.target in cells and edge.source not in cells:
             yield edge.source, *_before(edge, cells[edge.target])
 
 
-def _after(edge: Edge, cell: Cell) -> tuple[Cell, int]:
+def _urgency(edge: Edge, cells: Mapping[str, Cell]) -> tuple[bool, int]:
+    """What hangs on the main line is placed first, then by how much the line matters."""
+    rows = [cells[key][1] for key in (edge.source, edge.target) if key in cells]
+    return 0 not in rows, list(LineKind).index(edge.kind)
+
+
+def _after(edge: Edge, cell: Cell) -> tuple[Cell, int, int]:
     col, row = cell
     side = -1 if row < 0 or edge.kind is LineKind.SIGNAL else 1
-    return ((col, side), side) if row == 0 else ((col + 1, row), side)
+    return ((col, side), side, 1) if row == 0 else ((col + 1, row), side, 1)
 
 
-def _before(edge: Edge, cell: Cell) -> tuple[Cell, int]:
+def _before(edge: Edge, cell: Cell) -> tuple[Cell, int, int]:
     col, row = cell
     side = 1 if row > 0 else -1
-    return ((col, side), side) if row == 0 else ((col - 1, row), side)
+    return ((col, side), side, -1) if row == 0 else ((col - 1, row), side, -1)
 
 
-def _nearest_free(wanted: Cell, side: int, taken: set[Cell]) -> Cell:
+def _nearest_free(wanted: Cell, side: int, onward: int, taken: set[Cell]) -> Cell:
+    """Free cell nearest the wish, rather onward (1: to the right) than back."""
     col, row = wanted
     tries = [
-        (abs(dc) + 1.6 * abs(dr) + (0.1 if dc < 0 else 0.0), (col + dc, row + dr))
+        (abs(dc) * (1.0 if dc * onward >= 0 else 3.0) + 1.6 * abs(dr), (col + dc, row + dr))
         for dc in range(-_FARTHEST, _FARTHEST + 1)
         for dr in range(-4, 5)
         if (row + dr) * side > 0

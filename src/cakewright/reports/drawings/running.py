@@ -32,6 +32,7 @@ _WEIGHTS = {
 _ORDER = {kind: at for at, kind in enumerate(LineKind)}
 _BREAK = 1.7
 _NUMBER = 3.0
+_LONG = 34.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,7 @@ class Tags:
 
     shapes: list[Shape] = field(default_factory=list)
     boxes: list[Box] = field(default_factory=list)
+    places: dict[str, Box] = field(default_factory=dict)
 
 
 def _crossing(a: tuple[Point, Point], b: tuple[Point, Point]) -> Point | None:
@@ -88,16 +90,30 @@ def broken_lines(lines: Sequence[Line], boxes: Sequence[Box]) -> tuple[list[Shap
                     crossings.append(point)
                     less = _ORDER[first.edge.kind] > _ORDER[second.edge.kind]
                     breaks.setdefault((i, a) if less else (j, b), []).append(point)
+    tags = _tags(lines, boxes, crossings)
     shapes: list[Shape] = []
     for i, line in enumerate(lines):
         for a, piece in enumerate(line.segments):
-            shapes += _pieces(line, piece, breaks.get((i, a), []), last=a == len(line.segments) - 1)
-        shapes += _heads(line)
-    return shapes, _tags(lines, boxes, crossings)
+            gaps = [(point, _BREAK) for point in breaks.get((i, a), [])]
+            gaps += _under_tag(tags.places.get(line.edge.key), piece)
+            shapes += _pieces(line, piece, gaps, last=a == len(line.segments) - 1)
+        shapes += _heads(line, crossings)
+    return shapes, tags
+
+
+def _under_tag(box: Box | None, piece: tuple[Point, Point]) -> list[tuple[Point, float]]:
+    """The break a line has under its own number."""
+    if box is None:
+        return []
+    middle = ((box.left + box.right) / 2, (box.top + box.bottom) / 2)
+    along = abs(math.dist(piece[0], middle) + math.dist(middle, piece[1]) - math.dist(*piece))
+    level = abs(piece[0][1] - piece[1][1]) < 1e-6
+    half = ((box.right - box.left) if level else (box.bottom - box.top)) / 2
+    return [(middle, half)] if along < 1e-6 else []
 
 
 def _pieces(
-    line: Line, piece: tuple[Point, Point], gaps: Iterable[Point], *, last: bool
+    line: Line, piece: tuple[Point, Point], gaps: Iterable[tuple[Point, float]], *, last: bool
 ) -> list[Shape]:
     (x1, y1), (x2, y2) = piece
     length = math.dist(*piece) or 1.0
@@ -106,9 +122,9 @@ def _pieces(
     # Half a width further at a corner, so that the two pieces meet squarely.
     stop += 0.0 if last else line.weight / 2
     at, parts = 0.0, []
-    for gap in sorted(math.dist((x1, y1), g) for g in gaps):
-        parts.append((at, gap - _BREAK))
-        at = gap + _BREAK
+    for gap, half in sorted((math.dist((x1, y1), g), half) for g, half in gaps):
+        parts.append((at, gap - half))
+        at = gap + half
     parts.append((at, stop))
     layer = f"lines {line.edge.kind}"
     return [
@@ -127,13 +143,17 @@ def _head_length(line: Line) -> float:
     return 3.4 if line.edge.kind is LineKind.MAIN else 2.8
 
 
-def _heads(line: Line) -> list[Shape]:
+def _heads(line: Line, crossings: Sequence[Point]) -> list[Shape]:
     """An arrow head where the line enters an apparatus, and after a corner on a long way."""
     heads = [_head(line, line.points[-2], line.points[-1])]
     for start, end in line.segments[1:-1]:
-        if math.dist(start, end) > 34:
-            middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-            heads.append(_head(line, start, middle))
+        if math.dist(start, end) < _LONG:
+            continue
+        for share in (0.8, 0.25, 0.7):
+            tip = (start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share)
+            if all(math.dist(tip, crossing) > 2 * _BREAK + 2 for crossing in crossings):
+                heads.append(_head(line, start, tip))
+                break
     return heads
 
 
@@ -164,6 +184,7 @@ def _tags(lines: Sequence[Line], boxes: Sequence[Box], crossings: Sequence[Point
         at = (middle[0], middle[1] + _NUMBER * 0.35)
         tags.shapes.append(Words(at, line.edge.number, _NUMBER, "middle", layer="stream numbers"))
         tags.boxes.append(box)
+        tags.places[line.edge.key] = box
     return tags
 
 
@@ -192,6 +213,8 @@ def _tag_place(
         free = math.dist(start, end) - head
         for step in range(21):
             share = 0.5 + (1 if step % 2 else -1) * ((step + 1) // 2) * 0.04
+            if free > _LONG and not 0.34 < share < 0.62:
+                continue
             along = share * free
             across = width if abs(start[1] - end[1]) < 1e-6 else height
             if along < across / 2 + 0.4 or along > free - across / 2 - 0.2:
@@ -232,7 +255,9 @@ def touch(shapes: Iterable[Shape], point: Point, inward: Point) -> float:
     found = []
     for shape in shapes:
         if isinstance(shape, Stroke):
-            ring = [*shape.points, shape.points[0]] if shape.closed else list(shape.points)
+            ring = list(shape.points)
+            # A vessel open at the top still ends at its rim.
+            ring += [ring[0]] if shape.closed or shape.fill == "paper" else []
             pieces = pairwise(ring)
             found += [d for piece in pieces if (d := _ray(piece, point, inward)) is not None]
         elif isinstance(shape, Disc):

@@ -20,6 +20,8 @@ __all__ = [
     "Words",
     "arc",
     "moved",
+    "scaled",
+    "words_box",
 ]
 
 # Line weights of process flow diagrams: main lines, apparatus and minor lines, fittings.
@@ -129,3 +131,14 @@ def moved(shape: Shape, dx: float, dy: float) -> Shape:
             return replace(shape, centre=(x + dx, y + dy))
         case Words(at=(x, y)):
             return replace(shape, at=(x + dx, y + dy))
+
+
+def scaled(shape: Shape, factor: float) -> Shape:
+    """The same shape larger or smaller; line weights stay."""
+    match shape:
+        case Stroke(points=points):
+            return replace(shape, points=tuple((x * factor, y * factor) for x, y in points))
+        case Disc(centre=(x, y), radius=radius):
+            return replace(shape, centre=(x * factor, y * factor), radius=radius * factor)
+        case Words(at=(x, y), size=size):
+            return replace(shape, at=(x * factor, y * factor), size=size * factor)

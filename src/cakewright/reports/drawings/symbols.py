@@ -274,7 +274,7 @@ def _fan(w: float, h: float) -> list[Shape]:
 
 SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "block": (_block, 22, 14),
-    "boundary": (_boundary, 26, 8),
+    "boundary": (_boundary, 28, 10),
     "tank": (_tank, 20, 18),
     "stirred_tank": (_stirred_tank, 20, 20),
     "flocculation_tank": (_stirred_tank, 18, 20),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cakewright.reports.figures.bands import round_scale
-from cakewright.reports.palette import FAINT, GRID, INK, QUIET
+from cakewright.reports.palette import FAINT, INK, PAPER, QUIET
 from cakewright.reports.svg_text import document, line, rect, text, text_width
 
 __all__ = ["Swing", "figure_tornado"]
@@ -56,12 +56,12 @@ def figure_tornado(
         y = top + step * at + step / 2
         parts.append(text(0, y + 3.5, swing.label, 10.5))
         for value, words, fill in (
-            (swing.at_low, swing.low_words, GRID),
+            (swing.at_low, swing.low_words, PAPER),
             (swing.at_high, swing.high_words, QUIET),
         ):
             x = scale.at(value, left, span)
-            before = value < base or (value == base and fill == GRID)
-            parts.append(rect(min(x, middle), y - 6, abs(x - middle), 12, fill=fill))
+            before = value < base or (value == base and fill == PAPER)
+            parts.append(rect(min(x, middle), y - 6, abs(x - middle), 12, fill=fill, stroke=QUIET))
             anchor = "end" if before else "start"
             parts.append(
                 text(x + (-4 if before else 4), y + 3.2, words, 9, fill=QUIET, text_anchor=anchor)

@@ -1,0 +1,73 @@
+"""Drawings of a designed line: its graph and footprints as the drawing room's own input."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cakewright.line.items import Footprint, LineGraph
+from cakewright.line.items import Node as LineNode
+from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind, Node
+from cakewright.reports.drawings.plot_plan import PlanItem
+
+__all__ = ["line_graph", "plan_items"]
+
+_SYMBOLS = {
+    "tank": "stirred_tank",
+    "measuring tank": "measuring_tank",
+    "flocculation tank": "flocculation_tank",
+    "mixing chamber": "mixer",
+    "positive displacement pump": "displacement_pump",
+    "centrifugal pump": "pump",
+    "dosing pump": "dosing_pump",
+    "mixer": "mixer",
+    "make-down station": "dosing_set",
+    "screw conveyor": "conveyor",
+    "skip": "skip",
+    "sump": "sump",
+    "break tank": "tank",
+    "fan": "fan",
+    "instrument": "meter",
+}
+
+
+def line_graph(graph: LineGraph, machine: str, title: str) -> DrawingGraph:
+    """Flow diagram of a line; ``machine`` is the kind of machine that presses."""
+    nodes = tuple(_node(node, machine) for node in graph.nodes)
+    edges = tuple(
+        Edge(
+            f"{at}",
+            edge.source,
+            edge.target,
+            LineKind(edge.kind.value),
+            str(edge.stream) if edge.stream else "",
+            edge.label,
+        )
+        for at, edge in enumerate(graph.edges)
+    )
+    return DrawingGraph(title, nodes, edges)
+
+
+def _node(node: LineNode, machine: str) -> Node:
+    cell = (node.stage, node.lane)
+    if node.boundary:
+        return Node(node.tag, "boundary", node.label, cell=cell)
+    kind = machine if node.kind == "press" else _SYMBOLS.get(node.kind, "block")
+    return Node(node.tag, kind, node.label, node.tag, node.size, cell)
+
+
+def plan_items(footprints: Sequence[Footprint]) -> tuple[PlanItem, ...]:
+    """Footprints of a line for its plot plan."""
+    return tuple(
+        PlanItem(
+            f.tag,
+            f.label,
+            f.length,
+            f.width,
+            f.access_front,
+            f.access_back,
+            f.access_left,
+            f.access_right,
+            f.outdoors,
+        )
+        for f in footprints
+    )
