@@ -19,6 +19,7 @@ from cakewright.jobs.cautions import cautions_of
 from cakewright.jobs.choice import Choice, choice_of
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.findings import Decision, Findings, SludgeFinding
+from cakewright.jobs.line import line_of
 from cakewright.jobs.options import (
     ENVELOPE_FIGURES,
     Option,
@@ -70,6 +71,8 @@ def evaluate(
     progress("balancing streams")
     best = choice.option
     balance = balance_of(study, draws, feed, load, best.performance)
+    progress("designing the line")
+    line = line_of(study, draws, feed, choice.plan, best.performance)
     headline = _headline(best, choice)
     lines = [
         *feed_lines(study, draws, feed),
@@ -77,6 +80,7 @@ def evaluate(
         *performance_lines(best.performance, best.kind.label),
         *choice.lines,
         *balance_lines(balance),
+        *line.lines,
     ]
     return Findings(
         title=study.word("title"),
@@ -100,6 +104,7 @@ def evaluate(
         notes=_notes(draws),
         lines=tuple(lines),
         chapters=CHAPTERS,
+        line=line,
         study_text=study.text,
     )
 

@@ -17,7 +17,7 @@ from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark
 if TYPE_CHECKING:
     from cakewright.jobs.decision import DecisionFindings
     from cakewright.jobs.press import PressFindings
-    from cakewright.line import LineDesign
+    from cakewright.line.design import LineDesign
 
 __all__ = [
     "Answer",
