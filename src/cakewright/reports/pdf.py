@@ -85,7 +85,8 @@ def _set(data: str, *, dated: bool) -> bytes:
 def _compiled(data: str, *, dated: bool) -> bytes:
     import typst
 
-    pages = typst.compile(
+    # The wheel takes a mapping of file names to contents; its type stub does not say so.
+    pages = typst.compile(  # type: ignore[call-overload]
         {"main": _template(), "data.json": data.encode()},
         format="pdf",
         pdf_standards=["a-2a", "ua-1"] if dated else ["ua-1"],

@@ -17,8 +17,10 @@ def drawing_dxf(drawing: Drawing, *, scale: float = 1.0) -> str:
     import ezdxf
     from ezdxf import units
 
-    keep = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
+    # Without fixed dates and ids the same drawing would not give the same text.
+    options: Any = ezdxf.options  # type: ignore[attr-defined]
+    keep = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
     try:
         document = ezdxf.new("R2010", setup=["linetypes"])  # type: ignore[attr-defined]
         document.units = units.MM
@@ -33,7 +35,7 @@ def drawing_dxf(drawing: Drawing, *, scale: float = 1.0) -> str:
         buffer = StringIO()
         document.write(buffer)
     finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = keep
+        options.write_fixed_meta_data_for_testing = keep
     return buffer.getvalue()
 
 

@@ -13,12 +13,7 @@ _FILLS = {"": "none", "ink": INK, "paper": PAPER}
 
 def _element(shape: Shape) -> str:
     if isinstance(shape, Words):
-        style: dict[str, str | float] = {"fill": QUIET if shape.quiet else INK}
-        if shape.anchor != "start":
-            style["text_anchor"] = shape.anchor
-        if shape.bold:
-            style["font_weight"] = "600"
-        return text(*shape.at, shape.text, shape.size, **style)
+        return _words(shape)
     ink = ACCENT if shape.accent else INK
     if isinstance(shape, Disc):
         fill = _FILLS[shape.fill]
@@ -29,6 +24,17 @@ def _element(shape: Shape) -> str:
         stroke_width=shape.weight,
         fill=_FILLS[shape.fill],
         **({"stroke_dasharray": "1.6 1.2"} if shape.dashed else {}),
+    )
+
+
+def _words(words: Words) -> str:
+    return text(
+        *words.at,
+        words.text,
+        words.size,
+        fill=QUIET if words.quiet else INK,
+        text_anchor=words.anchor,
+        font_weight="600" if words.bold else "400",
     )
 
 

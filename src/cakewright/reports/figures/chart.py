@@ -16,7 +16,8 @@ __all__ = ["Axes", "draw", "label_end", "plain_axes"]
 Axes = Any
 
 _INCH = 25.4
-_SETTINGS = {
+# The key type of these settings is a closed list that no plain dict can claim.
+_SETTINGS: dict[Any, Any] = {
     "svg.fonttype": "none",
     "font.family": ["DejaVu Sans"],
     "font.size": 8.5,
