@@ -20,7 +20,20 @@ from cakewright.physics.expression.kernel import (
     mesh,
 )
 
-__all__ = ["Drained", "PressEnd", "Resolution", "ScrewCase", "ScrewFrame", "press_march", "solve"]
+__all__ = [
+    "Drained",
+    "PressEnd",
+    "Resolution",
+    "ScrewCase",
+    "ScrewFrame",
+    "Solved",
+    "drain",
+    "drained_void",
+    "earliest_start",
+    "press_march",
+    "reach_at",
+    "solve",
+]
 
 _GRAVITY = 9.80665
 _DRAIN_STEPS = 40
@@ -100,6 +113,13 @@ def _fill(case: ScrewCase, frame: ScrewFrame, x: Array, void: Array) -> Array:
     return case.solids_flow * (1.0 + void) / swept
 
 
+def _wetted(fill: Array) -> Array:
+    """Share of a round wall below the surface, from the share of the section filled (explicit)."""
+    f = jnp.clip(fill, 1e-6, 1.0 - 1e-6)
+    bend = 1.0 - 2.0 * f + jnp.cbrt(f) - jnp.cbrt(1.0 - f)
+    return f + (1.5 * jnp.pi) ** (1.0 / 3.0) / jnp.pi * bend
+
+
 def _flooding(fill: Array) -> Array:
     """0 in a part-filled barrel, 1 once it is full and stands under the tank's level."""
     t = jnp.clip((fill - 0.8) / 0.2, 0.0, 1.0)
@@ -123,10 +143,10 @@ def _drain_flux(
     case: ScrewCase, frame: ScrewFrame, fill: Array, void: Array, limit: Array
 ) -> Array:
     """Ruth's mean flux over one renewal of the face, times the wetted share."""
-    level = jnp.clip(fill, 0.0, 1.0)
-    wetted = level + 1.2 * level * (1.0 - level) * (1.0 - 2.0 * level)
+    wetted = _wetted(fill)
+    depth = 0.5 * frame.diameter * (1.0 - jnp.cos(jnp.pi * wetted))
     weight = case.water_density * _GRAVITY
-    head = weight * (0.5 * frame.diameter * level + case.level * _flooding(fill))
+    head = weight * (0.5 * depth + case.level * _flooding(fill))
     drive = jnp.maximum(head - _yield_stress(case.law, void), 0.0)
     resistance = case.mean_resistance * case.solids_density / jnp.maximum(void - limit, 1e-9)
     interval = 1.0 / (case.speed * case.renewals)
@@ -196,7 +216,7 @@ def earliest_start(case: ScrewCase, frame: ScrewFrame, drained: Drained) -> tupl
 
 
 def _last_crossing(values: Array) -> Array:
-    """Place in 0..1 after which ``values`` stays at or below zero; 1 + excess when it never does."""
+    """Place in 0..1 after which ``values`` stays at or below zero; above 1 when it never does."""
     above = values > 0.0
     n = values.shape[0] - 1
     last = jnp.where(above.any(0), n - jnp.argmax(above[::-1], axis=0), -1)
@@ -340,6 +360,20 @@ def _start_of_pressing(
     share = jnp.clip(f_low / jnp.where(gap > 0.0, gap, 1.0), 0.0, 1.0)
     slope = -jnp.maximum(gap, 1e-300) / jnp.maximum(high - low, 1e-300)
     return low + share * (high - low), slope, miss_low, miss_high
+
+
+def reach_at(
+    case: ScrewCase,
+    frame: ScrewFrame,
+    drained: Drained,
+    earliest: Array,
+    how: Resolution,
+    creeps: bool,
+) -> Array:
+    """ln of the stress reachable at the plate over the stress asked; earliest as sqrt(z/L)."""
+    start = frame.length * jnp.clip(earliest, 0.0, 0.999) ** 2
+    end, _ = press_march(case, frame, drained, start, how.coarse_cells, how.coarse_steps, creeps)
+    return end.log_stress - jnp.log(case.side_ratio * case.back_pressure)
 
 
 class Solved(NamedTuple):

@@ -1,8 +1,8 @@
 """JAX set up once: double precision, and compiled code kept between runs.
 
-Take ``jax``, ``jnp`` and ``lax`` from here, so that no array is made before the set-up. The folder of compiled code is
-``$CAKEWRIGHT_COMPILE_CACHE`` (``off`` for none), else ``cakewright/compiled`` in the user's cache
-folder; it may be deleted at any time.
+Take ``jax``, ``jnp`` and ``lax`` from here, so that no array is made before the set-up.
+The folder of compiled code is ``$CAKEWRIGHT_COMPILE_CACHE`` (``off`` for none), else
+``cakewright/compiled`` in the user's cache folder; it may be deleted at any time.
 """
 
 from __future__ import annotations

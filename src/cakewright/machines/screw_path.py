@@ -1,0 +1,354 @@
+"""Pressing path of the two screw presses on arrays of samples: records in, `PathResult` out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cakewright.errors import OutOfRangeError
+from cakewright.machines.batches import in_chunks
+from cakewright.machines.pressing_path import (
+    Floats,
+    PathResult,
+    PathStatus,
+    PressedSludge,
+    PressLoad,
+    checked_inputs,
+)
+from cakewright.quantities import FloatArray
+
+if TYPE_CHECKING:
+    from cakewright.machines.screw_kernel import Resolution
+
+__all__ = [
+    "ScrewCapacity",
+    "ScrewGeometry",
+    "ScrewOperation",
+    "ScrewParameters",
+    "ScrewProfile",
+    "screw_capacity",
+    "screw_path",
+    "screw_profile",
+    "screw_sensitivities",
+    "screw_throughput",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewGeometry:
+    """One frame, SI. Core and pitch: inlet and outlet, or inlet, middle and outlet.
+
+    ``ring_gap`` is the clear gap between rings (or the opening of the screen), ``drained_share``
+    the share of the barrel's wall that drains, ``rated_torque`` that of one shaft.
+    """
+
+    screw_diameter: float
+    drained_length: float
+    core_diameter: tuple[float, ...]
+    pitch: tuple[float, ...]
+    ring_gap: float = 0.5e-3
+    drained_share: float = 1.0
+    shafts: int = 1
+    rated_torque: float = np.inf
+
+    def __post_init__(self) -> None:
+        faults: list[str] = []
+        sizes = ("screw_diameter", "drained_length", "ring_gap", "drained_share", "rated_torque")
+        faults += [
+            f"{name.replace('_', ' ')}: got {getattr(self, name):g}; allowed: > 0"
+            for name in sizes
+            if not getattr(self, name) > 0.0
+        ]
+        if not 0.0 < self.drained_share <= 1.0:
+            faults.append(f"drained share: got {self.drained_share:g}; allowed: > 0 and <= 1")
+        if self.shafts < 1:
+            faults.append(f"shafts: got {self.shafts}; allowed: 1 or more")
+        faults += self._faults_along("core_diameter", self.screw_diameter)
+        faults += self._faults_along("pitch", np.inf)
+        if faults:
+            raise OutOfRangeError("screw geometry: " + "; ".join(faults))
+
+    def _faults_along(self, name: str, below: float) -> list[str]:
+        values, words = getattr(self, name), name.replace("_", " ")
+        if len(values) not in (2, 3):
+            return [f"{words}: got {len(values)} values; allowed: 2 (ends) or 3 (with the middle)"]
+        along = np.polynomial.polynomial.polyval(np.linspace(0.0, 1.0, 41), quadratic(values))
+        if np.all((along > 0.0) & (along < below)):
+            return []
+        limit = "> 0 m" if below == np.inf else f"> 0 and < {below:g} m (screw diameter)"
+        return [f"{words}: {along.min():.4g} to {along.max():.4g} m along it; allowed: {limit}"]
+
+    def numbers(self) -> dict[str, float]:
+        """Scalars the compiled programs take."""
+        core, pitch = quadratic(self.core_diameter), quadratic(self.pitch)
+        found = {f"core_{i}": core[i] for i in range(3)} | {f"pitch_{i}": pitch[i] for i in range(3)}
+        names = ("screw_diameter", "drained_length", "ring_gap", "drained_share", "rated_torque")
+        return found | {n: float(getattr(self, n)) for n in names} | {"shafts": float(self.shafts)}
+
+
+def quadratic(values: tuple[float, ...]) -> tuple[float, float, float]:
+    """Coefficients in z/L of the parabola (or line) through inlet, middle and outlet."""
+    first, last = values[0], values[-1]
+    middle = values[1] if len(values) == 3 else 0.5 * (first + last)
+    bend = 2.0 * (first + last - 2.0 * middle)
+    return first, last - first - bend, bend
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScrewOperation:
+    """Settings: speed [1/s], back pressure at the plate [Pa], level above the barrel's crown [m]."""
+
+    speed: Floats
+    back_pressure: Floats
+    level: Floats = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScrewParameters:
+    """What no drawing tells; each with a prior in ``data/press_priors.toml``."""
+
+    grip: Floats
+    side_ratio: Floats
+    conveying: Floats
+    medium_resistance: Floats
+    remix: Floats
+    renewals: Floats
+    fines_factor: Floats
+    extrusion: Floats
+    friction: Floats
+    idle_shear: Floats
+    drive_efficiency: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScrewCapacity:
+    """Most dry solids one machine takes, by cause, and the least of them [kg/s]."""
+
+    dry_solids_flow: FloatArray
+    cause: np.ndarray
+    by_cause: Mapping[str, FloatArray]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScrewProfile:
+    """Along one barrel: place, total solids (mean, at the rings, at the core), stress, water."""
+
+    z: FloatArray
+    zone: np.ndarray
+    total_solids: FloatArray
+    total_solids_face: FloatArray
+    total_solids_core: FloatArray
+    axial_stress: FloatArray
+    drained_volume: FloatArray
+    slip: FloatArray
+    pressing_start: float
+
+
+def screw_path(
+    sludge: PressedSludge,
+    load: PressLoad,
+    operation: ScrewOperation,
+    parameters: ScrewParameters,
+    geometry: ScrewGeometry,
+    resolution: Resolution | None = None,
+) -> PathResult:
+    """Path of a screw press; see ``docs/theory/press.md``.
+
+    ``resolution`` other than the default is for convergence studies.
+    """
+    from cakewright.machines import screw_program
+
+    columns = checked_inputs(sludge, load, operation, parameters)
+    numbers = geometry.numbers()
+    how = resolution or screw_program.FINE
+    creeps = bool(np.any(columns["creep_share"] > 0.0))
+    found = in_chunks(
+        lambda x: screw_program.answers(x, numbers, how=how, creeps=creeps), columns
+    )
+    return _result(found)
+
+
+def _result(found: dict[str, FloatArray]) -> PathResult:
+    status = np.array(found.pop("status"), dtype=int)
+    answered = status == PathStatus.ANSWER
+    broken = answered & ~np.isfinite(found["cake_solids"] + found["power"] + found["capture"])
+    status[broken] = PathStatus.UNRESOLVED
+    answered &= ~broken
+    masked = {k: np.where(answered, v, np.nan) for k, v in found.items()}
+    margins = {k[7:]: np.nan_to_num(found[k], nan=-1.0) for k in found if k.startswith("margin_")}
+    main = ("cake_solids", "capture", "residence", "power")
+    details = {k: v for k, v in masked.items() if k not in main and not k.startswith("margin_")}
+    return PathResult(status, *(masked[k] for k in main), margins=margins, details=details)
+
+
+def screw_sensitivities(
+    sludge: PressedSludge,
+    load: PressLoad,
+    operation: ScrewOperation,
+    parameters: ScrewParameters,
+    geometry: ScrewGeometry,
+) -> dict[str, dict[str, float]]:
+    """Derivative of every answer by every input at the first sample: ``[answer][input]``, SI."""
+    from cakewright.machines import screw_program
+
+    columns = {k: v[:1] for k, v in checked_inputs(sludge, load, operation, parameters).items()}
+    creeps = bool(np.any(columns["creep_share"] > 0.0))
+    table = screw_program.sensitivities(
+        columns, geometry.numbers(), how=screw_program.FINE, creeps=creeps
+    )
+    return {
+        answer: dict(zip(sorted(columns), np.asarray(row, dtype=float).tolist(), strict=True))
+        for answer, row in table.items()
+    }
+
+
+def screw_capacity(
+    sludge: PressedSludge,
+    operation: ScrewOperation,
+    parameters: ScrewParameters,
+    geometry: ScrewGeometry,
+    feed_solids: Floats,
+    fines_share: Floats = 0.0,
+    halvings: int = 24,
+) -> ScrewCapacity:
+    """Most dry solids one machine takes, by cause: bisection on the logarithm of the load.
+
+    Causes: hydraulic (network stands within the length), conveying (plug carried away at the
+    plate), plate (asked stress reachable from the earliest start), torque (only with a rated one).
+    """
+    from cakewright.machines import screw_program
+
+    columns = checked_inputs(
+        sludge, PressLoad(1e-3, feed_solids, fines_share), operation, parameters
+    )
+    numbers = geometry.numbers()
+    creeps = bool(np.any(columns["creep_share"] > 0.0))
+    causes = ["hydraulic", "conveying", "plate"]
+    causes += ["torque"] if np.isfinite(geometry.rated_torque) else []
+    count = len(columns["speed"])
+    low = np.full((len(causes), count), np.log(1e-8))
+    high = np.broadcast_to(np.log(_most_conveyed(columns, geometry)), low.shape).copy()
+
+    def within(flows: FloatArray) -> np.ndarray:
+        wide = {k: np.tile(v, 3) for k, v in columns.items()}
+        wide["dry_solids_flow"] = flows[:3].ravel()
+        found = in_chunks(
+            lambda x: screw_program.limits(x, numbers, how=screw_program.FINE, creeps=creeps), wide
+        )
+        three = {k: v.reshape(3, count) for k, v in found.items()}
+        rows = [three["network"][0] < 1.0, three["conveyed"][1] < 1.0, three["reach"][2] >= 0.0]
+        if len(causes) == 4:
+            loaded = columns | {"dry_solids_flow": flows[3]}
+            full = in_chunks(
+                lambda x: screw_program.answers(
+                    x, numbers, how=screw_program.FINE, creeps=creeps
+                ),
+                loaded,
+            )
+            rows.append(~(full["margin_torque"] < 0.0))
+        return np.stack(rows)
+
+    for _ in range(halvings):
+        middle = 0.5 * (low + high)
+        inside = within(np.exp(middle))
+        low, high = np.where(inside, middle, low), np.where(inside, high, middle)
+    found = np.exp(low)
+    found[low <= np.log(1.0001e-8)] = 0.0
+    nearest = np.array(causes)[np.argmin(found, axis=0)]
+    by_cause = {cause: found[i] for i, cause in enumerate(causes)}
+    return ScrewCapacity(found.min(axis=0), nearest, by_cause)
+
+
+def _most_conveyed(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> FloatArray:
+    """Load no screw exceeds: every turn's swept volume at the inlet, solid, times three."""
+    swept = np.pi / 4.0 * geometry.screw_diameter**2 * max(geometry.pitch)
+    return np.asarray(
+        3.0 * geometry.shafts * swept * columns["speed"] * columns["solids_density"]
+    )
+
+
+def screw_profile(
+    sludge: PressedSludge,
+    load: PressLoad,
+    operation: ScrewOperation,
+    parameters: ScrewParameters,
+    geometry: ScrewGeometry,
+    sample: int = 0,
+) -> ScrewProfile:
+    """Profile along the barrel for one sample.
+
+    Raises
+    ------
+    InfeasibleError
+        If that sample has no answer.
+    """
+    from cakewright.machines import screw_program
+    from cakewright.machines.pressing_path import require_answer
+
+    columns = checked_inputs(sludge, load, operation, parameters)
+    one = {k: v[sample : sample + 1] for k, v in columns.items()}
+    numbers = geometry.numbers()
+    how = screw_program.FINE
+    creeps = bool(np.any(one["creep_share"] > 0.0))
+    found = {
+        k: np.asarray(v)
+        for k, v in screw_program.answers(one, numbers, how=how, creeps=creeps).items()
+    }
+    require_answer(_result(dict(found)))
+    start = found["pressing_start"]
+    rows = screw_program.profile(one, numbers, start, how=how, creeps=creeps)
+    return _profile({k: np.asarray(v)[:, 0] for k, v in rows.items()}, one, geometry)
+
+
+def _profile(
+    rows: dict[str, FloatArray], one: Mapping[str, FloatArray], geometry: ScrewGeometry
+) -> ScrewProfile:
+    solids, water = one["solids_density"][0], one["liquid_density"][0]
+
+    def total_solids(void: FloatArray) -> FloatArray:
+        return np.asarray(solids / (solids + void * water))
+
+    early, late = rows["drainage_void"], rows["pressing_void"]
+    void = np.concatenate([early, late])
+    kept = (1.0 - one["fines_share"][0]) ** one["fines_factor"][0]
+    flow = one["dry_solids_flow"][0] * kept / (solids * geometry.shafts)
+    nothing = np.full(early.size, 0.0)
+    return ScrewProfile(
+        z=np.concatenate([rows["drainage_z"], rows["pressing_z"]]),
+        zone=np.array(["drainage"] * early.size + ["pressing"] * late.size),
+        total_solids=total_solids(void),
+        total_solids_face=total_solids(np.concatenate([early, rows["pressing_void_face"]])),
+        total_solids_core=total_solids(np.concatenate([early, rows["pressing_void_core"]])),
+        axial_stress=np.concatenate([nothing, rows["pressing_stress"]]),
+        drained_volume=flow * geometry.shafts * (void[0] - void),
+        slip=np.concatenate([nothing, rows["pressing_slip"]]),
+        pressing_start=float(rows["drainage_z"][-1]),
+    )
+
+
+def screw_throughput(
+    screw_diameter: Floats,
+    core_diameter: Floats,
+    pitch: Floats,
+    speed: Floats,
+    conveying_angle: Floats = np.pi / 2.0,
+) -> Floats:
+    r"""Volume a screw carries when full, from the angle at which the plug moves.
+
+    .. math:: Q = \tfrac{\pi}{4}(D^2-d^2)\,p\,N\,
+        \frac{\tan\varphi_c}{\tan\varphi_c+\tan\theta},\quad \tan\theta = \frac{p}{\pi D}
+
+    A plug that does not turn has a conveying angle of 90 degrees. Source: OWN, geometry (T45 has
+    the product form). Angles in rad, the rest SI. [m3/s]
+    """
+    d = np.asarray(screw_diameter, dtype=float)
+    area = 0.25 * np.pi * (d**2 - np.asarray(core_diameter, dtype=float) ** 2)
+    helix = np.asarray(pitch, dtype=float) / (np.pi * d)
+    # cos and sin rather than tan: a plug that does not turn is 90 degrees exactly
+    angle = np.asarray(conveying_angle, dtype=float)
+    share = np.sin(angle) / (np.sin(angle) + helix * np.cos(angle))
+    volume = area * np.asarray(pitch, dtype=float) * np.asarray(speed, dtype=float) * share
+    return float(volume) if volume.ndim == 0 else volume

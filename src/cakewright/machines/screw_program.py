@@ -1,0 +1,202 @@
+"""Compiled programs of the screw presses: plain columns in, plain columns out, differentiable."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from jax import Array
+
+from cakewright.machines.pressing_path import PathStatus
+from cakewright.machines.screw_kernel import (
+    Drained,
+    Resolution,
+    ScrewCase,
+    ScrewFrame,
+    Solved,
+    drain,
+    drained_void,
+    earliest_start,
+    press_march,
+    reach_at,
+    solve,
+)
+from cakewright.physics.expression.device import jax, jnp
+from cakewright.physics.expression.kernel import kernel_law
+
+__all__ = ["FINE", "REFINED", "answers", "limits", "profile", "sensitivities"]
+
+FINE = Resolution(cells=32, steps=64, coarse_cells=12, coarse_steps=24, searches=8)
+REFINED = Resolution(cells=120, steps=300, coarse_cells=32, coarse_steps=80, searches=16)
+_GAP = 0.5e-3  # ring gap at which the extrusion coefficient is given
+_GRAVITY = 9.80665
+
+Columns = dict[str, Array]
+
+
+def _mean_resistance(x: Columns, stress: Array) -> Array:
+    """Average resistance at a stress: closed integral of the local law."""
+    ratio = stress / x["yield_scale"]
+    log_growth = jnp.log1p(ratio)
+    power = (1.0 - x["resistance_exponent"]) * log_growth
+    small = jnp.abs(power) < 1e-6
+    safe = jnp.where(small, 1.0, power)
+    growth = jnp.where(small, 1.0 + 0.5 * power, jnp.expm1(safe) / safe)
+    return x["local_resistance"] * ratio / (log_growth * growth)
+
+
+def _frame(geometry: Columns) -> ScrewFrame:
+    return ScrewFrame(
+        geometry["screw_diameter"],
+        geometry["drained_length"],
+        (geometry["core_0"], geometry["core_1"], geometry["core_2"]),
+        (geometry["pitch_0"], geometry["pitch_1"], geometry["pitch_2"]),
+        geometry["drained_share"],
+    )
+
+
+def _kept(x: Columns) -> Array:
+    """Share of the solids that does not leave as fines with the drained water."""
+    return (1.0 - x["fines_share"]) ** x["fines_factor"]
+
+
+def _case(x: Columns, geometry: Columns) -> ScrewCase:
+    head = x["liquid_density"] * _GRAVITY * 0.5 * geometry["screw_diameter"]
+    names = ("gel_point", "yield_scale", "yield_exponent", "local_resistance")
+    names += ("resistance_exponent", "solids_density", "liquid_viscosity")
+    law = kernel_law(*(x[n] for n in names), x["creep_share"], x["creep_rate"])
+    feed = x["feed_solids"]
+    void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
+    flow = x["dry_solids_flow"] * _kept(x) / (x["solids_density"] * geometry["shafts"])
+    return ScrewCase(
+        law=law,
+        solids_density=x["solids_density"],
+        water_density=x["liquid_density"],
+        mean_resistance=_mean_resistance(x, head),
+        solids_flow=flow,
+        feed_void=void,
+        speed=x["speed"],
+        back_pressure=x["back_pressure"],
+        level=x["level"],
+        grip=x["grip"] / geometry["screw_diameter"],
+        side_ratio=x["side_ratio"],
+        conveying=x["conveying"],
+        medium=x["medium_resistance"],
+        remix=x["remix"],
+        renewals=x["renewals"],
+        extrusion=x["extrusion"] * (geometry["ring_gap"] / _GAP) ** 2,
+    )
+
+
+def _status(solved: Solved, torque_margin: Array, plate_room: Array, cake: Array) -> Array:
+    """First cause that applies, in the order the sludge meets them along the barrel."""
+    late = solved.earliest_conveyed > solved.earliest_network
+    causes = (
+        (solved.earliest_network >= 1.0, PathStatus.HYDRAULIC),
+        (solved.earliest_conveyed >= 1.0, PathStatus.CONVEYING),
+        (solved.head_excess > 0.0, PathStatus.PLATE_IDLE),
+        ((plate_room < 0.0) & late, PathStatus.CONVEYING),
+        (plate_room < 0.0, PathStatus.PLATE),
+        (solved.end.slip <= 0.0, PathStatus.CONVEYING),
+        (torque_margin < 0.0, PathStatus.TORQUE),
+        (~jnp.isfinite(cake), PathStatus.UNRESOLVED),
+    )
+    status = jnp.full(cake.shape, int(PathStatus.ANSWER))
+    for applies, cause in reversed(causes):
+        status = jnp.where(applies, int(cause), status)
+    return status
+
+
+@partial(jax.jit, static_argnames=("how", "creeps"))
+def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> Columns:
+    """Every figure of the path for a batch; figures without an answer are not masked here."""
+    case, frame = _case(x, geometry), _frame(geometry)
+    solved = solve(case, frame, how, creeps)
+    end = solved.end
+    cake = x["solids_density"] / (x["solids_density"] + end.void * x["liquid_density"])
+    arm = 0.5 * frame.diameter
+    surface = jnp.pi * frame.diameter * arm
+    push = x["friction"] * x["side_ratio"] * end.thrust
+    torque = surface * (push + x["idle_shear"] * frame.length)
+    torque_margin = 1.0 - torque / geometry["rated_torque"]
+    plate_room = _plate_room(solved, frame)
+    drained_at_end = 1.0 - solved.earliest_network
+    return {
+        "status": _status(solved, torque_margin, plate_room, cake),
+        "cake_solids": cake,
+        "capture": _kept(x) * jnp.exp(-end.lost),
+        "residence": solved.drained_residence + end.residence,
+        "power": geometry["shafts"] * 2.0 * jnp.pi * x["speed"] * torque / x["drive_efficiency"],
+        "torque": torque,
+        "pressing_start": solved.start,
+        "pressing_length": frame.length - solved.start,
+        "cake_void": end.void,
+        "extruded": -jnp.expm1(-end.lost),
+        "fines_lost": 1.0 - _kept(x),
+        "margin_hydraulic": drained_at_end,
+        "margin_plate": plate_room,
+        "margin_conveying": jnp.minimum(end.slip, 1.0 - solved.earliest_conveyed),
+        "margin_torque": torque_margin,
+    }
+
+
+def _plate_room(solved: Solved, frame: ScrewFrame) -> Array:
+    """Stress within reach at the plate over the stress asked, less one; sign from the fine march."""
+    earliest = jnp.clip(jnp.maximum(solved.earliest_network, solved.earliest_conveyed), 0.0, 0.999)
+    spare = solved.start - frame.length * earliest**2
+    room = jnp.expm1(jnp.clip(solved.reach, -50.0, 50.0))
+    least = 1e-12
+    never = (solved.earliest_network >= 1.0) | (solved.earliest_conveyed >= 1.0)
+    return jnp.where((spare < 0.0) | never, jnp.minimum(room, -least), jnp.maximum(room, least))
+
+
+@partial(jax.jit, static_argnames=("how", "creeps"))
+def limits(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> Columns:
+    """Only the limits: drainage zone and one march from the earliest start."""
+    case, frame = _case(x, geometry), _frame(geometry)
+    drained = drain(case, frame)
+    network, conveyed = earliest_start(case, frame, drained)
+    reach = reach_at(case, frame, drained, jnp.maximum(network, conveyed), how, creeps)
+    return {"network": network, "conveyed": conveyed, "reach": reach}
+
+
+@partial(jax.jit, static_argnames=("how", "creeps"))
+def profile(
+    x: Columns, geometry: Columns, start: Array, *, how: Resolution, creeps: bool
+) -> Columns:
+    """Along the barrel: drainage zone from the inlet, pressing zone from its start to the plate."""
+    case, frame = _case(x, geometry), _frame(geometry)
+    drained: Drained = drain(case, frame)
+    _, rows = press_march(case, frame, drained, start, how.cells, how.steps, creeps)
+    z, mean, stress, flux, slip, face, core = rows
+    s = jnp.linspace(0.0, 1.0, 25)[:, None] * jnp.sqrt(start / frame.length)
+    void = jax.vmap(drained_void, in_axes=(None, 0))(drained, s)
+    return {
+        "drainage_z": s**2 * frame.length,
+        "drainage_void": void,
+        "pressing_z": z,
+        "pressing_void": mean,
+        "pressing_void_face": face,
+        "pressing_void_core": core,
+        "pressing_stress": stress / case.side_ratio,
+        "pressing_flux": flux,
+        "pressing_slip": slip,
+    }
+
+
+@partial(jax.jit, static_argnames=("how", "creeps"))
+def sensitivities(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> Columns:
+    """Derivative of every answer by every input at one sample: rows are inputs by name.
+
+    The sample is repeated once per input and pushed forward along one input each, so one pass of
+    the batch program gives the whole table.
+    """
+    names = sorted(x)
+    wide = {name: jnp.broadcast_to(x[name][0], (len(names),)) for name in names}
+    along = {name: jnp.zeros(len(names)).at[i].set(1.0) for i, name in enumerate(names)}
+
+    def smooth(columns: Columns) -> Columns:
+        found = answers(columns, geometry, how=how, creeps=creeps)
+        return {k: v for k, v in found.items() if k != "status"}
+
+    _, change = jax.jvp(smooth, (wide,), (along,))
+    return change
