@@ -27,8 +27,10 @@ _MARKS = (Mark.NONE, Mark.JUDGEMENT, Mark.INVENTED, Mark.FROM_MEMORY)
 def _tabled(kind: str, key: str, quantity: str) -> tuple[float, str, Mark] | None:
     """Mean of the tabled bands of one class or of its neighbours, with source and mark."""
     for word in (key, *neighbours(key).classes):
-        words = sludge_class(word).words
-        rows = [r for r in performance_rows(kind, quantity=quantity) if r.sludge in words]
+        every = performance_rows(kind, quantity=quantity)
+        rows = [r for r in every if r.sludge == word] or [
+            r for r in every if r.sludge in sludge_class(word).words
+        ]
         if rows:
             middles = [(row.given[0] + row.given[-1]) / 2.0 for row in rows]
             source = " ".join(dict.fromkeys(row.source for row in rows))
@@ -62,7 +64,7 @@ def capacity_continuous(frame: Frame, feed: Feed, note: str = "") -> Capacity:
         dry_solids_flow=frame.solids_limit / wide,
         volume_flow=np.full_like(wide, frame.hydraulic_limit),
         note=note,
-        source=" ".join(dict.fromkeys((frame.source, *sorted(used)))),
+        source=" ".join(dict.fromkeys((*frame.source.split(), *sorted(used)))),
         mark=max((frame.mark, *(mark for *_, mark in factors.values())), key=_MARKS.index),
     )
 

@@ -14,6 +14,8 @@ from typing import Any
 from cakewright.errors import DataError, Fault, UnknownNameError
 from cakewright.machines.interface import Frame, Kind
 from cakewright.quantities import Mark, to_si
+from cakewright.reference import sludge_classes
+from cakewright.sources import sources
 
 __all__ = ["Column", "catalogue_columns", "frame_named", "parse_catalogue", "shipped_catalogue"]
 
@@ -127,10 +129,20 @@ def _parse_row(row: Mapping[str, Any], where: str, faults: list[Fault]) -> Frame
     return _completed(Frame(**values))
 
 
+def _known(column: Column, text: str) -> bool:
+    """True unless the column names a sludge class or source that does not exist."""
+    if column.field == "rated_on":
+        return text in sludge_classes()
+    return column.field != "source" or set(text.split()) <= set(sources())
+
+
 def _take(
     column: Column, raw: Any, where: str, values: dict[str, Any], faults: list[Fault]
 ) -> None:
     allowed = f"{column.low:g} to {column.high:g} {column.unit}"
+    if not _known(column, str(raw)):
+        faults.append(Fault(where, repr(raw), column.meaning, "see its list; words go to `note`"))
+        return
     try:
         value = _value(column, raw)
     except ValueError:

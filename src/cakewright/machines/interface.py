@@ -146,8 +146,8 @@ class Frame:
     wash_interval: float | None = None
     wash_per_stop: float = 0.0
     installed_power: float = 0.0
-    mark: Mark = Mark.INVENTED
-    source: str = "JUDGEMENT"
+    mark: Mark = Mark.NONE
+    source: str = ""
     note: str = ""
 
     @property

@@ -47,6 +47,6 @@ def machine_type(name: str) -> MachineType:
     """
     if name in set(Kind):
         return _TYPES[Kind(name)]
-    near = difflib.get_close_matches(name, list(Kind), n=1)
+    near = difflib.get_close_matches(name, [kind.value for kind in Kind], n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(Kind)}"
     raise UnknownNameError(f"{name!r} is not a kind of machine; {hint}")

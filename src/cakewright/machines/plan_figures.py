@@ -86,5 +86,5 @@ def _figure(name: str, value: Any, feed: Feed, frame: Frame, capacity: Capacity)
     mark: Mark = capacity.mark if sized else frame.mark
     source = capacity.source if sized else frame.source
     note = f"frame {frame.name}"
-    basis = Basis.ASSUMED if mark is not Mark.NONE else Basis.PUBLISHED
-    return Figure(name, samples, basis, mark, source, note)
+    basis = Basis.PUBLISHED if source and mark is Mark.NONE else Basis.ASSUMED
+    return Figure(name, samples, basis, mark, source or None, note)
