@@ -29,6 +29,7 @@ __all__ = [
     "Caution",
     "Diagnosis",
     "Evidence",
+    "Explained",
     "Move",
     "Verdict",
     "causes",
@@ -41,7 +42,7 @@ FEATURES: Mapping[str, str] = MappingProxyType(
     {
         "feed_solids": "feed solids",
         "solids_load": "solids load",
-        "dose": "polymer dose",
+        "dose": "polymer solution per dry solids",
         "polymer_strength": "polymer solution strength",
         "screw_speed": "screw speed",
         "plate_pressure": "back pressure at the plate",
@@ -56,10 +57,10 @@ FEATURES: Mapping[str, str] = MappingProxyType(
         "g_water": "gap in the water balance",
     }
 )
-_STRENGTHS = np.geomspace(0.3, 3.0, 12)
+_STRENGTHS = np.geomspace(0.4, 2.5, 10)
 _BLUR = 0.45  # scatter of a move about what the table foretells, in units of what matters
 _TABLE_BLUR = 0.35  # the same as a share of the foretold move
-_OPEN_BLUR = 2.0
+_OPEN_BLUR = 1.5
 _FEW = 4  # degrees of freedom: one wrong sign must not kill a cause
 _MOST = 5.0
 _MOVED = 0.7
@@ -134,6 +135,15 @@ class Diagnosis:
         return tuple(sorted(found, key=lambda e: -abs(e.moved)))
 
 
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """Causes, likeliest first; the share of 'nothing moved' and of 'none of these causes'."""
+
+    causes: tuple[Diagnosis, ...]
+    nothing: float
+    other: float
+
+
 def _table(name: str) -> dict[str, Any]:
     text = files("cakewright.running").joinpath(name).read_text(encoding="utf-8")
     return tomllib.loads(text)
@@ -190,27 +200,32 @@ def causes() -> Mapping[str, Cause]:
     return MappingProxyType({**process, **_sensor_causes(table)})
 
 
-def _foretold(cause: Cause, features: list[str]) -> tuple[FloatArray, FloatArray]:
-    """Foretold moves of unit strength, and the base scatter, per feature."""
-    sign = np.array([cause.sign.get(feature, 0.0) for feature in features])
-    open_ = np.array([feature in cause.open for feature in features])
-    return sign, np.where(open_, _OPEN_BLUR, _BLUR)
+def _log_t(size: FloatArray, mean: FloatArray, spread: FloatArray) -> FloatArray:
+    return np.asarray(stats.t.logpdf((size - mean) / spread, _FEW) - np.log(spread))
 
 
 def _log_weight(cause: Cause, features: list[str], size: FloatArray, error: FloatArray) -> float:
-    sign, blur = _foretold(cause, features)
+    """Log likelihood of the moves, averaged over how strong the cause might be."""
+    sign = np.array([cause.sign.get(feature, 0.0) for feature in features])
+    free = np.array([feature in cause.open for feature in features])
+    still = _log_t(size, np.zeros(size.shape), np.hypot(_BLUR, error))
     likely = []
     for strength in _STRENGTHS:
         mean = strength * sign
-        spread = np.sqrt(blur**2 + (_TABLE_BLUR * mean) ** 2 + error**2)
-        likely.append(float(np.sum(stats.t.logpdf((size - mean) / spread, _FEW) - np.log(spread))))
+        blur = np.where(free, _OPEN_BLUR, np.hypot(_BLUR, _TABLE_BLUR * mean))
+        moved = _log_t(size, mean, np.hypot(blur, error))
+        either = np.logaddexp(moved, still) - np.log(2)
+        likely.append(float(np.sum(np.where(free, either, moved))))
     return float(np.logaddexp.reduce(likely) - np.log(len(likely)))
 
 
-def _none_of_these(size: FloatArray, error: FloatArray) -> float:
+def _nothing_moved(size: FloatArray, error: FloatArray) -> float:
+    return float(np.sum(_log_t(size, np.zeros(size.shape), np.hypot(_BLUR, error))))
+
+
+def _anything(size: FloatArray, error: FloatArray) -> float:
     """Any pattern at all: wide about nothing."""
-    spread = np.sqrt(1.6**2 + error**2)
-    return float(np.sum(stats.t.logpdf(size / spread, _FEW) - np.log(spread)))
+    return float(np.sum(_log_t(size, np.zeros(size.shape), np.hypot(1.6, error))))
 
 
 def _evidence(cause: Cause, feature: str, move: Move | None) -> Evidence:
@@ -222,14 +237,22 @@ def _evidence(cause: Cause, feature: str, move: Move | None) -> Evidence:
     if foretold:
         fits = moved and np.sign(move.size) == np.sign(foretold)
         weak = abs(foretold) < 1 and not moved
-        verdict = Verdict.FOR if fits else Verdict.SILENT if weak else Verdict.AGAINST
+        quiet = weak or feature in cause.open
+        verdict = Verdict.FOR if fits else Verdict.SILENT if quiet else Verdict.AGAINST
     else:
         quiet = not moved or feature in cause.open
         verdict = Verdict.SILENT if quiet else Verdict.AGAINST
     return Evidence(feature, FEATURES[feature], move.size, foretold, verdict)
 
 
-def diagnose(moves: Mapping[str, Move], shape: Shape | None = None) -> tuple[Diagnosis, ...]:
+def _course_weight(cause: Cause, shape: Shape | None) -> float:
+    """How usual it is for a cause to come about this way."""
+    if shape is None or cause.shapes[0] is shape:
+        return 1.0
+    return 0.6 if shape in cause.shapes else 0.25
+
+
+def diagnose(moves: Mapping[str, Move], shape: Shape | None = None) -> Explained:
     """Causes ranked by how well each explains the moves, the likeliest first.
 
     Features that are not in ``moves`` were not read and count neither way; ``shape`` weighs a
@@ -238,19 +261,19 @@ def diagnose(moves: Mapping[str, Move], shape: Shape | None = None) -> tuple[Dia
     features = [feature for feature in FEATURES if feature in moves]
     size = np.clip([moves[f].size for f in features], -_MOST, _MOST)
     error = np.array([moves[f].error for f in features])
-    weights = {}
-    for key, cause in causes().items():
-        odd = shape is not None and shape not in cause.shapes
-        first = shape is None or (cause.shapes and cause.shapes[0] is shape)
-        course = 0.25 if odd else 1.0 if first else 0.6
-        weights[key] = _log_weight(cause, features, size, error) + np.log(cause.weight * course)
-    nothing = _none_of_these(size, error) + np.log(0.5)
-    total = np.logaddexp.reduce([*weights.values(), nothing])
+    weights = {
+        key: _log_weight(cause, features, size, error)
+        + float(np.log(cause.weight * _course_weight(cause, shape)))
+        for key, cause in causes().items()
+    }
+    nothing = _nothing_moved(size, error)
+    other = _anything(size, error)
+    total = float(np.logaddexp.reduce([*weights.values(), nothing, other]))
     result = []
     for key in sorted(weights, key=lambda k: -weights[k]):
         cause = causes()[key]
         evidence = tuple(_evidence(cause, f, moves.get(f)) for f in FEATURES)
-        share = float(np.exp(weights[key] - total))
         told = tuple(cautions()[c] for c in cause.cautions)
-        result.append(Diagnosis(cause, share, evidence, told))
-    return tuple(result)
+        result.append(Diagnosis(cause, float(np.exp(weights[key] - total)), evidence, told))
+    shares = (float(np.exp(nothing - total)), float(np.exp(other - total)))
+    return Explained(tuple(result), *shares)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from cakewright.errors import DataError
 from cakewright.quantities import FloatArray
-from cakewright.running.diagnosis import FEATURES, Diagnosis, Move, diagnose, material
+from cakewright.running.diagnosis import FEATURES, Explained, Move, diagnose, material
 from cakewright.running.expectation import (
     CONDITIONS,
     RESPONSES,
@@ -62,7 +62,7 @@ class Drift:
     alarm: Alarm
     change: ChangePoint | None
     moves: Mapping[str, Move]
-    causes: tuple[Diagnosis, ...]
+    explained: Explained
     also: tuple[str, ...]
 
     @property
@@ -105,6 +105,15 @@ def conditions_of(table: ShiftTable, balance: BalanceTable) -> Mapping[str, Floa
     }  # fmt: skip
 
 
+def _solution_per_solids(
+    table: ShiftTable, balance: BalanceTable, conditions: Mapping[str, FloatArray]
+) -> FloatArray:
+    """Polymer solution per solids: moves with the pump, not with the strength of the solution."""
+    flow = _prefer(table.get("polymer_flow"), balance.column("polymer_flow"))
+    load = conditions["solids_load"]
+    return np.asarray(np.divide(flow, load, out=np.full(flow.shape, np.nan), where=load > 0))
+
+
 def responses_of(table: ShiftTable, balance: BalanceTable) -> Mapping[str, FloatArray]:
     """Cake solids, loss, torque and level per shift, from the raw readings where there are any."""
     feed = _prefer(table.get("feed_flow"), balance.column("feed_flow"))
@@ -142,17 +151,45 @@ def _series(
     return series
 
 
-def _watched(series: Mapping[str, FloatArray], baseline: BoolArray) -> dict[str, Watched]:
+def _fresh_residuals(
+    conditions: Mapping[str, FloatArray],
+    responses: Mapping[str, FloatArray],
+    baseline: BoolArray,
+    slopes: ExpectedResponse | None,
+    parts: int = 5,
+) -> Mapping[str, FloatArray]:
+    """Baseline residuals from laws that did not see the part they are judged on.
+
+    Residuals of the fit itself are too small, and charts set by them alarm too often.
+    """
+    found = {name: np.full(baseline.shape, np.nan) for name in RESPONSES}
+    for part in np.array_split(np.flatnonzero(baseline), parts):
+        rest = baseline.copy()
+        rest[part] = False
+        try:
+            law = fit_baseline(conditions, responses, rest, slopes)
+        except DataError:
+            return {}
+        expected = law.expected({key: value[part] for key, value in conditions.items()})
+        for name, one in expected.items():
+            found[name][part] = _logs(responses[name][part], name) - one.log_mean
+    return found
+
+
+def _watched(
+    series: Mapping[str, FloatArray], baseline: BoolArray, fresh: Mapping[str, FloatArray]
+) -> dict[str, Watched]:
     found = {}
     for feature, line in series.items():
         least = 0.15 * material()[feature]
+        judged = fresh.get(feature.removeprefix("r_"), line) if feature[:2] == "r_" else line
         try:
-            usual = usual_level(line, baseline, least)
+            usual = usual_level(judged, baseline, least)
         except DataError:
             continue
         setting = feature in CONDITION_FEATURES
         kinds = (ChartKind.EWMA,) if setting else tuple(ChartKind)
-        worth = 0.7 * material()[feature] if setting else 0.0
+        worth = material()[feature] if setting else 0.0
         charts = watch(line, usual, BETWEEN, kinds, worth)
         found[feature] = Watched(feature, FEATURES[feature], line, usual, charts)
     return found
@@ -194,11 +231,11 @@ def _drift(
     if recent.sum() >= 20:
         before = recent
     moves = _moves(watched, before, after)
-    causes = diagnose(moves, change.shape if change else None)
+    explained = diagnose(moves, change.shape if change else None)
     also = tuple(
         f for f, move in moves.items() if f != feature and abs(move.size) > max(0.7, 2 * move.error)
     )
-    return Drift(feature, alarm, change, moves, causes, also)
+    return Drift(feature, alarm, change, moves, explained, also)
 
 
 def _events(watched: Mapping[str, Watched], start: int) -> list[tuple[str, Alarm]]:
@@ -236,7 +273,10 @@ def investigate(
         conditions, responses, baseline, slopes
     )
     expected = law.expected(conditions)
-    watched = _watched(_series(conditions, responses, expected, balance), baseline)
+    fresh = {} if expectation else _fresh_residuals(conditions, responses, baseline, slopes)
+    series = _series(conditions, responses, expected, balance)
+    series["dose"] = _logs(_solution_per_solids(table, balance, conditions), "dose")
+    watched = _watched(series, baseline, fresh)
     first = int(np.flatnonzero(baseline)[-1]) + 1 if start is None else start
     events = _events(watched, first)[-most:]
     drifts = [_drift(watched, feature, alarm, baseline) for feature, alarm in events]

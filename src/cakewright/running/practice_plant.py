@@ -126,15 +126,15 @@ def _settings(state: _State, fault: HiddenFault | None) -> dict[str, FloatArray]
     load = 0.075 * np.exp(state.wander(0.06, 0.4) + h("solids_overload"))
     ratio = np.clip(solids / 0.022, 0.75, 1.33)
     load = load * ratio**0.5  # the operator holds the load only in part
-    dose = 0.0095 * np.exp(state.habits(0.05, 20) + state.wander(0.03, 0.3))
+    dose = 0.0095 * np.exp(state.habits(0.03, 20) + state.wander(0.03, 0.3))
     dose = dose * np.exp(-h("under_dose") + h("over_dose"))
     season = 288.0 + 3.0 * np.sin(2 * np.pi * (np.arange(n) / 1095 + state.rng.random()))
     return {
         "feed_solids": solids,
         "load": load,
         "dose": dose,
-        "speed": 0.02 * np.exp(state.habits(0.05, 25) + h("screw_too_fast") - h("screw_too_slow")),
-        "plate": 6e4 * np.exp(state.habits(0.05, 40) + h("plate_too_tight") - h("plate_too_open")),
+        "speed": 0.02 * np.exp(state.habits(0.03, 25) + h("screw_too_fast") - h("screw_too_slow")),
+        "plate": 6e4 * np.exp(state.habits(0.03, 40) + h("plate_too_tight") - h("plate_too_open")),
         "mixer": 0.8 * np.exp(state.habits(0.02, 60) - h("poor_mixing")),
         "wash": 3e-4 * np.exp(state.wander(0.03, 0.3)) * (1 - h("wash_fault")),
         "temperature": season + state.wander(0.8, 0.8) - h("cold_feed"),
