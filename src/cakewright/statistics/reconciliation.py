@@ -333,29 +333,28 @@ def _reconciled(step: _Step, spread: FloatArray) -> Reconciled:
 def measurement_test_limit(readings: int, level: float = 0.95) -> float:
     r"""Limit for the largest of several measurement tests (Sidak).
 
-        .. math:: z\left(	frac12 + 	frac12\,p^{1/m}
-    ight)
+    .. math:: z\left(\tfrac12 + \tfrac12\,p^{1/m}\right)
 
-        Parameters
-        ----------
-        readings : int
-            Number m of readings tested together; 1 gives the plain two-sided limit. [1]
-        level : float
-            Chance p that a faultless set stays inside. [1]
+    Parameters
+    ----------
+    readings : int
+        Number m of readings tested together; 1 gives the plain two-sided limit. [1]
+    level : float
+        Chance p that a faultless set stays inside. [1]
 
-        Returns
-        -------
-        measurement_test_limit : float
-            Standard deviations. [1]
+    Returns
+    -------
+    measurement_test_limit : float
+        Limit in standard deviations. [1]
 
-        References
-        ----------
-        .. [1] MEM, Sidak 1967.
+    References
+    ----------
+    .. [1] MEM, Sidak 1967.
 
-        Examples
-        --------
-        >>> round(measurement_test_limit(1), 2)
-        1.96
+    Examples
+    --------
+    >>> round(measurement_test_limit(1), 2)
+    1.96
     """
     if readings < 1 or not 0 < level < 1:
         raise OutOfRangeError(
