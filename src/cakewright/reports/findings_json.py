@@ -13,12 +13,13 @@ import numpy as np
 
 from cakewright.errors import OutputError, UnknownNameError
 from cakewright.jobs.findings import Findings
-from cakewright.quantities import CalculationLine, Figure, Given, from_si, house_name
+from cakewright.quantities import CalculationLine, Figure, FloatArray, Given, from_si, house_name
 from cakewright.quantities.lines import Term
 
 __all__ = ["SCHEMA_VERSION", "findings_json", "unit_slug"]
 
 SCHEMA_VERSION = 1
+_MOST_LISTED = 64
 _SLUGS = {"%": "percent", "°C": "degC", "": "", "1": ""}
 
 
@@ -126,7 +127,7 @@ def _plain(thing: Any, where: str) -> Any:
         case np.integer():
             return int(thing)
         case np.ndarray():
-            return _plain(thing.tolist(), where)
+            return _array(thing, where)
         case Figure():
             return _figure(thing, where)
         case Given():
@@ -142,6 +143,20 @@ def _plain(thing: Any, where: str) -> Any:
     if is_dataclass(thing) and not isinstance(thing, type):
         return _record(thing, where)
     return str(thing)
+
+
+def _array(values: FloatArray, where: str) -> Any:
+    """Samples as point and band; any other array as it is."""
+    if values.ndim != 1 or values.size <= _MOST_LISTED:
+        return _plain(values.tolist(), where)
+    low, middle, high = np.quantile(values[1:], (0.1, 0.5, 0.9))
+    return {
+        "point": _number(float(values[0]), where),
+        "p10": _number(float(low), where),
+        "p50": _number(float(middle), where),
+        "p90": _number(float(high), where),
+        "cases": int(values.size),
+    }
 
 
 def _record(thing: Any, where: str) -> dict[str, Any]:

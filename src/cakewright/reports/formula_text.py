@@ -27,6 +27,8 @@ _OPERATORS: dict[type[ast.operator], tuple[str, Callable[[float, float], float]]
     ast.Div: ("/", lambda a, b: a / b),
     ast.Pow: ("^", lambda a, b: a**b),
 }
+# A space between two factors is a product: "M g L", "2 (h + k)".
+_PRODUCT = re.compile(r"(?<=[\w)])(?<!sqrt)(?<!exp)(?<!ln)\s+(?=[\w(])")
 _SIGNS = str.maketrans({"·": "*", "×": "*", "−": "-", "–": "-", "÷": "/", "[": "(", "]": ")"})
 _LOWERED = re.compile(r"_\{([^}]*)\}|_([A-Za-zΑ-Ωα-ω0-9]+(?:,[A-Za-z0-9]+)*)")
 _RAISED = re.compile(r"\^\{([^}]*)\}|\^\(([^()]*)\)|\^(-?[A-Za-z0-9.]+)")
@@ -67,6 +69,8 @@ def read_formula(text: str, symbols: Sequence[str]) -> Formula | None:
     names = {symbol: f"v{at}_" for at, symbol in enumerate(dict.fromkeys(symbols))}
     plain = _symbol_pattern(symbols).sub(lambda m: f" {names[m.group(0)]} ", text)
     plain = plain.translate(_SIGNS).replace("^", "**").replace("{", "(").replace("}", ")")
+    plain = plain.replace("²", "**2").replace("³", "**3").replace("√", " sqrt")
+    plain = re.sub(r"\bsqrt\s*\(", "sqrt(", _PRODUCT.sub("*", plain.strip()))
     try:
         tree = ast.parse(plain.strip(), mode="eval").body
     except (SyntaxError, ValueError, MemoryError, RecursionError):

@@ -36,6 +36,9 @@ __all__ = ["render_pdf"]
 _FACE = "Libertinus Serif"
 _FONTS = (_FACE, "New Computer Modern Math", "New Computer Modern", "DejaVu Sans Mono")
 _MISSING = re.compile(r"the text `(.+?)` could not be displayed")
+_LONG_WORD = 16
+# The answers' signs as characters: lighter than a drawing in every cell.
+_SIGNS = {"suits": "\u25cf", "with care": "\u25d0", "does not suit": "\u2298"}
 _NO_GLYPH = "\u25a1"
 
 
@@ -128,11 +131,22 @@ def _svg(svg: str) -> str:
 
 
 def _cell(cell: Cell) -> dict[str, Any]:
+    sources = cell.text.split() if cell.link.startswith("source-") else ()
+    sign = _SIGNS.get(cell.alt, "")
     return {
         **asdict(cell),
-        "picture": _svg(cell.picture),
+        "text": f"{sign} {cell.text}".strip() if sign else _breakable(cell.text),
+        "picture": "" if sign else _svg(cell.picture),
         "runs": runs_of(cell.text) if cell.formula else (),
+        "sources": [{"id": key, "key": anchor("source", key)} for key in sources],
     }
+
+
+def _breakable(text: str) -> str:
+    """Long keys may break after a dot or a low line."""
+    if not any(len(word) > _LONG_WORD for word in text.split()):
+        return text
+    return re.sub(r"([._/])(?=\w)", "\\1\u200b", text)
 
 
 def _lines(lines: Iterable[Calculation]) -> list[dict[str, Any]]:

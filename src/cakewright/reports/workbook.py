@@ -22,11 +22,13 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     """
     import xlsxwriter
 
+    from cakewright.reports.line_tables import LISTS
     from cakewright.reports.sheets.answer import answer_sheet
     from cakewright.reports.sheets.balance import balance_sheet
     from cakewright.reports.sheets.calculations import calculations_sheet
     from cakewright.reports.sheets.comparison import comparison_sheet
     from cakewright.reports.sheets.inputs import inputs_sheet
+    from cakewright.reports.sheets.line import list_sheet
     from cakewright.reports.sheets.lists import frames_sheet, reasons_sheet, sources_sheet
     from cakewright.reports.sheets.page import Styles
 
@@ -63,6 +65,10 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     reasons_sheet(book, sheets["Suitability"], styles)
     frames_sheet(book, sheets["Frames"], styles)
     sources_sheet(book, sheets["Sources"], styles)
+    if findings.line is not None:
+        for make in LISTS:
+            table = make(findings.line)
+            list_sheet(book, workbook.add_worksheet(table.title), styles, table)
     sheets["Answer"].activate()
     workbook.close()
     return buffer.getvalue()

@@ -9,13 +9,26 @@ from cakewright.reports.chapters.balance import balance
 from cakewright.reports.chapters.basis import basis
 from cakewright.reports.chapters.cautions import cautions
 from cakewright.reports.chapters.comparison import comparison
+from cakewright.reports.chapters.line import coefficients, control, line
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
 from cakewright.reports.content import Section
 
 __all__ = ["all_sections"]
 
-_ORDER = (answer, basis, suitability, comparison, balance, cautions, annex, sourcelist)
+_ORDER = (
+    answer,
+    basis,
+    suitability,
+    comparison,
+    balance,
+    line,
+    control,
+    cautions,
+    annex,
+    coefficients,
+    sourcelist,
+)
 
 
 def all_sections(book: Book) -> tuple[Section, ...]:

@@ -40,8 +40,8 @@ def _headline(book: Book) -> Table:
         Column("value", align="point", share=0.9),
         Column("unit", share=0.8),
         Column("P10–P90", align="middle", share=1.3),
-        Column("band", align="middle", share=2.3),
-        Column("basis", share=1.7),
+        Column("band", align="middle", share=2.6),
+        Column("basis", share=1.2),
     )
     rows = tuple(_row(book, figure) for figure in book.findings.decision.headline)
     caption = (
@@ -53,7 +53,7 @@ def _headline(book: Book) -> Table:
 
 def _row(book: Book, figure: Figure) -> tuple[Cell, ...]:
     label, value, unit, band, basis = book.figure_row(
-        figure, book.findings.decision.machine, "decision", "headline"
+        figure, book.findings.decision.machine, "performance", "money", "load"
     )
     return (
         Cell(label.text, strong=True),
@@ -61,7 +61,7 @@ def _row(book: Book, figure: Figure) -> tuple[Cell, ...]:
         unit,
         band,
         _strip(book, figure) if figure.exists else Cell(),
-        basis,
+        Cell(badge=basis.badge),
     )
 
 

@@ -19,7 +19,7 @@ from cakewright.reports.content import (
 from cakewright.reports.marks import MARK_WORDS, legend
 from cakewright.reports.numbers import band_text, decimals_for, number_text, shown
 
-__all__ = ["basis"]
+__all__ = ["basis", "givens_table"]
 
 
 def basis(book: Book) -> Section:
@@ -28,12 +28,12 @@ def basis(book: Book) -> Section:
     given = [g for g in found.givens if not g.default]
     blocks: list[Block] = [_legend(), Heading("What arrives")]
     blocks.append(_sludges(book, (*found.sludges, found.feed)))
-    blocks += [Heading("What the study gives"), _givens(book, given)]
+    blocks += [Heading("What the study gives"), givens_table(book, given)]
     if found.defaults:
         blocks += [
             Heading("What nobody gave"),
             Paragraph("These defaults stand in until a figure of the site replaces them.", "note"),
-            _givens(book, found.defaults),
+            givens_table(book, found.defaults),
         ]
     if found.questions:
         blocks += [Heading("What to ask or test next"), _questions(book)]
@@ -80,22 +80,23 @@ def _sludges(book: Book, sludges: Sequence[SludgeFinding]) -> Table:
     return Table(columns, words + tuple(rows), "The sludges and the blend that is fed.")
 
 
-def _givens(book: Book, givens: Sequence[Given]) -> Table:
+def givens_table(book: Book, givens: Sequence[Given], *, where: bool = True) -> Table:
+    """Values that went in; ``where`` adds their place in the study."""
     columns = (
         Column("input", share=1.8),
         Column("value", align="point", share=0.9),
         Column("unit", share=0.7),
         Column("P10–P90", align="middle", share=1.2),
         Column("basis", share=1.9),
-        Column("in the study", share=2.0),
+        *((Column("in the study", share=2.0),) if where else ()),
         Column("note", share=2.2),
     )
-    rows = tuple(_given_row(book, given) for given in givens)
+    rows = tuple(_given_row(book, given, where=where) for given in givens)
     keys = tuple(anchor("given", given.where or given.name) for given in givens)
-    return Table(columns, rows, anchors=keys, kind="dense")
+    return Table(columns, rows, anchors=keys if where else (), kind="dense")
 
 
-def _given_row(book: Book, given: Given) -> tuple[Cell, ...]:
+def _given_row(book: Book, given: Given, *, where: bool) -> tuple[Cell, ...]:
     ends = [given.low, given.high] if given.has_spread else []
     digits = decimals_for(
         given.name, [given.value, *(e for e in ends if e is not None)], book.units
@@ -113,7 +114,7 @@ def _given_row(book: Book, given: Given) -> tuple[Cell, ...]:
         Cell(book.unit(given.name)),
         Cell(band or "–"),
         book.basis_cell(given.basis, given.mark, given.source),
-        Cell(written),
+        *((Cell(written),) if where else ()),
         Cell(given.note),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cakewright.jobs.findings import OptionFinding, Reason
+from cakewright.jobs.findings import Answer, FrameFinding, OptionFinding, Reason
 from cakewright.reports.book import Book
 from cakewright.reports.content import Block, Cell, Column, Heading, Paragraph, Section, Table
 from cakewright.reports.figures.glyphs import answer_glyph
@@ -10,19 +10,34 @@ from cakewright.reports.figures.glyphs import answer_glyph
 __all__ = ["suitability"]
 
 
+_SHOWN_FIGURES = ("run_hours_per_day", "utilisation", "power", "footprint", "budget_price")
+
+
 def suitability(book: Book) -> Section:
-    """The matrix, then each kind's reasons and frames."""
-    options = book.findings.options
-    blocks: list[Block] = [_matrix(options)]
-    for option in options:
+    """The matrix; the chosen kind's rules and frames in full, of the others what speaks against."""
+    blocks: list[Block] = [_matrix(book.findings.options)]
+    for option in book.findings.options:
+        chosen = option.machine == book.findings.decision.machine
         blocks.append(Heading(f"{option.label}: {option.answer.value}"))
         if option.comment:
             blocks.append(Paragraph(option.comment))
-        if option.reasons:
-            blocks.append(_reasons(book, option))
+        blocks += _rules(book, option, everything=chosen)
         if option.frames:
-            blocks.append(_frames(book, option))
+            blocks += _frames(book, option, everything=chosen)
     return Section("suitability", "Suitability", tuple(blocks), new_page=True)
+
+
+def _rules(book: Book, option: OptionFinding, *, everything: bool) -> list[Block]:
+    told = tuple(r for r in option.reasons if everything or r.answer is not Answer.SUITS)
+    blocks: list[Block] = [_reasons(book, option, told)] if told else []
+    rest = len(option.reasons) - len(told)
+    if rest:
+        noun = "rule is" if rest == 1 else "rules are"
+        more = "more " if told else ""
+        blocks.append(
+            Paragraph(f"{rest} {more}{noun} met; their figures are in the workbook.", "note")
+        )
+    return blocks
 
 
 def _answer_cell(reason: Reason | None) -> Cell:
@@ -58,7 +73,7 @@ def _matrix(options: tuple[OptionFinding, ...]) -> Table:
     return Table(columns, (*rows, overall), caption, kind="matrix")
 
 
-def _reasons(book: Book, option: OptionFinding) -> Table:
+def _reasons(book: Book, option: OptionFinding, reasons: tuple[Reason, ...]) -> Table:
     columns = (
         Column("", align="middle", share=0.35),
         Column("rule", share=1.0),
@@ -79,43 +94,58 @@ def _reasons(book: Book, option: OptionFinding) -> Table:
             Cell(book.quantity(reason.name, reason.limit)),
             book.basis_cell(reason.basis, reason.mark, reason.source),
         )
-        for reason in option.reasons
+        for reason in reasons
     )
     return Table(columns, rows, kind="dense")
 
 
-def _frames(book: Book, option: OptionFinding) -> Table:
-    names = list(dict.fromkeys(n for f in option.frames for n in f.figures))
+def _frames(book: Book, option: OptionFinding, *, everything: bool) -> list[Block]:
+    """Frames that do, and in words those that do not; of another kind only its best."""
+    fits = [f for f in option.frames if f.feasible or f.chosen]
+    misses = [f for f in option.frames if not (f.feasible or f.chosen)]
+    told = fits if everything else [f for f in fits if f.chosen] or fits[:1]
+    blocks: list[Block] = [_frame_table(book, option, told)] if told else []
+    if everything and misses:
+        words = "; ".join(f"{f.frame}: {f.why or f.binding}" for f in misses)
+        blocks.append(Paragraph(f"Do not fit. {words}.", "note"))
+    elif len(option.frames) > len(told):
+        blocks.append(
+            Paragraph(
+                f"{len(fits)} of {len(option.frames)} frames of this kind would do; all are in the "
+                "workbook.",
+                "note",
+            )
+        )
+    return blocks
+
+
+def _frame_table(book: Book, option: OptionFinding, frames: list[FrameFinding]) -> Table:
+    keys = list(dict.fromkeys(n for f in frames for n in f.figures))
+    named = {k: next(f.figures[k].name for f in frames if k in f.figures) for k in keys}
+    keys = [k for k in keys if named[k] in _SHOWN_FIGURES] or keys[:4]
     columns = (
-        Column("frame", share=1.9),
-        Column("fits", share=0.6),
+        Column("frame", share=1.7),
         Column("machines", align="right", share=0.8),
         Column("shafts", align="right", share=0.6),
         Column("standby", align="right", share=0.7),
-        *(Column(*_head(book, option, name), align="right", share=0.8) for name in names),
-        Column("binding", share=1.0),
-        Column("why", share=3.0),
+        *(Column(book.label(named[k]), book.unit(named[k]), "right", 0.9) for k in keys),
+        Column("why", share=3.4),
     )
-    rows = []
-    for frame in option.frames:
-        state = "chosen" if frame.chosen else "yes" if frame.feasible else "no"
-        rows.append(
-            (
-                Cell(frame.frame, strong=frame.chosen),
-                Cell(state, strong=frame.chosen),
-                Cell(str(frame.machines)),
-                Cell(str(frame.shafts)),
-                Cell(str(frame.standby)),
-                *(book.value_cell(frame.figures.get(name), option.machine) for name in names),
-                Cell(frame.binding),
-                Cell(frame.why),
-            )
+    digits = {k: book.decimals(f.figures[k] for f in frames if k in f.figures) for k in keys}
+    rows = tuple(
+        (
+            Cell(frame.frame, strong=frame.chosen),
+            Cell(str(frame.machines)),
+            Cell(str(frame.shafts)),
+            Cell(str(frame.standby)),
+            *(_plain(book.value_cell(frame.figures.get(k), decimals=digits[k])) for k in keys),
+            Cell(frame.why or frame.binding, strong=frame.chosen),
         )
-    return Table(
-        columns, tuple(rows), "Every frame of the catalogue against this duty.", kind="dense"
+        for frame in frames
     )
+    return Table(columns, rows, "Frames of the catalogue that carry this duty.", kind="dense")
 
 
-def _head(book: Book, option: OptionFinding, key: str) -> tuple[str, str]:
-    name = next(f.figures[key].name for f in option.frames if key in f.figures)
-    return book.label(name), book.unit(name)
+def _plain(cell: Cell) -> Cell:
+    """The cell without a link: the lines of the annex belong to the chosen frame only."""
+    return Cell(cell.text)

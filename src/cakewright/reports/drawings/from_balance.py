@@ -9,7 +9,7 @@ from importlib.resources import files
 from cakewright.jobs.findings import BalanceFinding, StreamFinding
 from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind, Node
 
-__all__ = ["balance_graph", "is_boundary"]
+__all__ = ["balance_graph", "is_boundary", "passed_through"]
 
 
 @cache
@@ -19,17 +19,37 @@ def _apparatus() -> dict[str, dict[str, str]]:
 
 
 def balance_graph(balance: BalanceFinding, machine: str, label: str) -> DrawingGraph:
-    """Graph of a balance; what only supplies or only receives is split from its other end."""
+    """Graph of a balance; what only supplies or only receives is split from its other end.
+
+    A flocculation tank that the balance doses into but does not let anything out of is drawn
+    where it stands: between the feed and the press.
+    """
     streams = balance.streams
     both = {s.source for s in streams} & {s.target for s in streams}
     split = {key for key in both if is_boundary(key)}
+    through = passed_through(balance)
     nodes: dict[str, Node] = {}
     edges = []
     for number, stream in enumerate(streams, 1):
+        end = stream.target
+        kind = _kind(stream)
+        if kind is LineKind.MAIN and end in through.values():
+            end = next(tank for tank, press in through.items() if press == end)
         source = _end(nodes, stream.source, ">" if stream.source in split else "", machine, label)
-        target = _end(nodes, stream.target, "<" if stream.target in split else "", machine, label)
-        edges.append(Edge(stream.key, source, target, _kind(stream), str(number), stream.label))
+        target = _end(nodes, end, "<" if end in split else "", machine, label)
+        edges.append(Edge(stream.key, source, target, kind, str(number), stream.label))
+    for tank, press in through.items():
+        edges.append(Edge(f"{tank} joined", tank, _end(nodes, press, "", machine, label)))
     return DrawingGraph("Flow diagram", tuple(nodes.values()), tuple(edges))
+
+
+def passed_through(balance: BalanceFinding) -> dict[str, str]:
+    """Flocculation tanks that the balance counts as part of the press, and that press."""
+    sources = {s.source for s in balance.streams}
+    targets = {s.target for s in balance.streams}
+    tanks = [k for k in targets - sources if _entry(k)["kind"] == "flocculation_tank"]
+    press = next((k for k in targets & sources if _entry(k)["kind"] == "press"), None)
+    return dict.fromkeys(sorted(tanks), press) if press else {}
 
 
 def is_boundary(key: str) -> bool:
@@ -38,7 +58,8 @@ def is_boundary(key: str) -> bool:
 
 
 def _entry(key: str) -> dict[str, str]:
-    return _apparatus().get(key, {"kind": "block", "label": key.replace("_", " ")})
+    words = key.replace("_", " ")
+    return _apparatus().get(words, {"kind": "block", "label": words})
 
 
 def _end(nodes: dict[str, Node], key: str, end: str, machine: str, label: str) -> str:

@@ -88,7 +88,10 @@ def band_strip(row: BandRow, others: Sequence[BandRow], scale: Scale, alt: str) 
         at = scale.at(value, left, width)
         words = scale.words(value)
         parts.append(line(at, middle - 3, at, middle + 3, stroke=GRID, stroke_width=1))
-        parts.append(text(at, _STRIP_HEIGHT - 0.8, words, 9, fill=QUIET, text_anchor="middle"))
+        start = value == scale.low
+        edge = at - 8 if start else at + 8
+        anchor = "start" if start else "end"
+        parts.append(text(edge, _STRIP_HEIGHT - 0.8, words, 9, fill=QUIET, text_anchor=anchor))
     return document(parts, _STRIP_WIDTH, _STRIP_HEIGHT, alt)
 
 

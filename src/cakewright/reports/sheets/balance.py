@@ -6,7 +6,7 @@ from typing import Any
 
 from cakewright.jobs.findings import StreamFinding
 from cakewright.reports.book import Book
-from cakewright.reports.drawings.from_balance import is_boundary
+from cakewright.reports.drawings.from_balance import is_boundary, passed_through
 from cakewright.reports.numbers import shown
 from cakewright.reports.sheets.page import Live, Page, Styles, address, column_letter
 
@@ -95,12 +95,16 @@ def _sum_at(
         letter = column_letter(at)
         return f"${letter}${first + 1}:${letter}${last + 1}"
 
+    balance = book.findings.balance
     where = address(page.row, 1)
-    formula = f"SUMIF({span(3)},{where},{span(column)})-SUMIF({span(2)},{where},{span(column)})"
+    values = span(column)
+    formula = f"SUMIF({span(3)},{where},{values})-SUMIF({span(2)},{where},{values})"
+    inside = [tank for tank, press in passed_through(balance).items() if press == key]
+    formula += "".join(f'+SUMIF({span(3)},"{tank}",{values})' for tank in inside)
     result = 0.0
-    for stream in book.findings.balance.streams:
+    for stream in balance.streams:
         figure = next((f for f in stream.figures.values() if f.name == name and f.exists), None)
         if figure is not None:
-            sign = (stream.target == key) - (stream.source == key)
+            sign = (stream.target in (key, *inside)) - (stream.source == key)
             result += sign * shown(name, figure.point, book.units)
     return Live(formula, result)

@@ -1,0 +1,149 @@
+"""The line around the machine: drawings, what the design found, lists, and how it works."""
+
+from __future__ import annotations
+
+from cakewright.line.design import LineDesign
+from cakewright.reports import line_tables
+from cakewright.reports.book import Book
+from cakewright.reports.chapters.basis import givens_table
+from cakewright.reports.content import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Heading,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+)
+from cakewright.reports.drawings.flow import flow_diagram
+from cakewright.reports.drawings.from_line import line_graph, plan_items
+from cakewright.reports.drawings.plot_plan import plot_plan
+from cakewright.reports.drawings.svg import drawing_svg
+
+__all__ = ["coefficients", "control", "line"]
+
+_IN_REPORT = (
+    line_tables.equipment,
+    line_tables.motors,
+    line_tables.pipes,
+    line_tables.instruments,
+    line_tables.utilities,
+)
+
+
+def line(book: Book) -> Section | None:
+    """The whole line, if one was designed."""
+    design = book.findings.line
+    if design is None:
+        return None
+    blocks: list[Block] = [_verdict(design), _diagram(book, design)]
+    blocks.append(line_tables.list_table(book, line_tables.streams(design)))
+    if design.findings:
+        blocks += [Heading("What the design found"), _findings(design)]
+    figures = [figure for figure in design.figures.values() if figure.exists]
+    if figures:
+        rows = book.figure_rows(figures, "line")
+        blocks += [Heading("Figures of the line"), Table(book.figure_columns("figure"), rows)]
+    for make in _IN_REPORT:
+        table = make(design)
+        if table.rows:
+            blocks += [Heading(table.title), line_tables.list_table(book, table)]
+        if make is line_tables.motors:
+            blocks.append(_power(book, design))
+    blocks += _plan(design)
+    return Section("line", "Line", tuple(blocks), new_page=True)
+
+
+def _verdict(design: LineDesign) -> Paragraph:
+    if design.feasible or design.binding is None:
+        return Paragraph("The line can be built as drawn for this duty.")
+    return Paragraph(f"The line cannot work as it stands. {design.binding}.", "caution")
+
+
+def _diagram(book: Book, design: LineDesign) -> Picture:
+    decision = book.findings.decision
+    graph = line_graph(design.graph, decision.machine, "Flow diagram")
+    spoken = "; ".join(f"{node.tag} {node.label}" for node in design.graph.nodes)
+    alt = f"Flow diagram of the line from left to right: {spoken}"
+    caption = "Flow diagram of the line; numbers are those of the streams below."
+    return Picture(drawing_svg(flow_diagram(graph), alt), alt, caption, wide=True)
+
+
+def _findings(design: LineDesign) -> Table:
+    columns = (
+        Column("weight", share=0.8),
+        Column("item", share=0.7),
+        Column("got", share=1.6),
+        Column("allowed", share=1.4),
+        Column("why", share=2.0),
+        Column("what to change", share=2.2),
+        Column("source", share=0.8),
+    )
+    rows = tuple(
+        (
+            Cell(f.severity.value, strong=f.severity.value == "infeasible"),
+            Cell(f.item),
+            Cell(f.got),
+            Cell(f.allowed),
+            Cell(f.why),
+            Cell(f.change),
+            Cell(f.source, f"source-{f.source.split()[0]}" if f.source else ""),
+        )
+        for f in design.findings
+    )
+    return Table(columns, rows, kind="dense")
+
+
+def _power(book: Book, design: LineDesign) -> Paragraph:
+    power = design.power
+    words = [
+        f"installed {book.quantity('power', power.installed)}",
+        f"drawn together {book.quantity('power', power.simultaneous)}",
+        f"largest motor {book.quantity('power', power.largest_motor)}",
+        f"while it starts {book.quantity('power', power.starting)}",
+    ]
+    return Paragraph(f"All drives: {', '.join(words)}.", "note")
+
+
+def _plan(design: LineDesign) -> list[Block]:
+    items = plan_items(design.footprints)
+    if not items:
+        return []
+    alt = "Plot plan: " + "; ".join(
+        f"{i.tag} {i.label} {i.length:.1f} by {i.width:.1f} m" for i in items
+    )
+    picture = Picture(
+        drawing_svg(plot_plan(items, "Plot plan"), alt),
+        alt,
+        "Footprints with the space to keep free round them; an order of placing, not a layout.",
+        wide=True,
+    )
+    return [Heading("Plot plan"), picture]
+
+
+def control(book: Book) -> Section | None:
+    """How the line is meant to work, as words for whoever writes the control specification."""
+    design = book.findings.line
+    if design is None or not design.narrative:
+        return None
+    blocks: list[Block] = [Paragraph(text, "caution") for text in design.cautions]
+    blocks += [Bullets(part.title, part.steps) for part in design.narrative]
+    table = line_tables.interlocks(design)
+    if table.rows:
+        blocks += [Heading(table.title), line_tables.list_table(book, table)]
+    return Section("control", "How it works", tuple(blocks), new_page=True)
+
+
+def coefficients(book: Book) -> Section | None:
+    """Design coefficients of the line with their basis."""
+    design = book.findings.line
+    if design is None or not design.assumptions:
+        return None
+    intro = Paragraph(
+        "Coefficients the line was designed with. Those of the study stand in; all can be set.",
+        "note",
+    )
+    table = givens_table(book, design.assumptions, where=False)
+    return Section("coefficients", "Design coefficients", (intro, table))

@@ -1,0 +1,276 @@
+"""The lists of a designed line as plain tables, the same for page, PDF and workbook."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from cakewright.line import items as line_items
+from cakewright.line.design import LineDesign
+from cakewright.quantities import house_name
+from cakewright.reports.book import Book
+from cakewright.reports.content import Cell, Column, Table
+from cakewright.reports.numbers import decimals_for, number_text, plain_text, shown
+
+__all__ = ["LISTS", "ListTable", "Value", "list_table"]
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A number of a house name in SI, shown in the reader's units."""
+
+    name: str
+    value: float
+
+
+Entry = str | int | float | Value | None
+
+
+@dataclass(frozen=True, slots=True)
+class ListTable:
+    """One list: title, heads with their shares of the width, and rows."""
+
+    title: str
+    heads: tuple[tuple[str, float], ...]
+    rows: tuple[tuple[Entry, ...], ...]
+
+
+def list_table(book: Book, table: ListTable) -> Table:
+    """The list for the report; a value carries its unit where the head has none."""
+    numeric = [
+        all(isinstance(row[at], (int, float, Value, type(None))) for row in table.rows)
+        for at in range(len(table.heads))
+    ]
+    columns, names = [], []
+    for at, (head, share) in enumerate(table.heads):
+        named = {v.name for row in table.rows if isinstance(v := row[at], Value)}
+        single = named.pop() if numeric[at] and len(named) == 1 else ""
+        names.append(single)
+        unit = book.unit(single) if single else ""
+        columns.append(Column(head, unit, "right" if numeric[at] else "left", share))
+    digits = [_digits(book, table, at, name) for at, name in enumerate(names)]
+    rows = tuple(
+        tuple(
+            Cell(_text(book, entry, names[at], digits[at]), strong=at == 0)
+            for at, entry in enumerate(row)
+        )
+        for row in table.rows
+    )
+    return Table(tuple(columns), rows, kind="dense")
+
+
+def _digits(book: Book, table: ListTable, at: int, name: str) -> int:
+    if not name:
+        return 0
+    values = [v.value for row in table.rows if isinstance(v := row[at], Value)]
+    return decimals_for(name, values, book.units)
+
+
+def _text(book: Book, entry: Entry, name: str, digits: int) -> str:
+    match entry:
+        case None:
+            return ""
+        case Value() if name:
+            return number_text(shown(entry.name, entry.value, book.units), digits)
+        case Value():
+            return book.quantity(entry.name, entry.value)
+        case float():
+            return plain_text(entry, 3)
+    return str(entry)
+
+
+def _size(item: line_items.Item) -> Value | None:
+    """The first figure of an item that says how large it is."""
+    return Value(item.data[0].name, item.data[0].value) if item.data else None
+
+
+def equipment(design: LineDesign) -> ListTable:
+    """Equipment list."""
+    rows = tuple(
+        (i.tag, i.label, i.service, i.duty, i.standby, _size(i), i.material, i.note)
+        for i in design.items
+    )
+    heads = (
+        ("tag", 0.8),
+        ("item", 1.7),
+        ("service", 1.2),
+        ("duty", 0.5),
+        ("standby", 0.7),
+        ("size", 1.2),
+        ("material", 2.2),
+        ("note", 1.8),
+    )
+    return ListTable("Equipment", heads, rows)
+
+
+def motors(design: LineDesign) -> ListTable:
+    """Motor list."""
+    rows = tuple(
+        (
+            m.tag,
+            m.label,
+            m.number,
+            m.running,
+            Value("power", m.shaft_power),
+            Value("power", m.rated_power),
+            Value("power", m.installed),
+            Value("power", m.simultaneous),
+            m.control,
+        )
+        for m in design.motors
+    )
+    heads = (
+        ("tag", 0.9),
+        ("drive", 1.8),
+        ("number", 0.6),
+        ("running", 0.7),
+        ("shaft", 0.7),
+        ("rated", 0.7),
+        ("installed", 0.8),
+        ("drawn together", 0.9),
+        ("control", 1.3),
+    )
+    return ListTable("Motors", heads, rows)
+
+
+def instruments(design: LineDesign) -> ListTable:
+    """Instruments and signals, in both sets of letters."""
+    rows = tuple(
+        (
+            s.tag,
+            s.tag_other,
+            s.item,
+            s.meaning,
+            s.signal.value,
+            _range(s),
+            "; ".join(s.alarms),
+        )
+        for s in design.signals
+    )
+    heads = (
+        ("tag", 0.8),
+        ("other letters", 0.8),
+        ("at", 0.7),
+        ("measures", 1.7),
+        ("signal", 0.9),
+        ("up to", 0.9),
+        ("alarms", 2.6),
+    )
+    return ListTable("Instruments and signals", heads, rows)
+
+
+def _range(signal: line_items.Signal) -> Value | None:
+    return Value(signal.name, signal.high) if signal.high > signal.low else None
+
+
+def pipes(design: LineDesign) -> ListTable:
+    """Pipe list."""
+    rows = tuple(
+        (
+            p.tag,
+            p.service,
+            f"{p.source} to {p.target}",
+            p.nominal,
+            Value("volume_flow", p.flow_high),
+            Value("pipe_velocity", p.velocity_low),
+            Value("pipe_velocity", p.velocity_high),
+            Value("line_pressure", p.pressure_drop),
+            p.regime,
+        )
+        for p in design.pipes
+    )
+    heads = (
+        ("tag", 0.7),
+        ("service", 1.3),
+        ("way", 1.4),
+        ("DN", 0.4),
+        ("highest flow", 0.8),
+        ("slowest", 0.7),
+        ("fastest", 0.7),
+        ("drop", 0.7),
+        ("regime", 1.4),
+    )
+    return ListTable("Pipes", heads, rows)
+
+
+def utilities(design: LineDesign) -> ListTable:
+    """Utilities."""
+    rows = tuple(
+        (u.name, u.medium, Value(u.peak_name, u.peak), Value(u.mean_name, u.mean), u.note)
+        for u in design.utilities
+    )
+    heads = (("utility", 1.1), ("medium", 1.1), ("peak", 0.9), ("mean", 0.9), ("note", 2.6))
+    return ListTable("Utilities", heads, rows)
+
+
+def interlocks(design: LineDesign) -> ListTable:
+    """Interlocks."""
+    rows = tuple(
+        (i.number, i.cause, i.signal, i.action, i.reset, i.protects) for i in design.interlocks
+    )
+    heads = (
+        ("no.", 0.4),
+        ("cause", 2.0),
+        ("signal", 0.7),
+        ("what it does", 2.0),
+        ("reset", 1.5),
+        ("protects", 0.9),
+    )
+    return ListTable("Interlocks", heads, rows)
+
+
+def streams(design: LineDesign) -> ListTable:
+    """Streams while the line runs, point case."""
+    rows = tuple(
+        (
+            s.number,
+            s.name,
+            Value("volume_flow", float(s.volume_flow[0])),
+            Value("mass_flow", float(s.mass_flow[0])),
+            Value("dry_solids_flow", float(s.dry_solids_flow[0])),
+            Value("total_solids", float(s.total_solids[0])),
+            s.note,
+        )
+        for s in design.streams
+    )
+    names = ("volume_flow", "mass_flow", "dry_solids_flow", "total_solids")
+    labels = tuple((house_name(name).label, 0.9) for name in names)
+    return ListTable("Streams", (("no.", 0.4), ("stream", 2.0), *labels, ("note", 1.6)), rows)
+
+
+def data_sheets(design: LineDesign) -> ListTable:
+    """Every row of every data sheet."""
+    rows: list[tuple[Entry, ...]] = []
+    for sheet in design.sheets:
+        for group, label, datum in sheet.rows:
+            if isinstance(datum, str):
+                rows.append((sheet.tag, group, label, datum, None, "", ""))
+                continue
+            words = label or datum.label or house_name(datum.name).label
+            value = Value(datum.name, datum.value)
+            rows.append(
+                (sheet.tag, group, words, datum.note, value, datum.source, datum.mark.value)
+            )
+        rows += [(sheet.tag, "caution", "", caution, None, "", "") for caution in sheet.cautions]
+    heads = (
+        ("tag", 0.7),
+        ("group", 0.9),
+        ("what", 1.6),
+        ("words", 2.6),
+        ("value", 0.9),
+        ("source", 0.8),
+        ("mark", 0.8),
+    )
+    return ListTable("Data sheets", heads, tuple(rows))
+
+
+LISTS: tuple[Callable[[LineDesign], ListTable], ...] = (
+    streams,
+    equipment,
+    motors,
+    instruments,
+    pipes,
+    utilities,
+    interlocks,
+    data_sheets,
+)
