@@ -54,7 +54,7 @@ def fit_curved(
     what: str,
     hidden: int = 0,
 ) -> CurvedFit:
-    """Best of several starts; readings further off than five robust deviations are left out.
+    """Best of several starts; readings further off than seven robust deviations are left out.
 
     ``hidden`` counts parameters that ``residuals`` solves for itself (linear ones).
 
@@ -74,7 +74,7 @@ def fit_curved(
     scale = max(_robust_scale(residuals(plain[0])), 1e-12)
     robust = _solve(residuals, plain[0], bounds, "soft_l1", scale)
     gap = residuals(robust[0])
-    used = np.abs(gap) <= 5.0 * max(_robust_scale(gap), 1e-12)
+    used = np.abs(gap) <= 7.0 * max(_robust_scale(gap), 1e-12)
     if used.all() or used.sum() <= size + 1:
         used = np.ones(count, dtype=bool)
         theta, jacobian, cost = plain

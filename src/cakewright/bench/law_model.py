@@ -1,0 +1,121 @@
+"""What the sludge law says a test should have found: one prediction per kind of clue."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from cakewright.bench.fit import Clue, Learns
+from cakewright.physics.dose_response import dose_bowl, fines_share_dose
+from cakewright.physics.filtration_resistance import specific_resistance_average
+from cakewright.physics.water import water_viscosity_iapws
+from cakewright.quantities import FloatArray
+from cakewright.sludge.law import LAW_PARAMETERS, Space
+
+__all__ = ["MODEL_SPREAD", "cake_solids_at", "predicted", "values_of"]
+
+_WATER = 998.2
+
+#: How far apart two tests of one sludge are beyond their own scatter, on the clue's line
+#: (JUDGEMENT): sampling, conditioning and the coarseness of the law itself.
+MODEL_SPREAD: Mapping[Learns, float] = {
+    Learns.SOLIDS_DENSITY: 0.01,
+    Learns.RESISTANCE: 0.15,
+    Learns.MEDIUM: 0.3,
+    Learns.CAKE_SOLIDS: 0.02,
+    Learns.CONSOLIDATION: 0.5,
+    Learns.CREEP_SHARE: 0.3,
+    Learns.CREEP_RATE: 0.3,
+    Learns.OPTIMUM_DOSE: 0.05,
+    Learns.DOSE_CURVATURE: 0.3,
+    Learns.DOSE_GAIN: 0.3,
+    Learns.FINES: 0.2,
+    Learns.FINES_CURVATURE: 0.3,
+}
+
+Values = Mapping[str, float]
+
+
+def values_of(theta: FloatArray) -> dict[str, float]:
+    """Parameters from their positions on their lines, in the order of `LAW_PARAMETERS`."""
+    return {
+        name: float(np.exp(x)) if space is Space.LOG else float(1 / (1 + np.exp(-x)))
+        for (name, space), x in zip(LAW_PARAMETERS.items(), theta, strict=True)
+    }
+
+
+def cake_fraction(law: Values, stress: float) -> float:
+    """Equilibrium solids volume share under a stress: the yield stress read backwards."""
+    growth = (1 + stress / law["yield_scale"]) ** (1 / law["yield_exponent"])
+    return min(float(law["gel_point"] * growth), 0.95)
+
+
+def cake_solids_at(law: Values, stress: float) -> float:
+    """Equilibrium cake solids by mass under a stress."""
+    phi, density = cake_fraction(law, stress), law["solids_density"]
+    return phi * density / (phi * density + (1 - phi) * _WATER)
+
+
+def _resistance(law: Values, at: Mapping[str, float]) -> float:
+    alpha = specific_resistance_average(
+        at["pressure"], law["local_resistance"], law["resistance_exponent"], law["yield_scale"]
+    )
+    rise = 0.0
+    if "dose" in at:
+        rise = float(
+            dose_bowl(at["dose"], law["optimum_dose"], law["dose_curvature"], law["dose_gain"])
+        )
+    return float(np.log(alpha)) + rise
+
+
+def _fines(law: Values, at: Mapping[str, float]) -> float:
+    share = law["fines_share"]
+    if "dose" in at:
+        share = float(
+            fines_share_dose(at["dose"], law["optimum_dose"], share, law["fines_curvature"])
+        )
+    share = min(max(share, 1e-9), 1 - 1e-9)
+    return float(np.log(share / (1 - share)))
+
+
+def _consolidation(law: Values, at: Mapping[str, float]) -> float:
+    """ln C_e = ln 1/(mu alpha rho_s a_E): the elastic share (1 - B) of the cake's softness."""
+    stress = at["pressure"] / 2
+    phi = cake_fraction(law, stress)
+    softness = 1 / (phi * law["yield_exponent"] * (stress + law["yield_scale"]))
+    local = (
+        law["local_resistance"] * (1 + stress / law["yield_scale"]) ** law["resistance_exponent"]
+    )
+    elastic = softness * (1 - law["creep_share"])
+    viscosity = float(water_viscosity_iapws(at["temperature"]))
+    # C_e was found with an assumed density; it goes with the inverse square of that.
+    shift = 2 * np.log(law["solids_density"] / at["assumed_density"])
+    return float(-np.log(viscosity * local * law["solids_density"] * elastic) + shift)
+
+
+def _log(name: str) -> Callable[[Values, Mapping[str, float]], float]:
+    return lambda law, at: float(np.log(law[name]))
+
+
+_PREDICTIONS: Mapping[Learns, Callable[[Values, Mapping[str, float]], float]] = {
+    Learns.SOLIDS_DENSITY: _log("solids_density"),
+    Learns.RESISTANCE: _resistance,
+    Learns.MEDIUM: _log("medium_resistance"),
+    Learns.CAKE_SOLIDS: lambda law, at: float(np.log(cake_solids_at(law, at["pressure"]))),
+    Learns.CONSOLIDATION: _consolidation,
+    Learns.CREEP_SHARE: lambda law, at: float(
+        np.log(law["creep_share"] / (1 - law["creep_share"]))
+    ),
+    Learns.CREEP_RATE: _log("creep_rate"),
+    Learns.OPTIMUM_DOSE: _log("optimum_dose"),
+    Learns.DOSE_CURVATURE: _log("dose_curvature"),
+    Learns.DOSE_GAIN: _log("dose_gain"),
+    Learns.FINES: _fines,
+    Learns.FINES_CURVATURE: _log("fines_curvature"),
+}
+
+
+def predicted(clue: Clue, law: Values) -> float:
+    """The clue's value if the law were right, on the clue's line."""
+    return _PREDICTIONS[clue.learns](law, clue.at)
