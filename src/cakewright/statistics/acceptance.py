@@ -223,7 +223,10 @@ def chance_pass(
     root = np.sqrt(samples)
     if deviation_known:
         return np.asarray(special.ndtr(root * (margin - factor)))
-    return np.asarray(1 - special.nctdtr(samples - 1, root * margin, root * factor))
+    from scipy.stats import nct
+
+    # The plain special function gives NaN far out, where the chance is a clean 1.
+    return np.asarray(nct.sf(root * factor, samples - 1, root * margin), dtype=float)
 
 
 def conformity_chance(value: float | FloatArray, deviation: float, limit: float) -> FloatArray:
