@@ -89,12 +89,17 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing as SVG text with its words; ``wide`` asks for a page of its own on its side."""
+    """A drawing as SVG text with its words.
+
+    ``wide`` asks for more room than a column; ``sheet`` is the same drawing on a drawing sheet,
+    which takes a page of its own size where there are pages.
+    """
 
     svg: str
     alt: str
     caption: str = ""
     wide: bool = False
+    sheet: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from cakewright.jobs.findings import Findings
+from cakewright.reports.book import Book
 from cakewright.reports.findings_json import findings_json
 from cakewright.reports.html import write_html
+from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import render_pdf
 from cakewright.reports.workbook import write_workbook
@@ -13,10 +15,11 @@ __all__ = ["rendered_outputs"]
 
 
 def rendered_outputs(findings: Findings, units: Units = Units.SI) -> dict[str, str | bytes]:
-    """Report (HTML, PDF), workbook and data of one evaluation."""
+    """Report (HTML, PDF), workbook, data and the line's drawings of one evaluation."""
     return {
         "report.html": write_html(findings, units),
         "report.pdf": render_pdf(findings, units),
         "workbook.xlsx": write_workbook(findings, units),
         "findings.json": findings_json(findings),
+        **drawing_files(Book(findings, units)),
     }

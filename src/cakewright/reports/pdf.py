@@ -120,7 +120,12 @@ def _block(block: Block) -> dict[str, Any]:
             rows = [[_cell(cell) for cell in row] for row in block.rows]
             return {**asdict(block), "rows": rows, "block": kind}
         case Picture():
-            return {**asdict(block), "svg": _svg(block.svg), "block": kind}
+            return {
+                **asdict(block),
+                "svg": _svg(block.sheet or block.svg),
+                "size": _size(block.sheet) if block.sheet else (),
+                "block": kind,
+            }
         case Calculations():
             return {"title": block.title, "lines": _lines(block.lines), "block": kind}
     return {**asdict(block), "block": kind}
@@ -130,12 +135,21 @@ def _svg(svg: str) -> str:
     return svg.replace(FONT, _FACE)
 
 
+def _size(svg: str) -> tuple[float, float]:
+    """Width and height of a sheet in millimetres, from its view box."""
+    found = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    if found is None:
+        raise OutputError("report.pdf could not be set: a drawing has no size")
+    return float(found[1]), float(found[2])
+
+
 def _cell(cell: Cell) -> dict[str, Any]:
     sources = cell.text.split() if cell.link.startswith("source-") else ()
     sign = _SIGNS.get(cell.alt, "")
     return {
         **asdict(cell),
-        "text": f"{sign} {cell.text}".strip() if sign else _breakable(cell.text),
+        "sign": sign,
+        "text": _breakable(cell.text),
         "picture": "" if sign else _svg(cell.picture),
         "runs": runs_of(cell.text) if cell.formula else (),
         "sources": [{"id": key, "key": anchor("source", key)} for key in sources],
@@ -146,7 +160,7 @@ def _breakable(text: str) -> str:
     """Long keys may break after a dot or a low line."""
     if not any(len(word) > _LONG_WORD for word in text.split()):
         return text
-    return re.sub(r"([._/])(?=\w)", "\\1\u200b", text)
+    return re.sub(r"(?<=[A-Za-z])([._])(?=\w)", "\\1\u200b", text)
 
 
 def _lines(lines: Iterable[Calculation]) -> list[dict[str, Any]]:

@@ -67,6 +67,7 @@ def _cell(book: Book, option: OptionFinding, figure: Figure | None, digits: int)
 
 
 def _chart(book: Book, options: tuple[OptionFinding, ...], key: str) -> Picture | None:
+    """Chart of one figure; none where no band is known, since the table says as much."""
     rows = []
     digits = book.decimals(f for o in options if (f := o.figures.get(key)) is not None)
     for option in options:
@@ -84,7 +85,7 @@ def _chart(book: Book, options: tuple[OptionFinding, ...], key: str) -> Picture 
                 number_text(point, digits),
             )
         )
-    if len(rows) < 2:
+    if len(rows) < 2 or all(row.band.p90 <= row.band.p10 for row in rows):
         return None
     name = next(o.figures[key].name for o in options if key in o.figures)
     unit = book.unit(name)

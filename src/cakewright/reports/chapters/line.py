@@ -17,10 +17,10 @@ from cakewright.reports.content import (
     Section,
     Table,
 )
-from cakewright.reports.drawings.flow import flow_diagram
-from cakewright.reports.drawings.from_line import line_graph, plan_items
+from cakewright.reports.drawings.from_line import plan_items
 from cakewright.reports.drawings.plot_plan import plot_plan
 from cakewright.reports.drawings.svg import drawing_svg
+from cakewright.reports.line_drawings import diagram_sheet, line_diagram, plan_sheet
 
 __all__ = ["coefficients", "control", "line"]
 
@@ -42,9 +42,11 @@ def line(book: Book) -> Section | None:
     blocks.append(line_tables.list_table(book, line_tables.streams(design)))
     if design.findings:
         blocks += [Heading("What the design found"), _findings(design)]
-    figures = [figure for figure in design.figures.values() if figure.exists]
+    figures = [(key, figure) for key, figure in design.figures.items() if figure.exists]
     if figures:
-        rows = book.figure_rows(figures, "line")
+        rows = tuple(
+            book.figure_row(figure, "line", label=key.replace("_", " ")) for key, figure in figures
+        )
         blocks += [Heading("Figures of the line"), Table(book.figure_columns("figure"), rows)]
     for make in _IN_REPORT:
         table = make(design)
@@ -52,7 +54,7 @@ def line(book: Book) -> Section | None:
             blocks += [Heading(table.title), line_tables.list_table(book, table)]
         if make is line_tables.motors:
             blocks.append(_power(book, design))
-    blocks += _plan(design)
+    blocks += _plan(book, design)
     return Section("line", "Line", tuple(blocks), new_page=True)
 
 
@@ -63,12 +65,12 @@ def _verdict(design: LineDesign) -> Paragraph:
 
 
 def _diagram(book: Book, design: LineDesign) -> Picture:
-    decision = book.findings.decision
-    graph = line_graph(design.graph, decision.machine, "Flow diagram")
     spoken = "; ".join(f"{node.tag} {node.label}" for node in design.graph.nodes)
     alt = f"Flow diagram of the line from left to right: {spoken}"
     caption = "Flow diagram of the line; numbers are those of the streams below."
-    return Picture(drawing_svg(flow_diagram(graph), alt), alt, caption, wide=True)
+    drawing = line_diagram(book, design)
+    sheet = diagram_sheet(book, design)
+    return Picture(drawing_svg(drawing, alt), alt, caption, True, drawing_svg(sheet, alt))
 
 
 def _findings(design: LineDesign) -> Table:
@@ -107,20 +109,17 @@ def _power(book: Book, design: LineDesign) -> Paragraph:
     return Paragraph(f"All drives: {', '.join(words)}.", "note")
 
 
-def _plan(design: LineDesign) -> list[Block]:
-    items = plan_items(design.footprints)
-    if not items:
+def _plan(book: Book, design: LineDesign) -> list[Block]:
+    if not design.footprints:
         return []
+    items = plan_items(design.footprints)
     alt = "Plot plan: " + "; ".join(
         f"{i.tag} {i.label} {i.length:.1f} by {i.width:.1f} m" for i in items
     )
-    picture = Picture(
-        drawing_svg(plot_plan(items, "Plot plan"), alt),
-        alt,
-        "Footprints with the space to keep free round them; an order of placing, not a layout.",
-        wide=True,
-    )
-    return [Heading("Plot plan"), picture]
+    svg = drawing_svg(plot_plan(items, "Plot plan"), alt)
+    sheet = drawing_svg(plan_sheet(book, design), alt)
+    caption = "Footprints with the space to keep free round them; an order of placing, no layout."
+    return [Heading("Plot plan"), Picture(svg, alt, caption, True, sheet)]
 
 
 def control(book: Book) -> Section | None:

@@ -1,0 +1,75 @@
+"""Drawings of the designed line on sheets, and as files."""
+
+from __future__ import annotations
+
+from cakewright.line.design import LineDesign
+from cakewright.reports import line_tables
+from cakewright.reports.book import Book
+from cakewright.reports.drawings.flow import flow_diagram
+from cakewright.reports.drawings.from_line import line_graph, plan_items
+from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
+from cakewright.reports.drawings.shapes import Drawing
+from cakewright.reports.drawings.sheet import SheetTable, on_sheet
+from cakewright.reports.drawings.svg import drawing_svg
+
+__all__ = ["diagram_sheet", "drawing_files", "line_diagram", "plan_sheet"]
+
+_STATUS = ("status", "for study, not for construction")
+
+
+def line_diagram(book: Book, design: LineDesign) -> Drawing:
+    """Flow diagram of the line."""
+    return flow_diagram(line_graph(design.graph, book.findings.decision.machine, "Flow diagram"))
+
+
+def diagram_sheet(book: Book, design: LineDesign) -> Drawing:
+    """Flow diagram with its stream table on a sheet."""
+    table = line_tables.list_table(book, line_tables.streams(design))
+    columns = [at for at, column in enumerate(table.columns) if column.head != "note"]
+    heads = tuple(
+        f"{table.columns[at].head}, {table.columns[at].unit}".rstrip(", ") for at in columns
+    )
+    rows = tuple(tuple(row[at].text for at in columns) for row in table.rows)
+    fields = _fields(book, "Flow diagram")
+    return on_sheet(line_diagram(book, design), fields, SheetTable(heads, rows))
+
+
+def plan_sheet(book: Book, design: LineDesign) -> Drawing:
+    """Plot plan on a sheet, at its scale."""
+    items = plan_items(design.footprints)
+    fields = [*_fields(book, "Plot plan"), ("scale", f"1:{plan_scale(items)}")]
+    return on_sheet(plot_plan(items, "Plot plan"), fields, keep_scale=True)
+
+
+def drawing_files(book: Book) -> dict[str, str]:
+    """The line's drawings by file name, as SVG and DXF; none when no line was designed."""
+    from cakewright.reports.drawings.dxf import drawing_dxf
+
+    design = book.findings.line
+    if design is None:
+        return {}
+    files = {}
+    sheet = diagram_sheet(book, design)
+    files["flow-diagram.svg"] = drawing_svg(sheet, "Flow diagram of the line")
+    files["flow-diagram.dxf"] = drawing_dxf(sheet)
+    if design.footprints:
+        items = plan_items(design.footprints)
+        files["plot-plan.svg"] = drawing_svg(plan_sheet(book, design), "Plot plan")
+        files["plot-plan.dxf"] = drawing_dxf(plot_plan(items, "Plot plan"), scale=plan_scale(items))
+    return files
+
+
+def _fields(book: Book, drawing: str) -> list[tuple[str, str]]:
+    found = book.findings
+    site = (
+        f"{found.site} (invented)"
+        if found.invented and "invented" not in found.site
+        else found.site
+    )
+    return [
+        ("drawing", drawing),
+        ("site", site),
+        ("study", found.title),
+        ("made by", f"Cakewright {found.program_version}"),
+        _STATUS,
+    ]
