@@ -117,6 +117,16 @@ class _Machines:
             new[rows, columns] = drawn
         self.clock = new
 
+    def stand(self, time: float) -> None:
+        """A standstill: repairs go on, nothing ages."""
+        down = self.clock < 0
+        if time <= 0 or not down.any():
+            return
+        rows, columns = np.nonzero(down)
+        left = self.clock[rows, columns] + time
+        drawn = self.rng.exponential(self.up[columns])
+        self.clock[rows, columns] = np.where(left >= 0, drawn, left)
+
     def shafts_up(self, group: int) -> FloatArray:
         """Shafts of one group that can run, over weeks."""
         shafts, machines, per_machine = self.groups[group]
@@ -211,20 +221,20 @@ def _arrive(state: _State, plan: WeekPlan, volume: FloatArray, concentration: Fl
 
 
 def _capacity(
-    plan: WeekPlan, machines: _Machines, out: Sequence[int], concentration: FloatArray
+    plan: WeekPlan, shafts_up: Sequence[FloatArray], concentration: FloatArray
 ) -> FloatArray:
     """Volume per second the shafts that are up can take, over weeks."""
     total = np.zeros(concentration.shape)
-    for k, g in enumerate(plan.groups):
+    for up, g in zip(shafts_up, plan.groups, strict=True):
         each = np.minimum(g.solids_capacity / np.maximum(concentration, 1e-9), g.flow_capacity)
-        total += np.maximum(machines.shafts_up(k) - out[k], 0.0) * each
+        total += up * each
     return total
 
 
-def _switch(state: _State, plan: WeekPlan, shift: float, able: FloatArray) -> None:
+def _switch(state: _State, plan: WeekPlan, able: FloatArray) -> None:
     """Start at the start level inside a shift, stop at the stop level or when something fails."""
     want = np.where(state.running > 0, state.content > 1e-9, state.content >= plan.start_level)
-    now = want * able * (shift > 0)
+    now = want * able
     state.sums["starts"] += (now > 0) & (state.running == 0)
     state.running = np.asarray(now, dtype=float)
 
@@ -272,17 +282,24 @@ def _cake(state: _State, plan: WeekPlan, solids: FloatArray) -> None:
         state.sums["skips_filled"] += full
 
 
-def _wash(state: _State, plan: WeekPlan, machines: _Machines, out: Sequence[int]) -> None:
+def _wash(state: _State, plan: WeekPlan, shafts_up: Sequence[FloatArray]) -> None:
     """Rinse bursts at their interval of running, one per shaft that is up."""
-    before = state.washed.copy()
-    state.washed += state.running * MINUTE
-    for k, g in enumerate(plan.groups):
+    before = state.washed
+    state.washed = before + state.running * MINUTE
+    for up, g in zip(shafts_up, plan.groups, strict=True):
         if g.wash_per_burst <= 0:
             continue
         bursts = np.floor(state.washed / g.wash_interval) - np.floor(before / g.wash_interval)
         if bursts.any():
-            up = np.maximum(machines.shafts_up(k) - out[k], 0.0)
             state.sums["wash_water"] += bursts * up * g.wash_per_burst
+
+
+def _stand(state: _State, machines: _Machines, time: float) -> None:
+    """What goes on while nothing runs: repair, ageing of a batch, a skip change."""
+    machines.stand(time)
+    state.making = np.maximum(state.making - time, 0.0)
+    state.changing = np.maximum(state.changing - time, 0.0)
+    state.running = np.zeros_like(state.running)
 
 
 def _haul(state: _State, plan: WeekPlan, minute: int) -> None:
@@ -303,26 +320,12 @@ def _out(plan: WeekPlan, number: int) -> tuple[int, ...]:
 
 
 def _minute(
-    state: _State,
-    plan: WeekPlan,
-    machines: _Machines,
-    out: Sequence[int],
-    minute: int,
-    volume: FloatArray,
-    arriving: FloatArray,
+    state: _State, plan: WeekPlan, machines: _Machines, out: Sequence[int], shift: float
 ) -> None:
-    """One minute of all weeks."""
-    shift = float(plan.running[minute])
-    _arrive(state, plan, volume, arriving)
-    _haul(state, plan, minute)
-    if shift <= 0:
-        state.running[:] = 0.0
-        machines.step(state.running)
-        _polymer_ready(state, plan, np.zeros_like(volume))
-        _cake(state, plan, np.zeros_like(volume))
-        return
+    """One minute of a shift in all weeks; production has arrived already."""
     concentration = state.solids / np.maximum(state.content, 1e-12)
-    capacity = _capacity(plan, machines, out, concentration)
+    shafts_up = [np.maximum(machines.shafts_up(k) - n, 0.0) for k, n in enumerate(out)]
+    capacity = _capacity(plan, shafts_up, concentration)
     most = np.minimum(capacity, plan.pump_flow) * concentration * (MINUTE * plan.dose)
     ready = _polymer_ready(state, plan, most * plan.solution_per_active)
     up = machines.line_up * (capacity > 0)
@@ -331,7 +334,7 @@ def _minute(
     state.sums["down_time"] += MINUTE * shift * (up == 0)
     state.sums["wait_polymer"] += MINUTE * shift * ((ready == 0) & (up > 0) & work)
     state.sums["wait_skip"] += MINUTE * shift * (~space & (up > 0) & (ready > 0) & work)
-    _switch(state, plan, shift, up * ready * space)
+    _switch(state, plan, up * ready * space)
     solids = _press(state, plan, capacity, shift, concentration)
     active = solids * plan.dose
     used = active * plan.solution_per_active
@@ -339,7 +342,7 @@ def _minute(
     state.sums["solution"] += used
     if plan.batch_volume > 0:
         state.ready -= used
-    _wash(state, plan, machines, out)
+    _wash(state, plan, shafts_up)
     _cake(state, plan, solids)
     machines.step(state.running)
 
@@ -353,13 +356,23 @@ def _one_week(
     thick = _spread(rng, plan.solids_spread, (7, weeks)) * plan.total_solids * plan.density
     content, ran = np.empty((168, weeks)), np.empty((168, weeks))
     before = state.sums["run_time"].copy()
+    stood = 0.0
     for minute in range(MINUTES):
-        day = minute // _DAY_MINUTES
-        _minute(state, plan, machines, out, minute, flows[day] * plan.inflow[minute], thick[day])
+        day, shift = minute // _DAY_MINUTES, float(plan.running[minute])
+        _arrive(state, plan, flows[day] * plan.inflow[minute], thick[day])
+        _haul(state, plan, minute)
+        if shift <= 0:
+            stood += MINUTE
+        else:
+            if stood:
+                _stand(state, machines, stood)
+                stood = 0.0
+            _minute(state, plan, machines, out, shift)
         if minute % 60 == 59:
             content[minute // 60] = state.content
             ran[minute // 60] = (state.sums["run_time"] - before) / 3600.0
             before = state.sums["run_time"].copy()
+    _stand(state, machines, stood)
     return content, ran
 
 
