@@ -84,7 +84,11 @@ _WORDS = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PressedSludge:
-    """Sludge law at the dose used, SI, floats or arrays of samples (names as in the sludge law)."""
+    """Sludge law at the dose used, SI, floats or arrays of samples (names as in the sludge law).
+
+    ``creep_onset`` is the solid stress from which ``creep_share`` of the strain is delayed: about
+    that of a filtration cake's mean, where consolidation proper begins.
+    """
 
     solids_density: Floats
     gel_point: Floats
@@ -94,20 +98,23 @@ class PressedSludge:
     resistance_exponent: Floats
     creep_share: Floats = 0.0
     creep_rate: Floats = 0.0
+    creep_onset: Floats = 1000.0
     liquid_viscosity: Floats = 1.0016e-3
     liquid_density: Floats = 998.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PressLoad:
-    """What one machine is fed: dry solids [kg/s], total solids of the feed [1], unbound fines [1].
+    """What one machine is fed: dry solids [kg/s], total solids of the feed [1], fines, oil [1].
 
-    ``fines_share`` is the share of the solids that never joined a floc, at the dose used.
+    ``fines_share`` is the share of the solids that never joined a floc, at the dose used;
+    ``oil_share`` that of oil and grease in the dry solids (it blinds cloths, not rings).
     """
 
     dry_solids_flow: Floats
     feed_solids: Floats
     fines_share: Floats = 0.0
+    oil_share: Floats = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,6 +171,7 @@ _UNIT_LIMITS: Mapping[str, tuple[str, float, float, bool]] = {
     "fines_share": ("1", 0.0, 0.999, False),
     "creep_share": ("1", 0.0, 0.95, False),
     "creep_rate": ("1/s", 0.0, np.inf, False),
+    "creep_onset": ("Pa", 0.0, np.inf, False),
     "resistance_exponent": ("1", 0.0, 3.0, False),
     "side_ratio": ("1", 0.0, 1.0, True),
     "conveying": ("1", 0.0, 1.0, True),
@@ -171,13 +179,18 @@ _UNIT_LIMITS: Mapping[str, tuple[str, float, float, bool]] = {
     "remix": ("1", 0.0, np.inf, False),
     "extrusion": ("m/(s.Pa)", 0.0, np.inf, False),
     "medium_resistance": ("1/m", 0.0, np.inf, False),
-    "medium_growth": ("1", 0.0, np.inf, False),
+    "medium_growth": ("m2/kg", 0.0, np.inf, False),
     "idle_shear": ("Pa", 0.0, np.inf, False),
-    "retained": ("1", 0.0, 1.0, False),
     "drive_efficiency": ("1", 0.0, 1.0, True),
     "oil_blinding": ("1", 0.0, np.inf, False),
     "oil_share": ("1", 0.0, 1.0, False),
-    "core_blow_share": ("1", 0.0, 1.0, False),
+    "solids_since_wash": ("kg/m2", 0.0, np.inf, False),
+    "membrane_pressure": ("Pa", 0.0, np.inf, False),
+    "squeeze_time": ("s", 0.0, np.inf, False),
+    "hold_time": ("s", 0.0, np.inf, False),
+    "core_blow_time": ("s", 0.0, np.inf, False),
+    "plough_rate": ("1/s", 0.0, np.inf, False),
+    "settling_efficiency": ("1", 0.0, 1.0, True),
 }
 
 

@@ -84,7 +84,9 @@ class ScrewGeometry:
     def numbers(self) -> dict[str, float]:
         """Scalars the compiled programs take."""
         core, pitch = quadratic(self.core_diameter), quadratic(self.pitch)
-        found = {f"core_{i}": core[i] for i in range(3)} | {f"pitch_{i}": pitch[i] for i in range(3)}
+        found = {f"core_{i}": core[i] for i in range(3)} | {
+            f"pitch_{i}": pitch[i] for i in range(3)
+        }
         names = ("screw_diameter", "drained_length", "ring_gap", "drained_share", "rated_torque")
         return found | {n: float(getattr(self, n)) for n in names} | {"shafts": float(self.shafts)}
 
@@ -165,9 +167,7 @@ def screw_path(
     numbers = geometry.numbers()
     how = resolution or screw_program.FINE
     creeps = bool(np.any(columns["creep_share"] > 0.0))
-    found = in_chunks(
-        lambda x: screw_program.answers(x, numbers, how=how, creeps=creeps), columns
-    )
+    found = in_chunks(lambda x: screw_program.answers(x, numbers, how=how, creeps=creeps), columns)
     return _result(found)
 
 
@@ -243,9 +243,7 @@ def screw_capacity(
         if len(causes) == 4:
             loaded = columns | {"dry_solids_flow": flows[3]}
             full = in_chunks(
-                lambda x: screw_program.answers(
-                    x, numbers, how=screw_program.FINE, creeps=creeps
-                ),
+                lambda x: screw_program.answers(x, numbers, how=screw_program.FINE, creeps=creeps),
                 loaded,
             )
             rows.append(~(full["margin_torque"] < 0.0))
@@ -265,9 +263,7 @@ def screw_capacity(
 def _most_conveyed(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> FloatArray:
     """Load no screw exceeds: every turn's swept volume at the inlet, solid, times three."""
     swept = np.pi / 4.0 * geometry.screw_diameter**2 * max(geometry.pitch)
-    return np.asarray(
-        3.0 * geometry.shafts * swept * columns["speed"] * columns["solids_density"]
-    )
+    return np.asarray(3.0 * geometry.shafts * swept * columns["speed"] * columns["solids_density"])
 
 
 def screw_profile(

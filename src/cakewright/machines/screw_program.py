@@ -63,7 +63,7 @@ def _case(x: Columns, geometry: Columns) -> ScrewCase:
     head = x["liquid_density"] * _GRAVITY * 0.5 * geometry["screw_diameter"]
     names = ("gel_point", "yield_scale", "yield_exponent", "local_resistance")
     names += ("resistance_exponent", "solids_density", "liquid_viscosity")
-    law = kernel_law(*(x[n] for n in names), x["creep_share"], x["creep_rate"])
+    law = kernel_law(*(x[n] for n in names), x["creep_share"], x["creep_rate"], x["creep_onset"])
     feed = x["feed_solids"]
     void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
     flow = x["dry_solids_flow"] * _kept(x) / (x["solids_density"] * geometry["shafts"])

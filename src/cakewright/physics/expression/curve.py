@@ -56,6 +56,7 @@ def expression_curve(
     remix_rate: Floats = 0.0,
     creep_share: Floats = 0.0,
     creep_rate: Floats = 0.0,
+    creep_onset: Floats = 0.0,
     faces: int = 1,
     hindered: bool = False,
     start: ExpressionCurve | None = None,
@@ -103,6 +104,8 @@ def expression_curve(
         Share of the strain that creeps; :math:`B`; 0 to below 1. [1]
     creep_rate : float or ndarray, shape (n,)
         Rate of the creep; :math:`\eta`; >= 0. [1/s]
+    creep_onset : float or ndarray, shape (n,)
+        Solid stress from which strain may creep; >= 0. [Pa]
     faces : int
         Drained faces, 1 or 2. [1]
     hindered : bool
@@ -168,6 +171,7 @@ _RANGES: dict[str, tuple[str, float, float, bool]] = {
     "remix_rate": ("1/s", 0.0, np.inf, False),
     "creep_share": ("1", 0.0, 0.999, False),
     "creep_rate": ("1/s", 0.0, np.inf, False),
+    "creep_onset": ("Pa", 0.0, np.inf, False),
 }
 
 

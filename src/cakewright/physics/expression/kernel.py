@@ -43,6 +43,7 @@ class LayerLaw(NamedTuple):
     viscosity: Array
     creep_share: Array  # B
     creep_rate: Array  # eta
+    creep_void: Array  # void ratio from which strain may creep
 
 
 class Mesh(NamedTuple):
@@ -120,6 +121,7 @@ def kernel_law(
     liquid_viscosity: Value,
     creep_share: Value,
     creep_rate: Value,
+    creep_onset: Value,
 ) -> LayerLaw:
     r"""Sludge law in the kernel's variables.
 
@@ -146,6 +148,8 @@ def kernel_law(
         Share of the strain that creeps; :math:`B`; 0 to below 1. [1]
     creep_rate : float or ndarray, shape (n,)
         Its rate; :math:`\eta`. [1/s]
+    creep_onset : float or ndarray, shape (n,)
+        Stress from which strain may creep. [Pa]
 
     Returns
     -------
@@ -160,6 +164,7 @@ def kernel_law(
     for pole in (0.0, -1.0, -2.0):  # the integral is a logarithm there; stay beside it
         near = jnp.abs(power - pole) < _TINY_EXPONENT
         power = jnp.where(near, pole + _TINY_EXPONENT, power)
+    onset = jnp.asarray(creep_onset)
     flow = local_resistance * liquid_viscosity * solids_density
     return LayerLaw(
         1.0 / jnp.asarray(gel_point) - 1.0,
@@ -170,6 +175,7 @@ def kernel_law(
         jnp.asarray(liquid_viscosity),
         jnp.asarray(creep_share),
         jnp.asarray(creep_rate),
+        (1.0 + onset / yield_scale) ** (-1.0 / yield_exponent) / jnp.asarray(gel_point) - 1.0,
     )
 
 
@@ -197,7 +203,7 @@ def layer_state(law: LayerLaw, void: Array, pressure: Array, cells: int) -> Laye
     .. [1] OWN, docs/theory/press.md.
     """
     layer = jnp.broadcast_to(void, (cells, *void.shape))
-    below = jnp.maximum(law.gel_void - layer, 0.0)
+    below = jnp.maximum(law.creep_void - layer, 0.0)
     creep = -law.creep_share * below
     face = jnp.log1p(pressure / law.scale) / law.power
     return LayerState(layer, layer, layer, layer, creep, creep, face)
@@ -324,7 +330,7 @@ def _creep_terms(
     law: LayerLaw, guess: Array, history: Array, scale: StepScale
 ) -> tuple[Array, Array, Array]:
     """Creep part at the guess, total void there, and d(total)/d(stress void)."""
-    below = jnp.maximum(law.gel_void - guess, 0.0)
+    below = jnp.maximum(law.creep_void - guess, 0.0)
     rate = law.creep_rate * scale.creep
     divisor = scale.lead + rate
     creep = (history - rate * law.creep_share * below) / divisor

@@ -21,7 +21,7 @@ from cakewright.physics.expression.kernel import (
     mesh,
 )
 
-__all__ = ["Settings", "at_rest", "joined", "march_stage", "run_stage", "taken"]
+__all__ = ["Layer", "Settings", "at_rest", "joined", "march_stage", "run_stage", "taken"]
 
 _Parameters = Mapping[str, NDArray[np.float64]]
 _LAW = (
@@ -34,6 +34,7 @@ _LAW = (
     "liquid_viscosity",
     "creep_share",
     "creep_rate",
+    "creep_onset",
 )
 
 
@@ -56,6 +57,8 @@ class Layer(NamedTuple):
     medium: Array
     growth: Array
     remix: Array
+    weight: Array  # specific weight of the layer on its face: adds its head to the stress [Pa/m]
+    height: Array  # height of the layer at the start of the stage
 
 
 def march_stage(
@@ -111,6 +114,7 @@ def march_stage(
         step = 2.0 * ds * ds * (index + 1.0) * duration + 0.0 * inverse
         scale = StepScale(lead, inverse, step * inverse, step * layer.remix, step)
         ahead = 2.0 * volume - before
+        stress = stress + layer.weight * jnp.maximum(layer.height - ahead, 0.0)
         state, flux = layer_step(
             layer.law,
             grid,
@@ -214,6 +218,8 @@ def run_stage(
         jnp.asarray(parameters["medium_resistance"]),
         jnp.asarray(parameters["medium_growth"]),
         jnp.asarray(parameters["remix_rate"]),
+        jnp.zeros(solids.shape),
+        jnp.zeros(solids.shape),
     )
     first = np.tensordot(mesh(how.cells).width, np.asarray(state.void), axes=1)
     state, rows = _compiled(layer, state, jnp.asarray(load), jnp.asarray(end), how=how)

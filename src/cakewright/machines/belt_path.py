@@ -1,0 +1,139 @@
+"""Pressing path of the belt press on arrays of samples: gravity zone, wedge, rollers.
+
+The cloth's resistance grows with the solids pressed since the wash and with oil, and the wash
+resets it; a layer whose floc network does not stand at the wedge is squeezed out sideways.
+Equations, validity and reasons: ``docs/theory/press.md``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cakewright.errors import OutOfRangeError
+from cakewright.machines.batches import in_chunks
+from cakewright.machines.pressing_path import (
+    Floats,
+    PathResult,
+    PathStatus,
+    PressedSludge,
+    PressLoad,
+    checked_inputs,
+)
+from cakewright.quantities import FloatArray
+
+__all__ = ["BeltGeometry", "BeltOperation", "BeltParameters", "belt_capacity", "belt_path"]
+
+
+@dataclass(frozen=True, slots=True)
+class BeltGeometry:
+    """One frame, SI: belt width, lengths of the zones, rollers in the order they are met.
+
+    ``roller_radii``, ``contact_lengths`` (along the belt) and ``rest_lengths`` (free run after
+    each roller) have one entry per roller.
+    """
+
+    width: float
+    gravity_length: float
+    wedge_length: float
+    roller_radii: tuple[float, ...]
+    contact_lengths: tuple[float, ...]
+    rest_lengths: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        sizes = {len(self.roller_radii), len(self.contact_lengths), len(self.rest_lengths)}
+        lengths = (self.width, self.gravity_length, self.wedge_length)
+        lengths += (*self.roller_radii, *self.contact_lengths, *self.rest_lengths)
+        if len(sizes) != 1 or not self.roller_radii or not all(v > 0.0 for v in lengths):
+            raise OutOfRangeError(
+                f"belt geometry: got {len(self.roller_radii)} radii, {len(self.contact_lengths)} "
+                f"contacts, {len(self.rest_lengths)} rests, smallest length {min(lengths):g} m; "
+                "allowed: one of each per roller, one roller or more, all lengths > 0"
+            )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BeltOperation:
+    """Settings: belt speed [m/s], tension [N/m], dry solids per belt area since the wash [kg/m2]."""
+
+    belt_speed: Floats
+    belt_tension: Floats
+    solids_since_wash: Floats = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BeltParameters:
+    """What no drawing tells; each with a prior in ``data/press_priors.toml``."""
+
+    medium_resistance: Floats
+    medium_growth: Floats
+    oil_blinding: Floats
+    plough_rate: Floats
+    fines_factor: Floats
+    traction: Floats
+    drive_efficiency: Floats
+
+
+def belt_path(
+    sludge: PressedSludge,
+    load: PressLoad,
+    operation: BeltOperation,
+    parameters: BeltParameters,
+    geometry: BeltGeometry,
+) -> PathResult:
+    """Cake solids, capture, residence, power and margins, per sample.
+
+    Raises
+    ------
+    OutOfRangeError
+        If an input lies where the path has no meaning; every such input is named.
+    """
+    found = _run(checked_inputs(sludge, load, operation, parameters), geometry)
+    wet = found["margin_hydraulic"] < 0.0
+    broken = ~np.isfinite(found["cake_solids"])
+    status = np.where(wet, int(PathStatus.SQUEEZED_OUT), int(PathStatus.ANSWER))
+    status = np.where(broken & ~wet, int(PathStatus.UNRESOLVED), status)
+    fine = status == PathStatus.ANSWER
+    masked = {k: np.where(fine, v, np.nan) for k, v in found.items()}
+    main = ("cake_solids", "capture", "residence", "power")
+    details = {k: v for k, v in masked.items() if k not in (*main, "margin_hydraulic")}
+    margins = {"hydraulic": np.nan_to_num(found["margin_hydraulic"], nan=-1.0)}
+    return PathResult(status, *(masked[k] for k in main), margins=margins, details=details)
+
+
+def _run(columns: dict[str, FloatArray], geometry: BeltGeometry) -> dict[str, FloatArray]:
+    from cakewright.machines import belt_program
+
+    rollers = tuple(
+        np.array(row)
+        for row in (geometry.roller_radii, geometry.contact_lengths, geometry.rest_lengths)
+    )
+    sizes = {n: getattr(geometry, n) for n in ("width", "gravity_length", "wedge_length")}
+    creeps = bool(np.any(columns["creep_share"] > 0.0))
+    return in_chunks(lambda x: belt_program.belt_answers(x, rollers, sizes, creeps=creeps), columns)
+
+
+def belt_capacity(
+    sludge: PressedSludge,
+    operation: BeltOperation,
+    parameters: BeltParameters,
+    geometry: BeltGeometry,
+    feed_solids: Floats,
+    fines_share: Floats = 0.0,
+    oil_share: Floats = 0.0,
+    halvings: int = 20,
+) -> FloatArray:
+    """Most dry solids the gravity zone can drain to a standing network [kg/s]; 0 where none."""
+    columns = checked_inputs(
+        sludge, PressLoad(1e-3, feed_solids, fines_share, oil_share), operation, parameters
+    )
+    unit = geometry.width * columns["belt_speed"]
+    low, high = np.log(1e-4 * unit), np.log(200.0 * unit)
+    for _ in range(halvings):
+        middle = 0.5 * (low + high)
+        inside = (
+            _run(columns | {"dry_solids_flow": np.exp(middle)}, geometry)["margin_hydraulic"] >= 0.0
+        )
+        low, high = np.where(inside, middle, low), np.where(inside, high, middle)
+    return np.where(low <= np.log(1.0001e-4 * unit), 0.0, np.exp(low))
