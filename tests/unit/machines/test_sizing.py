@@ -76,6 +76,21 @@ def test_one_shaft_out_leaves_the_others_running() -> None:
     assert "run_hours_one_out" not in drum.figures
 
 
+def test_hours_with_one_shaft_out_by_hand() -> None:
+    """42 kg/h in 8 h on three quarters of 154 kg/h takes 2.91 h."""
+    plan = _plan(_feed(10.0), _frame("disc 320 x 4"), Duty(1 / 3, 5))
+    hours = plan.figures["run_hours_one_out"].point * 24.0
+    assert hours == pytest.approx(8 * 42 / (154 * 0.75), rel=0.001)
+
+
+def test_energy_by_hand() -> None:
+    """4.1 kW over the hours run in a week, over 1,680 kg of solids a week."""
+    plan = _plan(_feed(10.0), _frame("disc 320 x 4"), Duty(1 / 3, 5))
+    hours_per_week = 5 * 8 * 42 / 154
+    expected = 4100.0 * hours_per_week * HOUR / 1680.0
+    assert plan.figures["specific_energy"].point == pytest.approx(expected, rel=0.001)
+
+
 def test_one_out_rule_adds_a_machine_only_where_it_must() -> None:
     """Reduced duty with one out: a multi-shaft press stays alone, a drum gets a second."""
     duty = Duty(1 / 3, 5, one_out=OneOut.REDUCED)
@@ -103,6 +118,17 @@ def test_plate_press_works_in_whole_cycles() -> None:
     assert (short.feasible, short.binding) == (False, "cycle")
 
 
+def test_plate_capacity_is_solids_per_cycle_over_the_published_cycle() -> None:
+    """A membrane press on biological sludge: 90 to 180 min published, so 135 min a cycle."""
+    plan = _plan(_feed(5.0, 0.03), _frame("membranes 800 x 40"), Duty(1 / 3, 5))
+    cycle, per_cycle = plan.capacity.cycle_time, plan.capacity.solids_per_cycle
+    assert cycle is not None
+    assert per_cycle is not None
+    assert cycle == pytest.approx(135 * 60)
+    assert plan.capacity.dry_solids_flow == pytest.approx(per_cycle / (135 * 60))
+    assert "P05" in plan.capacity.source.split()
+
+
 def test_conditioner_fills_chambers() -> None:
     """Lime and iron take their room: less sludge per cycle."""
     feed, frame = _feed(5.0, 0.03), _frame("chambers 800 x 40")
@@ -117,6 +143,8 @@ def test_belt_loading_moves_with_the_recalled_table_only() -> None:
     assert belt == pytest.approx(455.0 / 112.5, rel=0.05)
     assert "MEM" in source
     assert class_factor(Kind.MULTI_DISC_SCREW_PRESS, "primary", "was")[0] == 1.0
+    plan = _plan(_feed(10.0, 0.04, "primary"), _frame("belt 1 m"), Duty(1 / 3, 5))
+    assert plan.capacity.dry_solids_flow[0] * HOUR == pytest.approx(110 * belt)
 
 
 def test_choice_prefers_fewest_machines_then_use_then_price() -> None:
