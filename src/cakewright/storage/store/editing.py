@@ -38,7 +38,8 @@ class Part(StrEnum):
 class Edit:
     """One change: a place, which part of the entry, and what was typed (empty takes it out).
 
-    ``action`` is set, add (a sludge), remove (a sludge or an origin).
+    ``action`` is set, add (a sludge), remove (a sludge or an origin), or origin (work a sludge's
+    flow out from what makes it).
     """
 
     place: str
@@ -49,7 +50,10 @@ class Edit:
     @property
     def touches(self) -> str:
         """Place this edit changes; adding or taking out a sludge moves all of them."""
-        return "sludge" if self.action != "set" and "origin" not in self.place else self.place
+        if self.action == "set":
+            return self.place
+        inside = self.action == "origin" or self.place.endswith(".origin")
+        return self.place.removesuffix(".origin") if inside else "sludge"
 
 
 def tables(text: str) -> dict[str, Any]:
@@ -91,6 +95,8 @@ def apply_edits(text: str, edits: Iterable[Edit]) -> str:
             _add_sludge(document)
         elif edit.action == "remove":
             _remove(document, edit.place)
+        elif edit.action == "origin":
+            _add_origin(document, edit.place)
         else:
             _set(document, edit)
     written = tomlkit.dumps(document)
@@ -248,11 +254,26 @@ def _remove(document: MutableMapping[str, Any], place: str) -> None:
         raise UnknownNameError(f"{place[:80]!r} cannot be taken out; only sludges and origins can")
     sludge = _table(document, f"sludge.{match.group(1)}", make=False)
     if match.group(2):
-        sludge.pop("origin", None)
+        solids = (sludge.pop("origin", None) or {}).get("total_solids")
+        if solids is not None and "total_solids" not in sludge:
+            sludge["total_solids"] = solids
     elif len(document["sludge"]) == 1:
         raise InputFileError(f"{place}: a study has at least one sludge; edit this one instead")
     else:
         del document["sludge"][int(match.group(1))]
+
+
+def _add_origin(document: MutableMapping[str, Any], place: str) -> None:
+    """Let the wastewater give the flow: what was typed for the solids moves along."""
+    if not re.fullmatch(r"sludge\.\d{1,3}", place):
+        raise UnknownNameError(f"{place[:80]!r} is no sludge")
+    sludge = _table(document, place, make=False)
+    origin = _inside(sludge, "origin", make=True)
+    sludge.pop("flow", None)
+    solids = sludge.pop("total_solids", None)
+    origin.setdefault("kind", "biological, net yield")
+    if solids is not None:
+        origin.setdefault("total_solids", solids)
 
 
 def changed_places(before: str, after: str) -> dict[str, Any]:

@@ -1,0 +1,170 @@
+"""Chapters of the book: which inputs each holds, what it shows, what to do while it is empty."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from cakewright.reports.book import Book
+from cakewright.reports.chapters.annex import annex
+from cakewright.reports.chapters.answer import answer
+from cakewright.reports.chapters.balance import balance
+from cakewright.reports.chapters.basis import basis
+from cakewright.reports.chapters.cautions import cautions
+from cakewright.reports.chapters.comparison import comparison
+from cakewright.reports.chapters.sourcelist import sourcelist
+from cakewright.reports.chapters.suitability import suitability
+from cakewright.reports.content import Block, Bullets, Heading, Section
+
+__all__ = ["CHAPTERS", "Chapter", "chapter_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """One chapter; ``sections`` name the inputs, ``show`` makes what is seen beside them."""
+
+    key: str
+    title: str
+    lead: str
+    sections: tuple[str, ...]
+    show: Callable[[Book], tuple[Section, ...]]
+    empty: str = ""
+    drawings: tuple[tuple[str, str], ...] = ()
+
+
+def _under(section: Section | None, *titles: str) -> tuple[Block, ...]:
+    """Blocks of a section under some of its headings."""
+    found: list[Block] = []
+    inside = False
+    for block in section.blocks if section else ():
+        if isinstance(block, Heading):
+            inside = block.text in titles
+        if inside:
+            found.append(block)
+    return tuple(found)
+
+
+def _section(key: str, title: str, blocks: Iterable[Block]) -> tuple[Section, ...]:
+    there = tuple(blocks)
+    return (Section(key, title, there),) if there else ()
+
+
+def _sludge(book: Book) -> tuple[Section, ...]:
+    whole = basis(book)
+    arrives = _under(whole, "What arrives")
+    ask = _under(whole, "What to ask or test next")
+    gone = _under(whole, "What nobody gave")
+    return (
+        *_section("arrives", "What arrives", arrives[1:]),
+        *_section("ask", "What to ask or test next", ask[1:]),
+        *_section("defaults", "What nobody gave", gone[1:]),
+    )
+
+
+def _suitability(book: Book) -> tuple[Section, ...]:
+    return (suitability(book), comparison(book))
+
+
+def _line(book: Book) -> tuple[Section, ...]:
+    return (balance(book), *_present(cautions(book)))
+
+
+def _report(book: Book) -> tuple[Section, ...]:
+    lists = tuple(b for b in answer(book).blocks if isinstance(b, Bullets))
+    return (
+        *_section("answer", "The answer in short", lists),
+        *_present(annex(book)),
+        *_present(sourcelist(book)),
+    )
+
+
+def _present(section: Section | None) -> tuple[Section, ...]:
+    return () if section is None else (section,)
+
+
+def _nothing(_: Book) -> tuple[Section, ...]:
+    return ()
+
+
+CHAPTERS = (
+    Chapter(
+        "sludge",
+        "Sludge",
+        "What arrives at the press, and how well that is known.",
+        ("study", "sludge", "production"),
+        _sludge,
+    ),
+    Chapter(
+        "bench",
+        "Bench",
+        "Readings of the laboratory, and the sludge law they give.",
+        ("bench",),
+        _nothing,
+        "No bench tests are entered yet, so the press stands on the published figures of the "
+        "sludge's class. Paste a table of readings on the left: filtration, drainage, pressing, "
+        "settling or dose tests, one sheet a test.",
+    ),
+    Chapter(
+        "suitability",
+        "Suitability",
+        "Which kinds of machine suit this sludge, which do not, and why.",
+        ("machines", "duty"),
+        _suitability,
+    ),
+    Chapter(
+        "press",
+        "Press",
+        "How the chosen machine dewaters, and where its limits are.",
+        ("target", "press"),
+        _nothing,
+        "The pressing path is worked out for the multi-disc screw press. This study's answer "
+        "stands on published bands, which are in the chapter Suitability.",
+    ),
+    Chapter(
+        "line",
+        "Line",
+        "Everything round the press, and where each stream goes.",
+        ("polymer", "coagulant", "outlet"),
+        _line,
+    ),
+    Chapter(
+        "cost",
+        "Cost & carbon",
+        "What a tonne of dry solids costs over the life of the line.",
+        ("prices",),
+        _nothing,
+        "Enter the site's prices on the left: each replaces a default. The cost of a tonne of dry "
+        "solids is in the headline above.",
+    ),
+    Chapter(
+        "guarantee",
+        "Guarantee",
+        "What can be promised, with what chance, and the test that proves it.",
+        ("target", "sampling"),
+        _nothing,
+        "No guarantee is worked out for this study yet. Enter the values the outlet asks for on "
+        "the left.",
+    ),
+    Chapter(
+        "running",
+        "Running",
+        "The plant at work against what was promised.",
+        (),
+        _nothing,
+        "No log has been read for this study. When the plant runs, its daily log tells whether it "
+        "still does what the study says.",
+    ),
+    Chapter(
+        "report",
+        "Report",
+        "The documents, the calculations and their sources.",
+        (),
+        _report,
+    ),
+)
+_BY_KEY = {chapter.key: chapter for chapter in CHAPTERS}
+
+
+def chapter_of(key: str) -> Chapter | None:
+    """Chapter by its key."""
+    return _BY_KEY.get(key)

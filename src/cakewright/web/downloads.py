@@ -1,0 +1,66 @@
+"""The documents of a study, handed out under plain names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from fastapi import Response
+from starlette.exceptions import HTTPException
+
+from cakewright.errors import FaultsError, InfeasibleError
+from cakewright.jobs.findings import Findings
+from cakewright.reports.findings_json import findings_json
+from cakewright.reports.html import write_html
+from cakewright.reports.numbers import Units
+from cakewright.reports.pdf import render_pdf
+from cakewright.reports.workbook import write_workbook
+from cakewright.web.desk import Desk
+
+__all__ = ["DOCUMENTS", "download"]
+
+_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+# The report carries its own style inside; nothing else may run or load in it.
+_REPORT_POLICY = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+Maker = Callable[[Findings, Units], str | bytes]
+DOCUMENTS: dict[str, tuple[str, Maker]] = {
+    "report.html": ("text/html; charset=utf-8", write_html),
+    "report.pdf": ("application/pdf", render_pdf),
+    "workbook.xlsx": (_XLSX, write_workbook),
+    "findings.json": ("application/json", lambda findings, _: findings_json(findings)),
+}
+
+
+def download(desk: Desk, study: str, name: str, units: Units, *, view: bool) -> Response:
+    """A document of a study as a file, or the report to look at.
+
+    Raises
+    ------
+    FaultsError
+        If the study has faults.
+    InfeasibleError
+        If there is no answer to report.
+    """
+    record = desk.store.get(study)
+    stem = re.sub(r"[^A-Za-z0-9]+", "-", record.title).strip("-").lower()[:60] or "study"
+    if name == "study.toml":
+        return _file(desk.store.data(study), "application/toml", f"{stem}.toml")
+    if name not in DOCUMENTS:
+        raise HTTPException(404)
+    outcome = desk.full(study)
+    if outcome.faults:
+        raise FaultsError("the study", outcome.faults)
+    if outcome.findings is None:
+        raise InfeasibleError(outcome.problem)
+    kind, make = DOCUMENTS[name]
+    made = make(outcome.findings, units)
+    data = made.encode("utf-8") if isinstance(made, str) else made
+    if view and name == "report.html":
+        return Response(data, media_type=kind, headers={"content-security-policy": _REPORT_POLICY})
+    return _file(data, kind, f"{stem}-{name}")
+
+
+def _file(data: bytes, kind: str, name: str) -> Response:
+    disposition = f'attachment; filename="{name}"'
+    return Response(data, media_type=kind, headers={"content-disposition": disposition})

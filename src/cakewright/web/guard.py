@@ -1,0 +1,213 @@
+"""The door: who may ask, from which page, under which host name, and how much may be sent."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import ipaddress
+import json
+import re
+import secrets
+from collections.abc import Mapping
+from http.cookies import SimpleCookie
+from urllib.parse import parse_qs, urlsplit
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from cakewright.web.settings import Settings
+
+__all__ = ["CSRF_HEADER", "POLICY", "Guard", "csrf_token"]
+
+CSRF_HEADER = "x-cakewright-token"
+VISITOR, PASS = "cakewright_visitor", "cakewright_pass"
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+_HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=()",
+}
+_SAFE = ("GET", "HEAD", "OPTIONS")
+_VISITOR = re.compile(r"[0-9a-f]{32}$")
+
+
+def csrf_token(secret: bytes, visitor: str) -> str:
+    """Token a page of ours carries; other sites can neither read nor guess it."""
+    return hmac.new(secret, b"csrf " + visitor.encode(), hashlib.sha256).hexdigest()
+
+
+class _Refused(Exception):  # noqa: N818 - an answer, not an error
+    """A request that gets an answer here and goes no further."""
+
+    def __init__(self, status: int, words: str) -> None:
+        self.status, self.words = status, words
+
+
+class Guard:
+    """Middleware round the whole workbench."""
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        self.app, self.settings = app, settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = {k.decode("latin-1"): v.decode("latin-1") for k, v in scope["headers"]}
+        cookies = _cookies(headers.get("cookie", ""))
+        visitor = cookies.get(VISITOR, "")
+        known = bool(_VISITOR.match(visitor))
+        visitor = visitor if known else secrets.token_hex(16)
+        scope["state"] = {**scope.get("state", {}), "visitor": visitor}
+        new = [] if known else [self._cookie(VISITOR, visitor)]
+        outward = _Outward(send, new)
+        try:
+            self._check_host(headers)
+            if self._brings_token(scope):
+                await _redirect(outward, scope["path"], self._cookie(PASS, self._pass()))
+                return
+            self._check_pass(headers, cookies)
+            self._check_origin(scope, headers, visitor)
+            self._check_length(headers)
+            await self.app(scope, _Counted(receive, self.settings.largest_body), outward)
+        except _Refused as refused:
+            await _answer(outward, scope, refused)
+
+    def _check_host(self, headers: Mapping[str, str]) -> None:
+        host = urlsplit(f"//{headers.get('host', '')}").hostname or ""
+        settings = self.settings
+        if host in ("localhost", "127.0.0.1", "::1", settings.host, *settings.names):
+            return
+        # A name can be bent to point here; an address cannot, so addresses pass when bound widely.
+        if not settings.local and _is_address(host):
+            return
+        raise _Refused(
+            400,
+            f"this server does not answer to the name {host[:80]!r}; use the address it printed",
+        )
+
+    def _pass(self) -> str:
+        return hmac.new(
+            self.settings.secret, b"pass " + self.settings.token.encode(), "sha256"
+        ).hexdigest()
+
+    def _brings_token(self, scope: Scope) -> bool:
+        if not self.settings.token or scope["method"] != "GET":
+            return False
+        brought = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
+        return hmac.compare_digest(brought.encode(), self.settings.token.encode())
+
+    def _check_pass(self, headers: Mapping[str, str], cookies: Mapping[str, str]) -> None:
+        token = self.settings.token
+        if not token:
+            return
+        shown = cookies.get(PASS, "")
+        bearer = headers.get("authorization", "").removeprefix("Bearer ")
+        if hmac.compare_digest(shown.encode(), self._pass().encode()):
+            return
+        if hmac.compare_digest(bearer.encode(), token.encode()):
+            return
+        raise _Refused(401, "open the address with the token that the server printed at its start")
+
+    def _check_origin(self, scope: Scope, headers: Mapping[str, str], visitor: str) -> None:
+        if scope["method"] in _SAFE:
+            return
+        origin, site = headers.get("origin"), headers.get("sec-fetch-site")
+        if origin is not None and urlsplit(origin).netloc != headers.get("host", ""):
+            raise _Refused(403, "this change was asked for by another site; it was refused")
+        if site not in (None, "same-origin", "none"):
+            raise _Refused(403, "this change was asked for by another site; it was refused")
+        token = headers.get(CSRF_HEADER, "")
+        wanted = csrf_token(self.settings.secret, visitor)
+        if not hmac.compare_digest(token.encode(), wanted.encode()):
+            raise _Refused(
+                403, f"the header {CSRF_HEADER} is missing or old; reload the page and try again"
+            )
+
+    def _check_length(self, headers: Mapping[str, str]) -> None:
+        length = headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > self.settings.largest_body:
+            raise _Refused(413, _too_large(self.settings.largest_body))
+
+    def _cookie(self, name: str, value: str) -> bytes:
+        text = f"{name}={value}; Path=/; HttpOnly; SameSite=Strict"
+        return (text + "; Secure" if self.settings.secure else text).encode()
+
+
+def _is_address(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
+
+
+def _cookies(header: str) -> dict[str, str]:
+    jar = SimpleCookie()
+    try:
+        jar.load(header)
+    except Exception:
+        return {}
+    return {name: morsel.value for name, morsel in jar.items()}
+
+
+def _too_large(limit: int) -> str:
+    return f"more than {limit // 1_000_000} MB were sent; send less, or a smaller file"
+
+
+class _Counted:
+    """The body as it comes in, refused as soon as it is larger than it may be."""
+
+    def __init__(self, receive: Receive, limit: int) -> None:
+        self.receive, self.limit, self.seen = receive, limit, 0
+
+    async def __call__(self) -> Message:
+        message = await self.receive()
+        self.seen += len(message.get("body", b""))
+        if self.seen > self.limit:
+            raise _Refused(413, _too_large(self.limit))
+        return message
+
+
+class _Outward:
+    """The answer as it goes out, with the headers every answer carries."""
+
+    def __init__(self, send: Send, cookies: list[bytes]) -> None:
+        self.send, self.cookies = send, cookies
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            present = {key.lower() for key, _ in message.get("headers", [])}
+            added = [
+                (k.encode(), v.encode()) for k, v in _HEADERS.items() if k.encode() not in present
+            ]
+            if b"cache-control" not in present:
+                added.append((b"cache-control", b"no-store"))
+            added += [(b"set-cookie", cookie) for cookie in self.cookies]
+            message = {**message, "headers": [*message.get("headers", []), *added]}
+        await self.send(message)
+
+
+async def _redirect(send: Send, path: str, cookie: bytes) -> None:
+    location = "/" + path.lstrip("/")
+    headers = [(b"location", location.encode("utf-8")), (b"set-cookie", cookie)]
+    await send({"type": "http.response.start", "status": 303, "headers": headers})
+    await send({"type": "http.response.body", "body": b""})
+
+
+async def _answer(send: Send, scope: Scope, refused: _Refused) -> None:
+    as_json = scope["path"].startswith("/api/") or scope["method"] not in _SAFE
+    body = json.dumps({"error": refused.words}) if as_json else f"Cakewright: {refused.words}\n"
+    kind = b"application/json" if as_json else b"text/plain; charset=utf-8"
+    headers = [(b"content-type", kind), (b"content-length", str(len(body.encode())).encode())]
+    await send({"type": "http.response.start", "status": refused.status, "headers": headers})
+    await send({"type": "http.response.body", "body": body.encode()})

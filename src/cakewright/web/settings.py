@@ -1,0 +1,42 @@
+"""How the workbench is served: the store, and who may reach it."""
+
+from __future__ import annotations
+
+import ipaddress
+import secrets
+from dataclasses import dataclass, field
+
+__all__ = ["Settings", "is_loopback"]
+
+MEBIBYTE = 1024 * 1024
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach a bound address."""
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """One server.
+
+    ``token`` is asked of every visitor when it is not empty; it must not be empty for an address
+    other machines can reach. ``names`` are further host names the server answers to.
+    """
+
+    store: str
+    host: str = "127.0.0.1"
+    token: str = ""
+    names: tuple[str, ...] = ()
+    secure: bool = False
+    largest_body: int = 9 * MEBIBYTE
+    most_samples: int = 2048
+    secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
+
+    @property
+    def local(self) -> bool:
+        """True when only this machine can reach the server."""
+        return is_loopback(self.host)
