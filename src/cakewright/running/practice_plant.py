@@ -19,7 +19,7 @@ from cakewright.quantities import FloatArray
 from cakewright.running.shifts import ShiftTable
 from cakewright.running.signals import signal
 
-__all__ = ["FAULTS", "Course", "HiddenFault", "PlantLog", "invented_shifts"]
+__all__ = ["FAULTS", "Course", "HiddenFault", "PlantLog", "invented_minutes", "invented_shifts"]
 
 WATER = 1000.0
 
@@ -261,3 +261,37 @@ def invented_shifts(
         coverage=coverage,
     )
     return PlantLog(table, hidden)
+
+
+_LABORATORY = ("feed_solids", "polymer_strength", "filtrate_solids", "cake_solids")
+_SETTINGS = ("screw_speed", "plate_pressure", "mixer_speed")
+
+
+def invented_minutes(
+    log: PlantLog, seed: int = 0, step: int = 60, shafts: int = 2
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """The same plant minute by minute: UTC seconds and SI readings, without the laboratory's.
+
+    The press runs from the start of each shift for its run time; shafts take turns resting.
+    """
+    rng = np.random.default_rng([7, seed])
+    table = log.table
+    per_shift = int(table.span[0] // step)
+    time = (table.start[:, None] + np.arange(per_shift) * step).ravel().astype(float)
+    on = (np.arange(per_shift)[None, :] * step < table.run_time[:, None]).ravel()
+    values: dict[str, FloatArray] = {}
+    for key, level in table.mean.items():
+        if key in _LABORATORY:
+            continue
+        steady = np.repeat(level, per_shift)
+        ripple = 0.0 if key in _SETTINGS else 0.02
+        shaken = steady * (1 + ripple * rng.standard_normal(steady.size))
+        if key == "feed_temperature":
+            shaken = steady + 0.05 * rng.standard_normal(steady.size)
+        values[key] = np.where(on | (key == "feed_temperature"), shaken, 0.0)
+    values["machine_on"] = on.astype(float)
+    shift = np.repeat(np.arange(table.size), per_shift)
+    for n in range(1, shafts + 1):
+        resting = (shift % (3 * shafts)) == 3 * (n - 1)
+        values[f"shaft_{n}_on"] = (on & ~resting).astype(float)
+    return time, values

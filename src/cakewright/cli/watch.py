@@ -1,0 +1,112 @@
+"""`cakewright watch`: operating logs in, a reconciled and explained record out."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+__all__ = ["command"]
+
+
+@click.command("watch")
+@click.argument("logs", nargs=-1, type=click.Path(path_type=Path))
+@click.option(
+    "--map",
+    "maps",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Column map of the logs; one, or one per log.",
+)
+@click.option("--site", "site_file", type=click.Path(path_type=Path), help="Site file.")
+@click.option("--store", type=click.Path(path_type=Path), help="Log store [OUT/store].")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("watch-out"),
+    show_default=True,
+    help="Folder for the reports.",
+)
+@click.option("--units", type=click.Choice(["si", "us"]), default="si", show_default=True)
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+@click.option(
+    "--draft-map",
+    "draft",
+    type=click.Path(path_type=Path),
+    help="Write a first column map for the first log to this file, and stop.",
+)
+def command(
+    logs: tuple[Path, ...],
+    maps: tuple[Path, ...],
+    site_file: Path | None,
+    store: Path | None,
+    out: Path,
+    units: str,
+    as_json: bool,
+    draft: Path | None,
+) -> None:
+    """Clean, reconcile, watch and explain operating LOGS.
+
+    Without LOGS the store is read again, so that a new report costs no new loading. Nothing is
+    ever written to a plant.
+    """  # fmt: skip
+    if draft is not None:
+        _write_draft(logs, draft)
+        return
+    if site_file is None:
+        raise click.UsageError("--site is needed; see docs/howto/running for a site file")
+    if logs and len(maps) not in (1, len(logs)):
+        raise click.UsageError(f"{len(logs)} logs and {len(maps)} maps: give one map or one each")
+    _watch(logs, maps, site_file, store or out / "store", out, units, as_json)
+
+
+def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:
+    from cakewright.errors import OutputError
+    from cakewright.storage.logs import draft_column_map, read_titles, write_column_map
+
+    if not logs:
+        raise click.UsageError("--draft-map needs a log to read the titles from")
+    if draft.exists():
+        raise OutputError(f"{draft}: is there already; a map is never overwritten")
+    titles = read_titles(logs[0], draft.parent / ".draft")
+    column_map = draft_column_map(titles, logs[0].stem)
+    write_column_map(column_map, draft)
+    left = [t for t in titles if t not in {c.title for c in column_map.columns.values()}]
+    click.echo(f"{draft}: {len(column_map.columns)} columns mapped; check titles, units and zone.")
+    click.echo(f"not mapped: {', '.join(left) or 'none'}")
+
+
+def _watch(
+    logs: tuple[Path, ...], maps: tuple[Path, ...], site_file: Path, store: Path, out: Path,
+    units: str, as_json: bool,
+) -> None:  # fmt: skip
+    from cakewright.reports.numbers import Units
+    from cakewright.reports.running_operator import operator_text
+    from cakewright.reports.running_pages import watch_json, watch_outputs
+    from cakewright.storage.logs import read_column_map
+    from cakewright.storage.logs.site_file import read_site
+    from cakewright.storage.logs.watching import watch_logs
+    from cakewright.storage.outputs import write_outputs
+
+    begun = time.monotonic()
+
+    def tell(words: str) -> None:
+        if time.monotonic() - begun > 2 or "reading" in words:
+            click.echo(f"... {words}", err=True)
+
+    site = read_site(site_file)
+    each = [read_column_map(path) for path in maps]
+    pairs = [([log], each[i] if len(each) > 1 else each[0]) for i, log in enumerate(logs)]
+    if len(each) == 1 and logs:
+        pairs = [(list(logs), each[0])]
+    findings, _ = watch_logs(pairs, site, store, int(time.time()), tell)
+    tell("writing reports")
+    write_outputs(out, watch_outputs(findings, Units(units)))
+    if as_json:
+        import json
+
+        click.echo(json.dumps(watch_json(findings), indent=1, ensure_ascii=False))
+        return
+    click.echo(operator_text(findings))
+    click.echo(f"Reports: {out / 'operator.html'}, {out / 'engineer.html'} (and PDF)")

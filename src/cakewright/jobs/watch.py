@@ -1,0 +1,184 @@
+"""From a site's shifts to what to know and do: on promise or not, what drifted, why, what first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cakewright.quantities import Band
+from cakewright.running.diagnosis import Caution, cautions
+from cakewright.running.expectation import Expectation
+from cakewright.running.indicators import (
+    Against,
+    Indicator,
+    against_promise,
+    availability,
+    indicators,
+    period_indicators,
+)
+from cakewright.running.investigate import Drift, Watching, investigate
+from cakewright.running.reconcile import (
+    BalanceTable,
+    Suspicion,
+    reconcile_shifts,
+    standing_bias,
+)
+from cakewright.running.service import QuietTime, ShaftState, quiet_times, shaft_states
+from cakewright.running.shifts import ShiftTable
+from cakewright.running.site import Site, baseline_rows
+
+__all__ = ["LogTally", "WatchFindings", "Week", "watch_site"]
+
+WEEK = 7 * 86400
+ACTIVE = 14 * 86400  # a drift whose alarm still rings, or rang this recently, is acted on
+
+
+@dataclass(frozen=True, slots=True)
+class LogTally:
+    """One line of what cleaning did, as plain words and numbers."""
+
+    what: str
+    signal: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """One calendar week: indicators, hours, what the expectation gives for its feed."""
+
+    start: int
+    shifts: int
+    found: Mapping[str, Against]
+    expected: Mapping[str, Band]
+    availability: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WatchFindings:
+    """Everything the watch found for one site."""
+
+    site: Site
+    table: ShiftTable
+    balance: BalanceTable
+    shifts: Mapping[str, Indicator]
+    baseline: NDArray[np.bool_]
+    watching: Watching
+    weeks: tuple[Week, ...]
+    month: Mapping[str, Against]
+    promise: tuple[Against, ...]
+    suspects: tuple[Suspicion, ...]
+    shafts: tuple[ShaftState, ...]
+    quiet: tuple[QuietTime, ...]
+    tallies: tuple[LogTally, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def current(self) -> tuple[Drift, ...]:
+        """Drifts of the last two weeks of the log that are believed, newest first."""
+        end = int(self.table.start[-1])
+        recent = [
+            drift for drift in self.watching.drifts
+            if end - int(self.table.start[drift.alarm.shift]) <= ACTIVE
+            and drift.explained.nothing < 0.5
+        ]  # fmt: skip
+        return tuple(reversed(recent))
+
+
+def _expected_band(watching: Watching, rows: NDArray[np.bool_]) -> Mapping[str, Band]:
+    """Mean expectation of a period, with the spread of one shift about it."""
+    found = {}
+    names = {"cake_solids": "cake_solids", "loss": "capture"}
+    for response, name in names.items():
+        one = watching.expected.get(response)
+        if one is None:
+            continue
+        good = rows & np.isfinite(one.log_mean)
+        if not good.any():
+            continue
+        low, middle, high = (float(np.mean(x[good])) for x in (one.low(), one.mean, one.high()))
+        found[name] = (
+            Band(1 - high, 1 - middle, 1 - low) if response == "loss" else Band(low, middle, high)
+        )
+    return found
+
+
+def _week(
+    table: ShiftTable, found: Mapping[str, Indicator], watching: Watching, site: Site, start: int
+) -> Week:
+    rows = (table.start >= start) & (table.start < start + WEEK)
+    return Week(
+        start, int((rows & (table.run_time > 0)).sum()),
+        period_indicators(found, table, rows), _expected_band(watching, rows),
+        availability(table, rows, site.planned),
+    )  # fmt: skip
+
+
+def _week_starts(table: ShiftTable) -> Sequence[int]:
+    """Mondays (local clock) of the weeks in the log; day 4 of 1970 was a Monday."""
+    monday = 4 * 86400
+    first = int((table.start[0] - monday) // WEEK)
+    last = int((table.start[-1] - monday) // WEEK)
+    return [monday + k * WEEK for k in range(first, last + 1)]
+
+
+def _notes(site: Site, table: ShiftTable, balance: BalanceTable, watching: Watching) -> list[str]:
+    notes = []
+    if site.prices.left_out:
+        notes.append(f"Cost leaves out (no price given): {', '.join(site.prices.left_out)}.")
+    if site.prices.carbon_left_out:
+        notes.append(f"Carbon leaves out: {', '.join(site.prices.carbon_left_out)}.")
+    run = table.run_time > 0
+    none = int((run & ~np.isfinite(balance.capture)).sum())
+    if none:
+        notes.append(f"{none} running shifts have too few readings for a balance.")
+    if run.any() and not (balance.freedom[run] > 0).any():
+        notes.append("No shift has a reading to spare: balances are used but nothing checks them.")
+    if watching.not_watched:
+        notes.append(f"Not watched, for want of readings: {', '.join(watching.not_watched)}.")
+    return notes
+
+
+def watch_site(
+    table: ShiftTable,
+    site: Site,
+    *,
+    expectation: Expectation | None = None,
+    tallies: Sequence[LogTally] = (),
+    load_notes: Sequence[str] = (),
+) -> WatchFindings:
+    """Reconcile, reckon, watch and explain one site's shifts.
+
+    Raises
+    ------
+    DataError
+        If the log is too short or too bare to say what is usual.
+    """
+    balance = reconcile_shifts(table, site.balance)
+    found = indicators(table, balance, site.prices)
+    baseline = baseline_rows(table, site)
+    watching = investigate(table, balance, baseline, expectation=expectation)
+    month = table.start >= table.start[-1] - 28 * 86400
+    period = period_indicators(found, table, month)
+    recent = np.flatnonzero(month & (table.run_time > 0))
+    drifts = [d for d in watching.drifts if d.explained.nothing < 0.5]
+    keys = dict.fromkeys(
+        key for d in drifts for one in d.explained.causes[:3] for key in one.cause.cautions
+    )
+    return WatchFindings(
+        site=site, table=table, balance=balance, shifts=found, baseline=baseline,
+        watching=watching,
+        weeks=tuple(_week(table, found, watching, site, start) for start in _week_starts(table)),
+        month=period,
+        promise=against_promise(period, site.promise),
+        suspects=standing_bias(balance, recent),
+        shafts=shaft_states(table, balance.solids_load, site.service_interval, site.serviced),
+        quiet=tuple(quiet_times(table, balance.solids_load, site.shafts, site.shaft_capacity))
+        if site.shaft_capacity else (),
+        tallies=tuple(tallies),
+        notes=(*load_notes, *_notes(site, table, balance, watching)),
+        cautions=tuple(cautions()[key] for key in (keys or {"rotating": None})),
+    )  # fmt: skip
