@@ -20,6 +20,7 @@ from cakewright.machines.pressing_path import (
     PressedSludge,
     PressLoad,
     checked_inputs,
+    path_result,
 )
 from cakewright.quantities import FloatArray
 
@@ -43,7 +44,7 @@ class BeltGeometry:
 
     def __post_init__(self) -> None:
         sizes = {len(self.roller_radii), len(self.contact_lengths), len(self.rest_lengths)}
-        lengths = (self.width, self.gravity_length, self.wedge_length)
+        lengths: tuple[float, ...] = (self.width, self.gravity_length, self.wedge_length)
         lengths += (*self.roller_radii, *self.contact_lengths, *self.rest_lengths)
         if len(sizes) != 1 or not self.roller_radii or not all(v > 0.0 for v in lengths):
             raise OutOfRangeError(
@@ -55,7 +56,7 @@ class BeltGeometry:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BeltOperation:
-    """Settings: belt speed [m/s], tension [N/m], dry solids per belt area since the wash [kg/m2]."""
+    """Settings: belt speed [m/s], tension [N/m], solids pressed since the wash [kg/m2]."""
 
     belt_speed: Floats
     belt_tension: Floats
@@ -91,15 +92,9 @@ def belt_path(
     """
     found = _run(checked_inputs(sludge, load, operation, parameters), geometry)
     wet = found["margin_hydraulic"] < 0.0
-    broken = ~np.isfinite(found["cake_solids"])
     status = np.where(wet, int(PathStatus.SQUEEZED_OUT), int(PathStatus.ANSWER))
-    status = np.where(broken & ~wet, int(PathStatus.UNRESOLVED), status)
-    fine = status == PathStatus.ANSWER
-    masked = {k: np.where(fine, v, np.nan) for k, v in found.items()}
-    main = ("cake_solids", "capture", "residence", "power")
-    details = {k: v for k, v in masked.items() if k not in (*main, "margin_hydraulic")}
-    margins = {"hydraulic": np.nan_to_num(found["margin_hydraulic"], nan=-1.0)}
-    return PathResult(status, *(masked[k] for k in main), margins=margins, details=details)
+    figures = {k: v for k, v in found.items() if k != "margin_hydraulic"}
+    return path_result(status, figures, {"hydraulic": found["margin_hydraulic"]})
 
 
 def _run(columns: dict[str, FloatArray], geometry: BeltGeometry) -> dict[str, FloatArray]:

@@ -7,7 +7,7 @@ from functools import partial
 from jax import Array
 
 from cakewright.physics.expression.device import jax, jnp, lax
-from cakewright.physics.expression.kernel import LayerState, kernel_law, layer_state
+from cakewright.physics.expression.kernel import LAW_NAMES, LayerState, kernel_law, layer_state
 from cakewright.physics.expression.stage import Layer, Settings, march_stage
 
 __all__ = ["belt_answers"]
@@ -19,12 +19,6 @@ _CELLS, _STEPS = 32, 24
 Columns = dict[str, Array]
 
 
-def _law_columns(x: Columns) -> tuple[Array, ...]:
-    names = ("gel_point", "yield_scale", "yield_exponent", "local_resistance")
-    names += ("resistance_exponent", "solids_density", "liquid_viscosity")
-    return (*(x[n] for n in names), x["creep_share"], x["creep_rate"], x["creep_onset"])
-
-
 def _evened(state: LayerState) -> LayerState:
     """Layer turned over at the fold: every cell takes the mean."""
     width = jnp.asarray((jnp.linspace(0.0, 1.0, _CELLS + 1) ** 2)[1:])
@@ -33,7 +27,8 @@ def _evened(state: LayerState) -> LayerState:
     def even(cells: Array) -> Array:
         return jnp.broadcast_to(jnp.tensordot(share, cells, axes=1), cells.shape)
 
-    return LayerState(*(even(part) for part in state[:6]), state.face)
+    parts = [even(part) for part in state[:-1]]
+    return LayerState(*parts, state.face)
 
 
 @partial(jax.jit, static_argnames=("creeps",))
@@ -45,7 +40,7 @@ def belt_answers(
     creeps: bool,
 ) -> Columns:
     """March one layer through the machine; ``rollers`` are radius, contact and rest lengths."""
-    law = kernel_law(*_law_columns(x))
+    law = kernel_law(*(x[name] for name in LAW_NAMES))
     feed = x["feed_solids"]
     void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
     kept = (1.0 - x["fines_share"]) ** x["fines_factor"]
@@ -95,7 +90,7 @@ def _figures(
     length = geometry["gravity_length"] + geometry["wedge_length"]
     length = length + jnp.sum(rollers[1]) + jnp.sum(rollers[2])
     pull = x["traction"] * x["belt_tension"] * geometry["width"]
-    network = (1.0 + 1.0 / x["gel_point"] - 1.0) / (1.0 + drained_void) - 1.0
+    network = 1.0 / (x["gel_point"] * (1.0 + drained_void)) - 1.0
     return {
         "cake_solids": x["solids_density"] / (x["solids_density"] + void * x["liquid_density"]),
         "capture": kept + 0.0 * void,

@@ -7,21 +7,27 @@ Equations, validity and reasons: ``docs/theory/press.md``.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
 from cakewright.machines.pressing_path import (
     Floats,
+    IntArray,
     PathResult,
     PathStatus,
     PressedSludge,
     PressLoad,
     checked_inputs,
+    path_result,
 )
 from cakewright.physics.compression import total_solids_cake
 from cakewright.physics.filtration_resistance import specific_resistance_average
 from cakewright.quantities import FloatArray
+
+if TYPE_CHECKING:
+    from cakewright.physics.expression import ExpressionCurve
 
 __all__ = [
     "ChamberGeometry",
@@ -134,7 +140,6 @@ def chamber_path(
         "hydraulic": throughput / x["dry_solids_flow"] - 1.0,
     }
     status = _status(margins, void)
-    fine = status == PathStatus.ANSWER
     cake = np.asarray(
         total_solids_cake(np.nan_to_num(void), x["solids_density"], x["liquid_density"])
     )
@@ -150,13 +155,10 @@ def chamber_path(
         "throughput": throughput,
         "throughput_per_area": throughput / geometry.filter_area,
     }
-    masked = {k: np.where(fine, v, np.nan) for k, v in figures.items()}
-    main = ("cake_solids", "capture", "residence", "power")
-    details = {k: v for k, v in masked.items() if k not in main}
-    return PathResult(status, *(masked[k] for k in main), margins=margins, details=details)
+    return path_result(status, figures, margins)
 
 
-def _status(margins: dict[str, FloatArray], void: FloatArray) -> np.ndarray:
+def _status(margins: dict[str, FloatArray], void: FloatArray) -> IntArray:
     status = np.where(np.isfinite(void), int(PathStatus.ANSWER), int(PathStatus.UNRESOLVED))
     status = np.where(margins["hydraulic"] < 0.0, int(PathStatus.HYDRAULIC), status)
     return np.asarray(np.where(margins["filling"] < 0.0, int(PathStatus.FILLING), status))
@@ -165,39 +167,46 @@ def _status(margins: dict[str, FloatArray], void: FloatArray) -> np.ndarray:
 def _pressed(x: dict[str, FloatArray], solids: FloatArray, fill: FloatArray) -> FloatArray:
     """Mean void ratio after filling, hold and squeeze, by the expression solver on one face.
 
-    Time is scaled by the filling time so that every sample runs on the same grid: with times in
-    units of it the viscosity takes the unit, and so does the creep.
+    Every stage runs over a time of 1 with viscosity and creep rate in its own unit of time, so
+    that samples with different stages share one program.
     """
-    from cakewright.physics.expression import expression_curve
-
     feed = x["feed_solids"]
     void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
     squeezed = x["membrane_pressure"] > x["feed_pressure"]
     top = np.where(squeezed, x["membrane_pressure"], x["feed_pressure"])
-    curve = None
-    stages = (
-        (np.maximum(fill, 1e-6) + x["hold_time"], x["feed_pressure"]),
-        (np.maximum(x["squeeze_time"], 1e-3), top),
+    filled = _stage(x, solids, void, fill + x["hold_time"], x["feed_pressure"], None)
+    squeeze = np.maximum(x["squeeze_time"], 1e-3)
+    done = _stage(x, solids, void, squeeze, top, filled)
+    return np.asarray(1.0 / done.solidosity[:, -1] - 1.0)
+
+
+def _stage(
+    x: dict[str, FloatArray],
+    solids: FloatArray,
+    void: FloatArray,
+    duration: FloatArray,
+    pressure: FloatArray,
+    start: ExpressionCurve | None,
+) -> ExpressionCurve:
+    from cakewright.physics.expression import expression_curve
+
+    return expression_curve(
+        np.array([1.0]),
+        pressure,
+        solids,
+        1.0 / (1.0 + void),
+        x["gel_point"],
+        x["yield_scale"],
+        x["yield_exponent"],
+        x["local_resistance"],
+        x["resistance_exponent"],
+        x["solids_density"],
+        x["liquid_viscosity"] / duration,
+        x["medium_resistance"],
+        creep_share=x["creep_share"],
+        creep_rate=x["creep_rate"] * duration,
+        creep_onset=x["creep_onset"],
+        start=start,
+        cells=40,
+        steps=60,
     )
-    for duration, pressure in stages:
-        curve = expression_curve(
-            np.array([1.0]),
-            pressure,
-            solids,
-            1.0 / (1.0 + void),
-            x["gel_point"],
-            x["yield_scale"],
-            x["yield_exponent"],
-            x["local_resistance"],
-            x["resistance_exponent"],
-            x["solids_density"],
-            x["liquid_viscosity"] / duration,
-            x["medium_resistance"],
-            creep_share=x["creep_share"],
-            creep_rate=x["creep_rate"] * duration,
-            creep_onset=x["creep_onset"],
-            start=curve,
-            cells=40,
-            steps=60,
-        )
-    return np.asarray(1.0 / curve.solidosity[:, -1] - 1.0)

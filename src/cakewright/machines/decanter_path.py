@@ -1,8 +1,9 @@
 """Decanter: sigma theory for the load, compressive limit in the field by the same sludge law.
 
 What is physics here: whether flocs settle in the bowl (sigma), how deep the cake lies for the
-scroll's speed, the stress of its own weight in the field, how far it consolidates in its stay.
-What is envelope: electricity per volume (``specific_work``) and the share of fines the field keeps.
+scroll's speed, the stress of its own weight in the field, and the equilibrium under that stress.
+What is envelope: how near the cake comes to it in its stay (``approach``), electricity per volume
+(``specific_work``), and the share of fines the field keeps (``fines_factor``).
 Equations, validity and reasons: ``docs/theory/press.md``.
 """
 
@@ -20,8 +21,9 @@ from cakewright.machines.pressing_path import (
     PressedSludge,
     PressLoad,
     checked_inputs,
+    path_result,
 )
-from cakewright.physics.compression import total_solids_cake
+from cakewright.physics.compression import solidosity_equilibrium, total_solids_cake
 from cakewright.quantities import FloatArray
 
 __all__ = [
@@ -69,7 +71,7 @@ class DecanterParameters:
     settling_efficiency: Floats
     floc_settling_speed: Floats
     conveying: Floats
-    drainage_gain: Floats
+    approach: Floats
     fines_factor: Floats
     specific_work: Floats
 
@@ -93,7 +95,7 @@ def decanter_path(
     parameters: DecanterParameters,
     geometry: DecanterGeometry,
 ) -> PathResult:
-    """Cake solids by compressive limit and stay, load by sigma, power by envelope, per sample.
+    """Cake solids near the compressive limit, load by sigma, power by envelope, per sample.
 
     Raises
     ------
@@ -117,7 +119,6 @@ def decanter_path(
     status = np.where(np.isfinite(void), int(PathStatus.ANSWER), int(PathStatus.UNRESOLVED))
     status = np.where(margins["conveying"] < 0.0, int(PathStatus.CONVEYING), status)
     status = np.where(margins["hydraulic"] < 0.0, int(PathStatus.HYDRAULIC), status)
-    fine = status == PathStatus.ANSWER
     pair = (x["solids_density"], x["liquid_density"])
     figures = {
         "cake_solids": np.asarray(total_solids_cake(np.nan_to_num(void), *pair)),
@@ -129,10 +130,7 @@ def decanter_path(
         "compressive_limit": np.asarray(total_solids_cake(limit, *pair)),
         "sigma_area": sigma,
     }
-    masked = {k: np.where(fine, v, np.nan) for k, v in figures.items()}
-    main = ("cake_solids", "capture", "residence", "power")
-    details = {k: v for k, v in masked.items() if k not in main}
-    return PathResult(status, *(masked[k] for k in main), margins=margins, details=details)
+    return path_result(status, figures, margins)
 
 
 def _cake(
@@ -140,39 +138,17 @@ def _cake(
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Void ratio, depth and stay of the cake, and the void ratio it would reach for ever.
 
-    The scroll carries a ring of cake of depth h at pitch x differential speed; the water drains
-    up through it. Depth follows from the void ratio and the other way round: bisection on it.
+    The scroll carries a ring of cake at pitch x differential speed, so the solids per bowl area,
+    their weight in the field and the equilibrium at the wall follow without knowing the depth;
+    a dip weir lets the layer at the wall out.
     """
     radius = 0.5 * geometry.bowl_diameter
     pace = x["conveying"] * geometry.scroll_pitch * x["differential_speed"]
     field = (2.0 * np.pi * x["bowl_speed"]) ** 2 * radius
-    stay = geometry.clarifying_length / pace
-    gel = 1.0 / x["gel_point"] - 1.0
-    per_area = solids / (2.0 * np.pi * radius * pace)  # solids volume per bowl area
+    per_area = solids / (2.0 * np.pi * radius * pace)
     weight = np.abs(x["solids_density"] - x["liquid_density"]) * field * per_area
-    limit = _weighted_void(x, weight)
-    ratio = (1.0 + gel) / (1.0 + limit)
-    exponent = x["yield_exponent"] * (1.0 - x["resistance_exponent"])
-    flow = x["local_resistance"] * x["liquid_viscosity"] * x["solids_density"]
-    # material diffusivity C = D phi^2 at the mean state, by the law's own conductance
-    material = x["yield_scale"] * x["yield_exponent"] / flow * ratio**exponent / (1.0 + limit)
-    factor = x["drainage_gain"] * material * stay / np.maximum(per_area, 1e-12) ** 2
-    delayed = x["creep_share"] * np.exp(-x["creep_rate"] * stay)
-    done = _degree(factor) * (1.0 - delayed)
-    void = gel - done * (gel - limit)
-    return void, per_area * (1.0 + void), stay, limit
-
-
-def _weighted_void(x: dict[str, FloatArray], weight: FloatArray) -> FloatArray:
-    """Mean void ratio of a layer at rest under its own weight; stress falls to 0 at the top."""
-    nodes, weights = np.polynomial.legendre.leggauss(24)
-    stress = 0.5 * (nodes + 1.0)[:, None] * weight
-    solidosity = x["gel_point"] * (1.0 + stress / x["yield_scale"]) ** (1.0 / x["yield_exponent"])
-    return np.asarray(np.tensordot(0.5 * weights, 1.0 / np.minimum(solidosity, 1.0) - 1.0, axes=1))
-
-
-def _degree(time_factor: FloatArray) -> FloatArray:
-    """Terzaghi's degree of consolidation."""
-    from cakewright.physics.consolidation import consolidation_degree_terzaghi
-
-    return np.asarray(consolidation_degree_terzaghi(time_factor))
+    law = (x["gel_point"], x["yield_scale"], x["yield_exponent"])
+    limit = 1.0 / np.asarray(solidosity_equilibrium(weight, *law)) - 1.0
+    loosest = 1.0 / x["gel_point"]
+    void = loosest * ((1.0 + limit) / loosest) ** x["approach"] - 1.0
+    return void, per_area * (1.0 + void), geometry.clarifying_length / pace, limit

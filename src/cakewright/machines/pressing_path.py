@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from enum import IntEnum
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
 from cakewright.quantities import FloatArray
@@ -22,10 +23,12 @@ __all__ = [
     "PressLoad",
     "PressedSludge",
     "checked_inputs",
+    "path_result",
     "require_answer",
 ]
 
-Floats = float | FloatArray
+Floats: TypeAlias = float | FloatArray
+IntArray: TypeAlias = npt.NDArray[np.int_]
 
 
 class PathStatus(IntEnum):
@@ -126,7 +129,7 @@ class PathResult:
     limit, below 0 beyond it. ``details`` holds what is special to the kind of machine.
     """
 
-    status: np.ndarray
+    status: IntArray
     cake_solids: FloatArray
     capture: FloatArray
     residence: FloatArray
@@ -135,7 +138,7 @@ class PathResult:
     details: Mapping[str, FloatArray] = field(default_factory=dict)
 
     @property
-    def answered(self) -> np.ndarray:
+    def answered(self) -> npt.NDArray[np.bool_]:
         """True where there is an answer."""
         return np.asarray(self.status == PathStatus.ANSWER)
 
@@ -143,11 +146,32 @@ class PathResult:
         """How many samples ended in which status."""
         return {s.name.lower(): int(np.sum(self.status == s)) for s in PathStatus}
 
-    def binding(self) -> np.ndarray:
+    def binding(self) -> npt.NDArray[np.str_]:
         """Cause nearest to its limit, per sample."""
         names = np.array(list(self.margins))
         table = np.stack([np.nan_to_num(self.margins[n], nan=np.inf) for n in names])
         return np.asarray(names[np.argmin(table, axis=0)])
+
+
+def path_result(
+    status: IntArray, figures: Mapping[str, FloatArray], margins: Mapping[str, FloatArray]
+) -> PathResult:
+    """Result with the figures of samples without an answer taken away."""
+    status = np.array(status, dtype=int)
+    answered = status == PathStatus.ANSWER
+    main = ("cake_solids", "capture", "residence", "power")
+    whole = np.all([np.isfinite(figures[name]) for name in main], axis=0)
+    status[answered & ~whole] = PathStatus.UNRESOLVED
+    masked = {k: np.where(answered & whole, v, np.nan) for k, v in figures.items()}
+    return PathResult(
+        status=status,
+        cake_solids=masked["cake_solids"],
+        capture=masked["capture"],
+        residence=masked["residence"],
+        power=masked["power"],
+        margins={k: np.nan_to_num(v, nan=-1.0) for k, v in margins.items()},
+        details={k: v for k, v in masked.items() if k not in main},
+    )
 
 
 def require_answer(result: PathResult, sample: int = 0, capacity: float | None = None) -> None:

@@ -6,13 +6,14 @@ shape (samples,). Equations and their reasons: ``docs/theory/press.md``.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from jax import Array
 
 from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import (
     LayerLaw,
+    LayerState,
     Mesh,
     StepScale,
     layer_state,
@@ -89,6 +90,10 @@ class PressEnd(NamedTuple):
     residence: Array
 
 
+# layer, mean void, the one before, ln stress, slip, z, (terms, integrals, least slip)
+_March: TypeAlias = tuple[LayerState, Array, Array, Array, Array, Array, tuple[Array, Array, Array]]
+
+
 class Resolution(NamedTuple):
     """Cells and steps; static."""
 
@@ -117,7 +122,8 @@ def _wetted(fill: Array) -> Array:
     """Share of a round wall below the surface, from the share of the section filled (explicit)."""
     f = jnp.clip(fill, 1e-6, 1.0 - 1e-6)
     bend = 1.0 - 2.0 * f + jnp.cbrt(f) - jnp.cbrt(1.0 - f)
-    return f + (1.5 * jnp.pi) ** (1.0 / 3.0) / jnp.pi * bend
+    wetted: Array = f + (1.5 * jnp.pi) ** (1.0 / 3.0) / jnp.pi * bend
+    return wetted
 
 
 def _flooding(fill: Array) -> Array:
@@ -189,15 +195,18 @@ def drain(case: ScrewCase, frame: ScrewFrame) -> Drained:
     )
 
 
+def _at(rows: Array, index: Array) -> Array:
+    return jnp.take_along_axis(rows, index[None], axis=0)[0]
+
+
 def drained_void(drained: Drained, s: Array) -> Array:
     """Void ratio at s = sqrt(z/L), by cubic Hermite interpolation of the logarithm."""
     position = jnp.clip(s, 0.0, 1.0) * _DRAIN_STEPS
     i = jnp.clip(jnp.floor(lax.stop_gradient(position)), 0, _DRAIN_STEPS - 1).astype(int)
     t = position - i
-    take = lambda a, k: jnp.take_along_axis(a, k[None], axis=0)[0]  # noqa: E731
     h = 1.0 / _DRAIN_STEPS
-    a, b = take(drained.value, i), take(drained.value, i + 1)
-    da, db = h * take(drained.slope, i), h * take(drained.slope, i + 1)
+    a, b = _at(drained.value, i), _at(drained.value, i + 1)
+    da, db = h * _at(drained.slope, i), h * _at(drained.slope, i + 1)
     u = 1.0 - t
     y = a * u * u * (1 + 2 * t) + b * t * t * (3 - 2 * t) + da * t * u * u - db * t * t * u
     return drained.limit + jnp.exp(y)
@@ -256,7 +265,7 @@ def press_march(
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
-    def advance(carry: tuple, index: Array) -> tuple:
+    def advance(carry: _March, index: Array) -> tuple[_March, tuple[Array, ...]]:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
         lead = jnp.where(index > 0.0, 1.5, 1.0)
         s = (index + 1.0) * ds
@@ -307,6 +316,7 @@ def press_march(
         start,
         (terms0, jnp.zeros_like(terms0), slip0),
     )
+    profile: tuple[Array, ...]
     carry, profile = lax.scan(advance, carry, jnp.arange(0.0, steps))
     _, mean, _, log_stress, _, _, (_, total, least) = carry
     lost = case.extrusion * total[1] / case.solids_flow
@@ -402,7 +412,7 @@ def solve(case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool) -> 
         following = _second_start(end, z, earliest, target, fall, frame)
         return lax.stop_gradient(following), (z, end)
 
-    _, (places, ends) = lax.scan(march, start, None, length=2)
+    places, ends = lax.scan(march, start, None, length=2)[1]
     here, apart = jax.tree.map(lambda a: a[0], ends), places[1] - places[0]
     slopes = jax.tree.map(lambda a: lax.stop_gradient((a[1] - a[0]) / apart), ends)
     fall = jnp.where(slopes.log_stress < -1e-12, slopes.log_stress, -1e300)

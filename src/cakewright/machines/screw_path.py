@@ -7,16 +7,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from cakewright.errors import OutOfRangeError
 from cakewright.machines.batches import in_chunks
 from cakewright.machines.pressing_path import (
     Floats,
     PathResult,
-    PathStatus,
     PressedSludge,
     PressLoad,
     checked_inputs,
+    path_result,
 )
 from cakewright.quantities import FloatArray
 
@@ -101,7 +102,7 @@ def quadratic(values: tuple[float, ...]) -> tuple[float, float, float]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScrewOperation:
-    """Settings: speed [1/s], back pressure at the plate [Pa], level above the barrel's crown [m]."""
+    """Settings: speed [1/s], back pressure at the plate [Pa], level over the crown [m]."""
 
     speed: Floats
     back_pressure: Floats
@@ -130,7 +131,7 @@ class ScrewCapacity:
     """Most dry solids one machine takes, by cause, and the least of them [kg/s]."""
 
     dry_solids_flow: FloatArray
-    cause: np.ndarray
+    cause: npt.NDArray[np.str_]
     by_cause: Mapping[str, FloatArray]
 
 
@@ -139,7 +140,7 @@ class ScrewProfile:
     """Along one barrel: place, total solids (mean, at the rings, at the core), stress, water."""
 
     z: FloatArray
-    zone: np.ndarray
+    zone: npt.NDArray[np.str_]
     total_solids: FloatArray
     total_solids_face: FloatArray
     total_solids_core: FloatArray
@@ -172,16 +173,9 @@ def screw_path(
 
 
 def _result(found: dict[str, FloatArray]) -> PathResult:
-    status = np.array(found.pop("status"), dtype=int)
-    answered = status == PathStatus.ANSWER
-    broken = answered & ~np.isfinite(found["cake_solids"] + found["power"] + found["capture"])
-    status[broken] = PathStatus.UNRESOLVED
-    answered &= ~broken
-    masked = {k: np.where(answered, v, np.nan) for k, v in found.items()}
-    margins = {k[7:]: np.nan_to_num(found[k], nan=-1.0) for k in found if k.startswith("margin_")}
-    main = ("cake_solids", "capture", "residence", "power")
-    details = {k: v for k, v in masked.items() if k not in main and not k.startswith("margin_")}
-    return PathResult(status, *(masked[k] for k in main), margins=margins, details=details)
+    margins = {k[7:]: v for k, v in found.items() if k.startswith("margin_")}
+    figures = {k: v for k, v in found.items() if k != "status" and not k.startswith("margin_")}
+    return path_result(found["status"].astype(int), figures, margins)
 
 
 def screw_sensitivities(
@@ -232,7 +226,7 @@ def screw_capacity(
     low = np.full((len(causes), count), np.log(1e-8))
     high = np.broadcast_to(np.log(_most_conveyed(columns, geometry)), low.shape).copy()
 
-    def within(flows: FloatArray) -> np.ndarray:
+    def within(flows: FloatArray) -> npt.NDArray[np.bool_]:
         wide = {k: np.tile(v, 3) for k, v in columns.items()}
         wide["dry_solids_flow"] = flows[:3].ravel()
         found = in_chunks(
@@ -293,7 +287,7 @@ def screw_profile(
         k: np.asarray(v)
         for k, v in screw_program.answers(one, numbers, how=how, creeps=creeps).items()
     }
-    require_answer(_result(dict(found)))
+    require_answer(_result(found))
     start = found["pressing_start"]
     rows = screw_program.profile(one, numbers, start, how=how, creeps=creeps)
     return _profile({k: np.asarray(v)[:, 0] for k, v in rows.items()}, one, geometry)

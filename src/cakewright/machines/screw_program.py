@@ -21,7 +21,7 @@ from cakewright.machines.screw_kernel import (
     solve,
 )
 from cakewright.physics.expression.device import jax, jnp
-from cakewright.physics.expression.kernel import kernel_law
+from cakewright.physics.expression.kernel import LAW_NAMES, kernel_law
 
 __all__ = ["FINE", "REFINED", "answers", "limits", "profile", "sensitivities"]
 
@@ -61,9 +61,7 @@ def _kept(x: Columns) -> Array:
 
 def _case(x: Columns, geometry: Columns) -> ScrewCase:
     head = x["liquid_density"] * _GRAVITY * 0.5 * geometry["screw_diameter"]
-    names = ("gel_point", "yield_scale", "yield_exponent", "local_resistance")
-    names += ("resistance_exponent", "solids_density", "liquid_viscosity")
-    law = kernel_law(*(x[n] for n in names), x["creep_share"], x["creep_rate"], x["creep_onset"])
+    law = kernel_law(*(x[name] for name in LAW_NAMES))
     feed = x["feed_solids"]
     void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
     flow = x["dry_solids_flow"] * _kept(x) / (x["solids_density"] * geometry["shafts"])
@@ -140,7 +138,7 @@ def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> 
 
 
 def _plate_room(solved: Solved, frame: ScrewFrame) -> Array:
-    """Stress within reach at the plate over the stress asked, less one; sign from the fine march."""
+    """Reachable over asked stress at the plate, less one; its sign is that of the fine march."""
     earliest = jnp.clip(jnp.maximum(solved.earliest_network, solved.earliest_conveyed), 0.0, 0.999)
     spare = solved.start - frame.length * earliest**2
     room = jnp.expm1(jnp.clip(solved.reach, -50.0, 50.0))
@@ -198,5 +196,5 @@ def sensitivities(x: Columns, geometry: Columns, *, how: Resolution, creeps: boo
         found = answers(columns, geometry, how=how, creeps=creeps)
         return {k: v for k, v in found.items() if k != "status"}
 
-    _, change = jax.jvp(smooth, (wide,), (along,))
+    change: Columns = jax.jvp(smooth, (wide,), (along,))[1]
     return change

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from cakewright.physics.expression.device import jnp, lax
 
 __all__ = [
+    "LAW_NAMES",
     "LayerLaw",
     "LayerState",
     "Mesh",
@@ -28,8 +29,23 @@ __all__ = [
 
 Value: TypeAlias = Array | NDArray[np.float64] | float
 
+Sweep: TypeAlias = tuple[tuple[Array, ...], tuple[Array, ...]]
+
 _SLOPE = 1e-9  # stress slope kept below the gel point, relative to the slope just above it
 _TINY_EXPONENT = 1e-6  # n (1 - m) = 0 has a logarithm as its limit; stay this far from it
+
+LAW_NAMES = (
+    "gel_point",
+    "yield_scale",
+    "yield_exponent",
+    "local_resistance",
+    "resistance_exponent",
+    "solids_density",
+    "liquid_viscosity",
+    "creep_share",
+    "creep_rate",
+    "creep_onset",
+)
 
 
 class LayerLaw(NamedTuple):
@@ -170,7 +186,7 @@ def kernel_law(
         1.0 / jnp.asarray(gel_point) - 1.0,
         jnp.asarray(yield_scale),
         jnp.asarray(yield_exponent),
-        power,
+        jnp.asarray(power),
         jnp.asarray(yield_scale * yield_exponent / flow),
         jnp.asarray(liquid_viscosity),
         jnp.asarray(creep_share),
@@ -310,17 +326,19 @@ def _tridiagonal(lower: Array, diagonal: Array, upper: Array, *rights: Array) ->
     """Sweep down and up over the cells; no pivoting, the matrix is diagonally dominant."""
     zero = jnp.zeros_like(diagonal[0])
 
-    def down(carry: tuple[Array, ...], row: tuple[Array, ...]) -> tuple[tuple[Array, ...], ...]:
+    def down(carry: tuple[Array, ...], row: tuple[Array, ...]) -> Sweep:
         low, diag, up, *rhs = row
         inverse = 1.0 / (diag - low * carry[0])
         reduced = ((r - low * c) * inverse for r, c in zip(rhs, carry[1:], strict=True))
         out = (up * inverse, *reduced)
         return out, out
 
-    def back(above: tuple[Array, ...], row: tuple[Array, ...]) -> tuple[tuple[Array, ...], ...]:
+    def back(above: tuple[Array, ...], row: tuple[Array, ...]) -> Sweep:
         value = tuple(r - row[0] * x for r, x in zip(row[1:], above, strict=True))
         return value, value
 
+    reduced: tuple[Array, ...]
+    solution: tuple[Array, ...]
     _, reduced = lax.scan(down, (zero,) * (1 + len(rights)), (lower, diagonal, upper, *rights))
     _, solution = lax.scan(back, (zero,) * len(rights), reduced, reverse=True)
     return list(solution)
@@ -449,11 +467,11 @@ def layer_step(
         return (guess + change, face, flux, total + storage * change), None
 
     ahead = 2.0 * state.stress_void - state.stress_void_before
-    carry = (ahead, state.face, jnp.zeros_like(state.face), ahead)
+    carry: tuple[Array, ...] = (ahead, state.face, jnp.zeros_like(state.face), ahead)
     if iterations == 1:
-        carry, _ = newton(carry, None)
+        carry = newton(carry, None)[0]
     else:
-        carry, _ = lax.scan(newton, carry, None, length=iterations)
+        carry = lax.scan(newton, carry, None, length=iterations)[0]
     new, face, flux, total = carry
     creep = state.creep
     if creeps:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import (
+    LAW_NAMES,
     LayerLaw,
     LayerState,
     StepScale,
@@ -24,18 +25,6 @@ from cakewright.physics.expression.kernel import (
 __all__ = ["Layer", "Settings", "at_rest", "joined", "march_stage", "run_stage", "taken"]
 
 _Parameters = Mapping[str, NDArray[np.float64]]
-_LAW = (
-    "gel_point",
-    "yield_scale",
-    "yield_exponent",
-    "local_resistance",
-    "resistance_exponent",
-    "solids_density",
-    "liquid_viscosity",
-    "creep_share",
-    "creep_rate",
-    "creep_onset",
-)
 
 
 class Settings(NamedTuple):
@@ -143,7 +132,7 @@ _compiled = partial(jax.jit, static_argnames="how")(march_stage)
 
 
 def _law(parameters: _Parameters) -> LayerLaw:
-    return kernel_law(*(parameters[name] for name in _LAW))
+    return kernel_law(*(parameters[name] for name in LAW_NAMES))
 
 
 def at_rest(
