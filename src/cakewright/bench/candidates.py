@@ -68,7 +68,7 @@ def _press_jacobian(law: SludgeLaw) -> FloatArray:
             values["resistance_exponent"],
             values["yield_scale"],
         )
-        return np.array([cake_solids_at(values, _PRESS_STRESS), float(np.log(alpha))])
+        return np.array([float(cake_solids_at(values, _PRESS_STRESS)), float(np.log(alpha))])
 
     step = 1e-4
     return np.column_stack(

@@ -47,10 +47,7 @@ class DoseFit:
     @property
     def name(self) -> str:
         """Polymer, with the coagulant if there is one."""
-        polymer = self.test.words.get("polymer") or self.test.id
-        coagulant = self.test.words.get("coagulant", "")
-        dose = self.test.numbers.get("coagulant_dose", 0.0)
-        return f"{polymer} + {coagulant} {dose * 1e3:.3g} kg/t" if coagulant else polymer
+        return self.test.conditioner or self.test.id
 
     @property
     def optimum(self) -> float:
@@ -265,7 +262,7 @@ def dose_test_fit(fit: DoseFit) -> TestFit:
         clues=_dose_clues(fit),
         lines=(line,),
         conditions=dict(test.numbers),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )
 

@@ -19,10 +19,8 @@ __all__ = ["fit_gravity_drainage"]
 
 #: Ruth's rate on a falling head is a coarse model of draining flocs (JUDGEMENT; T29).
 MODEL_SPREAD = 0.3
-#: Drained sludge hangs between its own weight and capillary tension (JUDGEMENT).
-DRAINED_STRESS_SPREAD = 0.15
-#: Share of the weight of solids that water does not carry, solids near 1350 kg/m3 (JUDGEMENT).
-BUOYANT_SHARE = 0.25
+#: Density of dry solids for the gel point bound [kg/m3] (JUDGEMENT).
+ASSUMED_DENSITY = 1350.0
 _TIME_SD = 0.5
 _VOLUME_SD = 1e-6
 
@@ -58,7 +56,7 @@ def fit_gravity_drainage(test: BenchTest) -> TestFit:
     estimates.append(
         Estimate("medium_resistance", fit.intercept, low, high, "of the screen in this test")
     )
-    clues, more = _more_clues(test, fit, alpha, share, stress, head, density)
+    clues, more = _more_clues(test, fit, alpha, share, stress, density)
     terms = (
         Term("b", fit.slope, "drainage_slope", "bench"),
         Term("c", deposited, "solids_per_filtrate", "measured"),
@@ -77,7 +75,7 @@ def fit_gravity_drainage(test: BenchTest) -> TestFit:
             bench_line(test.id, "specific_resistance", "α", "b/c", terms, alpha, "OWN"),
         ) if fit.slope > 0 else (),
         conditions={**test.numbers, "stress": stress},
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )  # fmt: skip
 
@@ -93,7 +91,6 @@ def _more_clues(
     alpha: float,
     share: float,
     stress: float,
-    head: float,
     density: float,
 ) -> tuple[list[Clue], list[Estimate]]:
     """Clues on resistance, fines and gel point; estimates of fines and captured solids."""
@@ -118,13 +115,18 @@ def _more_clues(
         logit = float(np.log(lost / (1 - lost)))
         clues.append(Clue(Learns.FINES, logit, half / (1 - lost), at))
     if "drained_solids" in test.numbers:
-        solids = test.number("drained_solids")
-        own_weight = head * test.number("feed_solids") * density * GRAVITY * BUOYANT_SHARE / 2
-        clues.append(
-            Clue(Learns.CAKE_SOLIDS, float(np.log(solids)), DRAINED_STRESS_SPREAD,
-                 {"pressure": max(own_weight, 1.0)})
-        )  # fmt: skip
+        more.append(_gel_point_bound(test.number("drained_solids"), density))
     return clues, more
+
+
+def _gel_point_bound(drained_solids: float, density: float) -> Estimate:
+    """Solids volume share after drainage: it carries its own weight, so the gel point is below."""
+    shares = []
+    for solids_density in (ASSUMED_DENSITY, 1.1 * density, 2.0 * density):
+        liquid = (1 - drained_solids) / density
+        shares.append(drained_solids / solids_density / (drained_solids / solids_density + liquid))
+    note = "upper bound: drained sludge already carries stress"
+    return Estimate("gel_point", shares[0], min(shares), max(shares), note)
 
 
 def _drainage_curve(

@@ -175,7 +175,7 @@ def fit_filtration_pressure(test: BenchTest, spread: FiltrationSpread = DEFAULT_
         clues=_filtration_clues(test, fit, estimates, pressure),
         lines=_pressure_lines(test, fit, viscosity, deposited, estimates),
         conditions=dict(test.numbers),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )
 
@@ -299,7 +299,7 @@ def fit_filtration_rate(test: BenchTest, spread: FiltrationSpread = DEFAULT_SPRE
         clues=_filtration_clues(test, fit, estimates, middle),
         lines=_rate_lines(test, fit, viscosity, deposited, estimates),
         conditions=dict(test.numbers),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )
 

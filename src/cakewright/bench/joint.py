@@ -107,6 +107,16 @@ def fit_law(
     theta, jacobian = np.asarray(found.x), np.asarray(found.jac)
     count = sum(len(block.clues) for block in blocks)
     inflation, chance = _inflation(residuals(theta)[:count], jacobian, count)
+    if inflation > 1.0:  # wider clues weigh less against the prior: the best law moves a little
+
+        def wider(at: FloatArray) -> FloatArray:
+            gaps = residuals(at)
+            return np.concatenate([gaps[:count] / inflation, gaps[count:]])
+
+        found = least_squares(wider, theta, bounds=bounds, x_scale=spread, max_nfev=500)
+        theta = np.asarray(found.x)
+        jacobian = np.asarray(found.jac)
+        jacobian[:count] *= inflation
     covariance = _covariance(jacobian, count, inflation)
     covariance, widened = _widen(residuals, theta, covariance, count, inflation, bounds)
     law = _law(sludge, prior, theta, covariance, blocks, dose_window, polymer, invented)

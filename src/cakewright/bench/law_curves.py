@@ -36,13 +36,8 @@ def cake_solids_curve(law: SludgeLaw, blocks: Sequence[Clues]) -> Curve:
     """Equilibrium cake solids against pressure: readings, law and its 80 % band."""
     found = _clues(blocks, Learns.CAKE_SOLIDS)
     grid = _pressures(found, 5e3, 5e5)
-    drawn = _samples(law)
-    solids = np.array(
-        [
-            [cake_solids_at({k: float(v[i]) for k, v in drawn.items()}, p) for p in grid]
-            for i in range(_SAMPLES)
-        ]
-    )
+    column = {name: values[:, None] for name, values in _samples(law).items()}
+    solids = cake_solids_at(column, grid[None, :])
     low, high = np.quantile(solids[1:], (0.1, 0.9), axis=0)
     return Curve(
         key="cake-solids",

@@ -35,6 +35,7 @@ MODEL_SPREAD: Mapping[Learns, float] = {
 }
 
 Values = Mapping[str, float]
+Arrays = Mapping[str, float | FloatArray]
 
 
 def values_of(theta: FloatArray) -> dict[str, float]:
@@ -45,16 +46,17 @@ def values_of(theta: FloatArray) -> dict[str, float]:
     }
 
 
-def cake_fraction(law: Values, stress: float) -> float:
+def cake_fraction(law: Arrays, stress: float | FloatArray) -> FloatArray:
     """Equilibrium solids volume share under a stress: the yield stress read backwards."""
-    growth = (1 + stress / law["yield_scale"]) ** (1 / law["yield_exponent"])
-    return min(float(law["gel_point"] * growth), 0.95)
+    ratio = np.asarray(stress) / np.asarray(law["yield_scale"])
+    growth = (1 + ratio) ** (1 / np.asarray(law["yield_exponent"]))
+    return np.asarray(np.minimum(np.asarray(law["gel_point"]) * growth, 0.95))
 
 
-def cake_solids_at(law: Values, stress: float) -> float:
+def cake_solids_at(law: Arrays, stress: float | FloatArray) -> FloatArray:
     """Equilibrium cake solids by mass under a stress."""
-    phi, density = cake_fraction(law, stress), law["solids_density"]
-    return phi * density / (phi * density + (1 - phi) * _WATER)
+    phi, density = cake_fraction(law, stress), np.asarray(law["solids_density"])
+    return np.asarray(phi * density / (phi * density + (1 - phi) * _WATER))
 
 
 def _resistance(law: Values, at: Mapping[str, float]) -> float:
@@ -82,7 +84,7 @@ def _fines(law: Values, at: Mapping[str, float]) -> float:
 def _consolidation(law: Values, at: Mapping[str, float]) -> float:
     """ln C_e = ln 1/(mu alpha rho_s a_E): the elastic share (1 - B) of the cake's softness."""
     stress = at["pressure"] / 2
-    phi = cake_fraction(law, stress)
+    phi = float(cake_fraction(law, stress))
     softness = 1 / (phi * law["yield_exponent"] * (stress + law["yield_scale"]))
     local = (
         law["local_resistance"] * (1 + stress / law["yield_scale"]) ** law["resistance_exponent"]

@@ -56,7 +56,7 @@ def fit_pressed_cake(test: BenchTest) -> TestFit:
         estimates=(Estimate("cake_solids", top, top - half, min(top + half, 1.0), note),),
         warnings=tuple(warnings),
         clues=Clues(test.id, test.kind, clues),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )
 
@@ -170,7 +170,7 @@ def fit_press_course(test: BenchTest) -> TestFit:
                        float(slowest * c_e), "MEM", mark="from memory"),
         ),
         conditions=dict(test.numbers),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )  # fmt: skip
 

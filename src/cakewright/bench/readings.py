@@ -66,6 +66,15 @@ class BenchTest:
         return self.words.get("invented", "no") == "yes"
 
     @property
+    def conditioner(self) -> str:
+        """Polymer, with the coagulant and its dose if there is any."""
+        polymer = self.words.get("polymer", "")
+        dose = self.numbers.get("coagulant_dose", 0.0)
+        if not self.words.get("coagulant") or dose == 0:
+            return polymer
+        return f"{polymer} + {self.words['coagulant']} {dose * 1e3:.3g} kg/t"
+
+    @property
     def rows(self) -> int:
         """Number of readings."""
         return max((len(values) for values in self.columns.values()), default=0)

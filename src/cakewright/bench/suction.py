@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from cakewright.bench.fit import Clue, Clues, Estimate, Learns, TestFit
+from cakewright.bench.fit import Estimate, TestFit
 from cakewright.bench.kinds import bench_kind
 from cakewright.bench.lines import bench_line
 from cakewright.bench.readings import BenchTest
@@ -77,7 +77,7 @@ def fit_capillary_suction(test: BenchTest) -> TestFit:
             "by it, do not turn it into a specific resistance",
         ),
         lines=tuple(lines),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )
 
@@ -107,9 +107,6 @@ def fit_time_to_filter(test: BenchTest) -> TestFit:
         Term("c", deposited, "solids_per_filtrate", "measured"),
         Term("V_x", collected, "bench_volume", "measured"),
     )
-    at = {"pressure": pressure}
-    if "dose" in test.numbers:
-        at["dose"] = test.numbers["dose"]
     return TestFit(
         id=test.id,
         kind=test.kind,
@@ -120,15 +117,15 @@ def fit_time_to_filter(test: BenchTest) -> TestFit:
             Estimate("specific_resistance", alpha, low, high, "indication: medium neglected"),
         ),
         warnings=outlier_words(repeats, test.columns["filter_time"], "s"),
-        remarks=("the specific resistance is an upper bound: the medium is counted with the cake",),
-        clues=Clues(
-            test.id, test.kind, (Clue(Learns.RESISTANCE, float(np.log(alpha)), spread, at),)
+        remarks=(
+            "the specific resistance is an upper bound (the medium is counted with the cake) and "
+            "does not enter the law",
         ),
         lines=(
             bench_line(test.id, "specific_resistance", "α", "2·A^2·P·t_x/(μ·c·V_x^2)",
                        terms, alpha, "OWN"),
         ),
         conditions=dict(test.numbers),
-        polymer=test.words.get("polymer", ""),
+        polymer=test.conditioner,
         invented=test.invented,
     )  # fmt: skip

@@ -214,9 +214,9 @@ def _one_sludge(
         for key in _CHOOSING
         if (group := [jar for jar in jars if jar.response.key == key])
     )
-    polymer = _polymer(rankings, jars)
+    polymer = _conditioner(rankings, jars, mine)
     invented = any(fit.invented for fit in mine)
-    joint, left_out = _joint(name, chosen_class, mine, jars, rankings, polymer, invented=invented)
+    joint, left_out = _joint(name, chosen_class, mine, jars, polymer, invented=invented)
     curves: tuple[Curve, ...] = ()
     if joint:
         curves = (
@@ -240,12 +240,17 @@ def _one_sludge(
     )
 
 
-def _polymer(rankings: Sequence[Ranking], jars: Sequence[DoseFit]) -> str:
-    """Name of the polymer the law is for."""
+def _conditioner(
+    rankings: Sequence[Ranking], jars: Sequence[DoseFit], fits: Sequence[TestFit]
+) -> str:
+    """Polymer (and coagulant) the law is for: the best that the other tests were made with."""
     if not rankings:
-        return ""
-    best = rankings[0].rows[0].test
-    return next(jar.test.words.get("polymer", "") for jar in jars if jar.test.id == best)
+        used = [fit.polymer for fit in fits if fit.polymer]
+        return max(dict.fromkeys(used), key=used.count) if used else ""
+    names = {jar.test.id: jar.test.conditioner for jar in jars}
+    ranked = [names[row.test] for row in rankings[0].rows]
+    others = {fit.polymer for fit in fits if fit.polymer and fit.kind != "dose_response"}
+    return next((name for name in ranked if name in others), ranked[0])
 
 
 def _same(fit: TestFit, polymer: str) -> bool:
@@ -257,21 +262,18 @@ def _joint(
     sludge_class: str,
     fits: Sequence[TestFit],
     jars: Sequence[DoseFit],
-    rankings: Sequence[Ranking],
     polymer: str,
     *,
     invented: bool,
 ) -> tuple[JointFit | None, tuple[str, ...]]:
     if not sludge_class:
         return None, ("no sludge class named: no prior, so no law; name one of the classes",)
-    chosen = {row.test for ranking in rankings for row in ranking.rows[:1]}
+    chosen = {jar.test.id for jar in jars if jar.test.conditioner == polymer}
     blocks, left_out = [], []
     for fit in fits:
         if fit.clues is None:
             continue
-        if fit.kind == "dose_response" and fit.id not in chosen:
-            left_out.append(f"{fit.id}: not the best polymer, kept out of the law")
-        elif not _same(fit, polymer):
+        if (fit.kind == "dose_response" and fit.id not in chosen) or not _same(fit, polymer):
             left_out.append(f"{fit.id}: made with {fit.polymer}, the law is for {polymer}")
         else:
             blocks.append(fit.clues)
@@ -309,10 +311,26 @@ def _lines(sludges: Sequence[SludgeBench]) -> tuple[CalculationLine, ...]:
     return tuple(lines)
 
 
+def _law_notes(sludge: SludgeBench) -> list[str]:
+    notes = list(sludge.left_out)
+    if sludge.best and sludge.polymer and sludge.best.name != sludge.polymer:
+        notes.append(
+            f"{sludge.name}: the jars favour {sludge.best.name}, but the other tests were made "
+            f"with {sludge.polymer}, so the law is for that; repeat them before changing over"
+        )
+    bounds = [e.high for fit in sludge.fits for e in fit.estimates if e.name == "gel_point"]
+    if sludge.joint and bounds and sludge.joint.law.value("gel_point") > min(bounds):
+        notes.append(
+            f"{sludge.name}: the gel point of the law lies above what drained on the screen; "
+            "press at lower pressures"
+        )
+    return notes
+
+
 def _notes(sludges: Sequence[SludgeBench], bad: Sequence[BadTest]) -> list[str]:
     notes = [f"{len(bad)} tests could not be used; they are listed with the reasons"] if bad else []
     for sludge in sludges:
-        notes += sludge.left_out
+        notes += _law_notes(sludge)
         if sludge.joint and sludge.joint.inflation > 1:
             notes.append(
                 f"{sludge.name}: the tests disagree more than their scatter explains; all spreads "
