@@ -154,9 +154,9 @@ def value_partial_information(benefit: FloatArray, known: FloatArray) -> Worth:
     chosen = int(values.mean(axis=0).argmax())
     # Differences from the option chosen today carry less noise than the benefits themselves.
     gain = values - values[:, [chosen]]
-    fitted = [np.zeros(len(gain)) if d == chosen else _fitted(columns, gain[:, d])
-              for d in range(gain.shape[1])]  # fmt: skip
-    return _worth(np.column_stack(fitted), chosen)
+    fitted = _fitted(columns, gain)
+    fitted[:, chosen] = 0.0
+    return _worth(fitted, chosen)
 
 
 def _cosines(columns: FloatArray) -> FloatArray:
@@ -168,8 +168,9 @@ def _cosines(columns: FloatArray) -> FloatArray:
 
 def _fitted(columns: FloatArray, gain: FloatArray) -> FloatArray:
     if columns.shape[1] == 1:
-        return _fitted_one(columns[:, 0], gain)
+        return np.column_stack([_fitted_one(columns[:, 0], one) for one in gain.T])
     basis = _cosines(columns)
+    plain = np.swapaxes(basis, 1, 2).reshape(len(gain), -1)
     pairs = [
         basis[:, i, a] * basis[:, j, b]
         for i in range(columns.shape[1])
@@ -177,19 +178,22 @@ def _fitted(columns: FloatArray, gain: FloatArray) -> FloatArray:
         for a in range(3)
         for b in range(3 - a)
     ]
-    cross = np.column_stack(pairs)
-    best, best_score = np.full_like(gain, gain.mean()), _cross_validation(gain, gain.mean(), 1)
-    for harmonics in (1, 2, 3, 4, 6, 8, 12, 16):
-        plain = basis[:, :, :harmonics].reshape(len(gain), -1)
-        for design in (plain, np.column_stack([plain, cross])):
-            whole = np.column_stack([np.ones(len(gain)), design])
-            if whole.shape[1] > len(gain) // 4:
-                continue
-            fit = whole @ np.linalg.lstsq(whole, gain, rcond=None)[0]
-            score = _cross_validation(gain, fit, whole.shape[1])
-            if score < best_score:
-                best, best_score = fit, score
-    return best
+    alone, score_alone = _best_prefix(plain, gain)
+    together, score_together = _best_prefix(np.column_stack([*pairs, plain]), gain)
+    return np.where(score_together < score_alone, together, alone)
+
+
+def _best_prefix(design: FloatArray, gain: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Fit of the first so many columns, as many as cross-validation asks for, per option."""
+    n = len(gain)
+    whole = np.column_stack([np.ones(n), design])[:, : max(1, n // 4)]
+    orthogonal = np.asarray(np.linalg.qr(whole)[0], dtype=float)
+    along = orthogonal.T @ gain
+    left = np.sum(gain**2, axis=0) - np.cumsum(along**2, axis=0)
+    score = left / (n - np.arange(1, len(along) + 1))[:, None] ** 2
+    keep = np.argmin(score, axis=0)
+    along[np.arange(len(along))[:, None] > keep] = 0.0
+    return np.asarray(orthogonal @ along), score[keep, np.arange(gain.shape[1])]
 
 
 def _fitted_one(column: FloatArray, gain: FloatArray) -> FloatArray:
@@ -203,10 +207,6 @@ def _fitted_one(column: FloatArray, gain: FloatArray) -> FloatArray:
     smooth = np.empty_like(gain)
     smooth[order] = fft.idct(spectrum, norm="ortho")
     return smooth
-
-
-def _cross_validation(gain: FloatArray, fit: FloatArray | float, used: int) -> float:
-    return float(np.sum((gain - fit) ** 2) / (gain.size - used) ** 2)
 
 
 def value_sample_information(

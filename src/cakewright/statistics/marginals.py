@@ -472,7 +472,7 @@ def _unstretched(g: FloatArray, lower: float, upper: float) -> FloatArray:
 
 
 def _two_piece(share: FloatArray, p: tuple[float, ...]) -> FloatArray:
-    low, typical, high = _stretched(np.array(p[:3]), *p[3:])
+    low, typical, high = _stretched(np.array(p[:3], dtype=float), *p[3:])
     score = special.ndtri(share) / Z90
     slope = np.where(score < 0, typical - low, high - typical)
     return _unstretched(typical + score * slope, *p[3:])

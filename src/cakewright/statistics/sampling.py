@@ -371,7 +371,7 @@ def draws_on_cube(
         )
     values: dict[str, FloatArray] = {}
     for name, marginal in marginals.items():
-        drawn = np.full(len(cube), marginal.point)
+        drawn = np.full(len(cube), float(marginal.point))
         if marginal.has_spread and len(cube):
             drawn = quantile(marginal, cube[:, uncertain.index(name)])
         values[name] = np.concatenate(([marginal.point], drawn))

@@ -50,6 +50,16 @@ def test_unrelated_input_is_worth_nothing() -> None:
     assert value_partial_information(BENEFIT, noise).value < 0.02 * exact(SX)
 
 
+def test_few_noisy_samples_do_not_invent_a_value() -> None:
+    """Over 30 small sets an unrelated input stays near nothing where a stiff fit would not."""
+    generator = np.random.default_rng(7)
+    values = [
+        value_partial_information(generator.normal(size=(256, 2)), generator.normal(size=256)).value
+        for _ in range(30)
+    ]
+    assert np.mean(values) < 0.06
+
+
 @pytest.mark.parametrize(("replicates", "bias"), [(1, 0.0), (4, 0.0), (4, 30.0), (400, 0.0)])
 def test_sample_information(replicates: int, bias: float) -> None:
     """A measurement is worth what its share of the spread is worth."""

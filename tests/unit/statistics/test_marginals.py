@@ -97,6 +97,13 @@ def test_no_spread_becomes_a_constant() -> None:
         assert m.quantile(marginal, 0.3) == 2
 
 
+@pytest.mark.parametrize("lower", [0, -np.inf])
+def test_whole_numbers_are_taken(lower: float) -> None:
+    """Low, typical and high written without a decimal point work as well."""
+    got = m.quantile(m.two_piece_marginal(1, 2, 4, lower), np.array([0.1, 0.5, 0.9]))
+    np.testing.assert_allclose(got, [1, 2, 4])
+
+
 def test_one_sided_spread_is_allowed() -> None:
     """A typical value at its low end spreads upwards only."""
     got = m.quantile(m.two_piece_marginal(2.0, 2.0, 3.0), np.array([0.01, 0.5, 0.9]))
