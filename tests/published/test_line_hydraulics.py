@@ -94,7 +94,7 @@ def _bingham_wall(i: Case) -> float:
 
 def _bingham_short(i: Case) -> float:
     args = (_velocity(i), i["diameter"], i["yield_stress"], i["plastic_viscosity"])
-    return 4 * float(wall_stress_bingham_short(*args)) * i["length"] / i["diameter"]
+    return 4 * float(wall_stress_bingham_short(*args)) * float(i["length"] / i["diameter"])
 
 
 def _bingham_drop(i: Case) -> float:

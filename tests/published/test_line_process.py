@@ -141,7 +141,7 @@ def _power_us(i: Case) -> float:
 
 
 def _flocculator(i: Case) -> float:
-    volume = i["flow_m3_h"] / 3600 * i["time"]
+    volume = float(i["flow_m3_h"] / 3600 * i["time"])
     power = float(mixing_power_for_gradient(i["gradient"], i["viscosity"], volume))
     speed = float(
         impeller_speed_for_power(power, i["np"], i["density"], i["diameter"], i["viscosity"], 0.0)
@@ -161,7 +161,7 @@ def _recycle(i: Case) -> float:
     generated = 0.60 * 2200 + 0.85 * (0.70 * 2000 - 50) - 150
     args = generated, 0.60 + 0.85 * 0.70 * 0.5, 0.90 * 0.92
     if i["what"] >= 0:
-        return recycle_passes(*args, tolerance=1e-5)[i["what"]]
+        return recycle_passes(*args, tolerance=1e-5)[int(i["what"])]
     settled = float(returned_solids(*args))
     return settled if i["what"] == -1 else 1 + args[1] * settled / generated
 

@@ -10,7 +10,7 @@ import numpy as np
 from cakewright.errors import OutOfRangeError
 from cakewright.line.case import Case
 from cakewright.line.conditioning import ProductLine
-from cakewright.line.inputs import Press, point
+from cakewright.line.inputs import HOUR, Press, RunPattern, point
 from cakewright.line.items import Stream
 from cakewright.physics.conveying import cake_bulk_density
 from cakewright.quantities import FloatArray
@@ -43,22 +43,22 @@ class Balance:
         return next(s for s in self.streams if s.name == name)
 
 
-def wash_mean(presses: Sequence[Press]) -> float:
-    """Wash water of all duty shafts, averaged over run time. [m3/s]"""
-    return sum(
-        p.units
-        * p.shafts
-        * p.wash_flow
-        * (1.0 if p.burst is None else min(p.burst / p.interval, 1))
-        for p in presses
-    )
+def wash_mean(presses: Sequence[Press], run: RunPattern) -> float:
+    """Wash water of all duty shafts, averaged over run time, stop rinses included. [m3/s]"""
+    total = 0.0
+    for p in presses:
+        share = 1.0 if p.burst is None else min(p.burst / p.interval, 1.0)
+        stop = p.wash_per_stop / (run.hours_per_day * HOUR)
+        total += p.units * p.shafts * (p.wash_flow * share + stop)
+    return total
 
 
-def wash_peak(presses: Sequence[Press]) -> float:
-    """Wash water at one moment: bursts one machine after the other, steady washing together."""
+def wash_peak(presses: Sequence[Press], stop_rinse_time: float) -> float:
+    """Wash water at one moment: bursts and stop rinses one machine after the other."""
     steady = sum(p.units * p.shafts * p.wash_flow for p in presses if p.burst is None)
-    bursts = [p.shafts * p.wash_flow for p in presses if p.burst is not None]
-    return steady + max(bursts, default=0.0)
+    turns = [p.shafts * p.wash_flow for p in presses if p.burst is not None]
+    turns += [p.shafts * p.wash_per_stop / stop_rinse_time for p in presses]
+    return steady + max(turns, default=0.0)
 
 
 def _cake(
@@ -133,7 +133,7 @@ def balance(case: Case, products: Sequence[ProductLine]) -> Balance:
     kept = _sum([p.retained_flow for p in products], like)
     water = mass - solids + liquid - added
     cake_mass, cake_solids = _cake(case, suspended, kept, dissolved, water)
-    wash_volume = np.full_like(like, wash_mean(case.inputs.presses))
+    wash_volume = np.full_like(like, wash_mean(case.inputs.presses, case.inputs.run))
     wash = wash_volume * case.water_density
     filtrate = mass + liquid + wash - cake_mass
     filtrate_total = solids + added - cake_solids

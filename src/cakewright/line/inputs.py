@@ -91,6 +91,7 @@ class Press:
     """Equal machines of one size; capacities, power and wash water are per shaft.
 
     ``burst`` of None means washing without pause; ``interval`` is start to start of two bursts.
+    ``wash_per_stop`` is the water of the rinse at the end of a run day. [m3]
     ``speed_low``, ``speed_high`` are turns per second.
     """
 
@@ -106,6 +107,7 @@ class Press:
     auxiliary_power: float = 0.0
     wash_flow: float = 0.0
     wash_pressure: float = 3e5
+    wash_per_stop: float = 0.0
     burst: float | None = 10.0
     interval: float = 600.0
     sound_level: float | None = None

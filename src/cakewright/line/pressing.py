@@ -129,11 +129,11 @@ def presses_part(case: Case) -> Part:
 def wash_water(case: Case, streams: Balance) -> WashWater:
     """Break tank, pump and volumes of the wash water."""
     presses, book = case.inputs.presses, case.book
-    peak, mean = wash_peak(presses), point(streams.wash)
-    pressure = max((p.wash_pressure for p in presses if p.wash_flow > 0), default=0.0)
+    peak, mean = wash_peak(presses, book["stop_rinse_time"]), point(streams.wash)
+    pressure = max((p.wash_pressure for p in presses), default=0.0)
     if peak <= 0:
         return WashWater(0.0, 0.0, 0.0, 0.0, 0.0, None, Part())
-    burst = max((p.burst or 60.0) for p in presses if p.wash_flow > 0)
+    burst = max((p.burst or 60.0) for p in presses)
     volume = peak * burst * book["wash_break_bursts"]
     run = case.inputs.pipes["wash"]
     water = Fluid(
@@ -212,7 +212,9 @@ def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
     book = case.book
     filtrate = streams.stream("filtrate and wash water")
     steady = point(filtrate.volume_flow) - point(streams.wash)
-    peak = steady * (1 + book["pump_margin"]) + wash_peak(case.inputs.presses)
+    peak = steady * (1 + book["pump_margin"]) + wash_peak(
+        case.inputs.presses, book["stop_rinse_time"]
+    )
     water = Fluid(
         "filtrate",
         case.water_density,

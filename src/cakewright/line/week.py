@@ -231,27 +231,23 @@ def _capacity(
     return total
 
 
-def _switch(state: _State, plan: WeekPlan, able: FloatArray) -> None:
-    """Start at the start level inside a shift, stop at the stop level or when something fails."""
-    want = np.where(state.running > 0, state.content > 1e-9, state.content >= plan.start_level)
-    now = want * able
+def _switch(state: _State, plan: WeekPlan, able: FloatArray, draw: FloatArray) -> None:
+    """Start at the start level, stop when less than a minute's draw is left or something fails."""
+    level = np.where(state.running > 0, draw, np.maximum(draw, plan.start_level))
+    now = (state.content >= level) * able
     state.sums["starts"] += (now > 0) & (state.running == 0)
     state.running = np.asarray(now, dtype=float)
 
 
-def _press(
-    state: _State, plan: WeekPlan, capacity: FloatArray, shift: float, concentration: FloatArray
-) -> FloatArray:
+def _press(state: _State, draw: FloatArray, shift: float, concentration: FloatArray) -> FloatArray:
     """Volume pressed in the minute; returns the dry solids of it."""
-    limit = np.minimum(capacity, plan.pump_flow) * (MINUTE * shift)
-    volume = np.minimum(limit * state.running, state.content)
+    volume = np.minimum(draw * state.running, state.content)
     solids = volume * concentration
     state.content -= volume
     state.solids -= solids
     state.sums["pressed"] += volume
     state.sums["pressed_solids"] += solids
-    share = np.divide(volume, limit, out=np.zeros_like(volume), where=limit > 0)
-    state.sums["run_time"] += share * shift * MINUTE
+    state.sums["run_time"] += state.running * (shift * MINUTE)
     return np.asarray(solids)
 
 
@@ -282,10 +278,10 @@ def _cake(state: _State, plan: WeekPlan, solids: FloatArray) -> None:
         state.sums["skips_filled"] += full
 
 
-def _wash(state: _State, plan: WeekPlan, shafts_up: Sequence[FloatArray]) -> None:
+def _wash(state: _State, plan: WeekPlan, shafts_up: Sequence[FloatArray], shift: float) -> None:
     """Rinse bursts at their interval of running, one per shaft that is up."""
     before = state.washed
-    state.washed = before + state.running * MINUTE
+    state.washed = before + state.running * (MINUTE * shift)
     for up, g in zip(shafts_up, plan.groups, strict=True):
         if g.wash_per_burst <= 0:
             continue
@@ -326,23 +322,24 @@ def _minute(
     concentration = state.solids / np.maximum(state.content, 1e-12)
     shafts_up = [np.maximum(machines.shafts_up(k) - n, 0.0) for k, n in enumerate(out)]
     capacity = _capacity(plan, shafts_up, concentration)
-    most = np.minimum(capacity, plan.pump_flow) * concentration * (MINUTE * plan.dose)
-    ready = _polymer_ready(state, plan, most * plan.solution_per_active)
+    draw = np.minimum(capacity, plan.pump_flow) * (MINUTE * shift)
+    need = draw * concentration * (plan.dose * plan.solution_per_active)
+    ready = _polymer_ready(state, plan, need)
     up = machines.line_up * (capacity > 0)
     space = (state.changing <= 0) & (state.skip < plan.skip_load)
-    work = state.content > 1e-9
+    work = state.content >= draw
     state.sums["down_time"] += MINUTE * shift * (up == 0)
     state.sums["wait_polymer"] += MINUTE * shift * ((ready == 0) & (up > 0) & work)
     state.sums["wait_skip"] += MINUTE * shift * (~space & (up > 0) & (ready > 0) & work)
-    _switch(state, plan, up * ready * space)
-    solids = _press(state, plan, capacity, shift, concentration)
+    _switch(state, plan, up * ready * space, draw)
+    solids = _press(state, draw, shift, concentration)
     active = solids * plan.dose
     used = active * plan.solution_per_active
     state.sums["active_polymer"] += active
     state.sums["solution"] += used
     if plan.batch_volume > 0:
         state.ready -= used
-    _wash(state, plan, shafts_up)
+    _wash(state, plan, shafts_up, shift)
     _cake(state, plan, solids)
     machines.step(state.running)
 

@@ -142,7 +142,7 @@ def week_plan(design: LineDesign, *, tank_volume: float | None = None) -> WeekPl
         trip_days=inputs.outlet.trip_days,
         solids_spread=book["feed_solids_spread"],
         flow_spread=book["feed_flow_spread"],
-        wash_mean=wash_mean(inputs.presses),
+        wash_mean=wash_mean(inputs.presses, inputs.run),
     )
 
 
@@ -164,7 +164,6 @@ def scenario_plan(plan: WeekPlan, scenario: Scenario) -> WeekPlan:
         volume_per_week=plan.volume_per_week * scenario.load_factor / scenario.solids_factor,
         total_solids=plan.total_solids * scenario.solids_factor,
         start_content=plan.start_content * min(scenario.load_factor / scenario.solids_factor, 1.0),
-        pump_flow=plan.pump_flow / min(scenario.solids_factor, 1.0),
         solids_spread=plan.solids_spread if scenario.spread else 0.0,
         flow_spread=plan.flow_spread if scenario.spread else 0.0,
         density=float(np.asarray(plan.density)),

@@ -1,0 +1,77 @@
+"""From the sludge and the chosen frame to the inputs of the line."""
+
+from __future__ import annotations
+
+from cakewright.line.inputs import FeedSludge, Floats, Press
+from cakewright.machines.interface import Frame
+from cakewright.sludge import Sludge
+
+__all__ = ["feed_of", "press_of_frame"]
+
+
+def feed_of(
+    sludge: Sludge,
+    *,
+    alkalinity: Floats = 0.5,
+    yield_stress: Floats = 0.5,
+    consistency: Floats = 0.004,
+    flow_index: Floats = 1.0,
+    pattern: tuple[float, ...] = (),
+    flammable_gas: bool = False,
+) -> FeedSludge:
+    """The feed side's view of a sludge; flow curve and alkalinity are not part of a sludge."""
+    return FeedSludge(
+        volume_flow=sludge.volume_flow,
+        total_solids=sludge.total_solids,
+        solids_density=sludge.solids_density,
+        dissolved_share=sludge.dissolved,
+        temperature=sludge.temperature,
+        ph=sludge.ph,
+        alkalinity=alkalinity,
+        yield_stress=yield_stress,
+        consistency=consistency,
+        flow_index=flow_index,
+        pattern=pattern,
+        flammable_gas=flammable_gas,
+    )
+
+
+def press_of_frame(
+    frame: Frame,
+    units: int,
+    standby: int = 0,
+    *,
+    solids_capacity: float | None = None,
+    flow_capacity: float | None = None,
+) -> Press:
+    """Equal machines of one frame; capacities per machine on this sludge replace the rated ones."""
+    shafts = max(frame.shafts, 1)
+    solids = frame.solids_limit if solids_capacity is None else solids_capacity
+    flow = frame.hydraulic_limit if flow_capacity is None else flow_capacity
+    rated = max(frame.installed_power - frame.auxiliary_power, 0.0)
+    return Press(
+        name=frame.name,
+        kind=frame.machine.value,
+        units=units,
+        standby=standby,
+        shafts=shafts,
+        solids_capacity=solids / shafts,
+        flow_capacity=flow / shafts,
+        drive_power=frame.drive_power / shafts,
+        installed_power=rated / shafts,
+        auxiliary_power=frame.auxiliary_power / shafts,
+        wash_flow=frame.wash_flow / shafts,
+        wash_pressure=frame.wash_pressure,
+        wash_per_stop=frame.wash_per_stop / shafts,
+        burst=frame.wash_burst,
+        interval=frame.wash_interval or 600.0,
+        sound_level=frame.sound_level,
+        length=frame.length,
+        width=frame.width,
+        height=frame.height,
+        mass_empty=frame.mass_empty,
+        mass_full=frame.mass_full,
+        speed_low=frame.speed_low,
+        speed_high=frame.speed_high,
+        mark=str(frame.mark),
+    )
