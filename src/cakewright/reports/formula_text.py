@@ -59,7 +59,7 @@ class Formula:
 def _symbol_pattern(symbols: Sequence[str]) -> re.Pattern[str]:
     ordered = sorted(symbols, key=len, reverse=True)
     body = "|".join(re.escape(symbol) for symbol in ordered)
-    return re.compile(rf"(?<![\w])(?:{body})(?![\w'])")
+    return re.compile(rf"(?<!\w)(?:{body})(?![A-Za-z0-9_'Α-Ωα-ω])")
 
 
 def read_formula(text: str, symbols: Sequence[str]) -> Formula | None:
@@ -129,10 +129,12 @@ def _spreadsheet(node: ast.expr, cells: Mapping[str, str]) -> str:
 
 
 def with_numbers(text: str, numbers: Mapping[str, str]) -> str:
-    """Formula with the numbers put in the place of its symbols."""
-    if not numbers:
+    """Formula with the numbers in the place of its symbols; "" where it is (partly) in words."""
+    if read_formula(text, list(numbers)) is None:
         return ""
-    return _symbol_pattern(list(numbers)).sub(lambda m: numbers[m.group(0)], text)
+    filled = _symbol_pattern(list(numbers)).sub(lambda m: numbers[m.group(0)], text)
+    # Where two symbols side by side meant a product, two numbers need its sign.
+    return re.sub(r"(?<=[\d⁰¹²³⁴⁵⁶⁷⁸⁹)])\s+(?=[\d(√])", " · ", filled)
 
 
 def runs_of(text: str) -> tuple[tuple[str, str], ...]:

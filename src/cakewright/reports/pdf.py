@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from datetime import date
 from functools import cache
@@ -22,6 +22,7 @@ from cakewright.reports.content import (
     Calculation,
     Calculations,
     Cell,
+    Heading,
     Picture,
     Section,
     Table,
@@ -37,6 +38,7 @@ _FACE = "Libertinus Serif"
 _FONTS = (_FACE, "New Computer Modern Math", "New Computer Modern", "DejaVu Sans Mono")
 _MISSING = re.compile(r"the text `(.+?)` could not be displayed")
 _LONG_WORD = 16
+_TRIES = 12
 # The answers' signs as characters: lighter than a drawing in every cell.
 _SIGNS = {"suits": "\u25cf", "with care": "\u25d0", "does not suit": "\u2298"}
 _NO_GLYPH = "\u25a1"
@@ -73,12 +75,12 @@ def _set(data: str, *, dated: bool) -> bytes:
     """Set the pages; characters no font has are shown as an empty box rather than left out."""
     import typst
 
-    for _ in range(3):
+    for _ in range(_TRIES):
         try:
             return _compiled(data, dated=dated)
         except typst.TypstError as error:
-            missing = set("".join(_MISSING.findall(str(error.diagnostic))))
-            missing -= set("`\\ ")
+            told = "".join(_MISSING.findall(error.diagnostic))
+            missing = {char for char in told if not char.isascii()}
             if not missing:
                 raise OutputError(f"report.pdf could not be set: {error}") from error
             data = data.translate(dict.fromkeys(map(ord, missing), _NO_GLYPH))
@@ -104,13 +106,25 @@ def _template() -> bytes:
 
 
 def _section(section: Section) -> dict[str, Any]:
-    groups = [[_block(block) for block in group] for group in grouped(section.blocks)]
+    groups = [[_block(block) for block in group] for group in grouped(_sheets_last(section.blocks))]
     return {
         "key": section.key,
         "title": section.title,
         "new_page": section.new_page,
         "groups": groups,
     }
+
+
+def _sheets_last(blocks: Sequence[Block]) -> list[Block]:
+    """Drawing sheets after all else, so that no page is left half empty for one."""
+    sheets = [b for b in blocks if isinstance(b, Picture) and b.sheet]
+    heads = {
+        at - 1
+        for at, block in enumerate(blocks)
+        if block in sheets and at and isinstance(blocks[at - 1], Heading)
+    }
+    rest = [b for at, b in enumerate(blocks) if at not in heads and b not in sheets]
+    return [*rest, *sheets]
 
 
 def _block(block: Block) -> dict[str, Any]:

@@ -161,7 +161,7 @@ def _options() -> tuple[OptionFinding, ...]:
                 3,
                 0,
                 "solids load",
-                "fits with one shaft out of service; dearer, and not needed with four days' storage",
+                "fits with one shaft out of service; dearer, and not needed with such storage",
                 {"power": figure("power", 2600.0, 0.0)},
             ),
         ),

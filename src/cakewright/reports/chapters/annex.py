@@ -22,7 +22,7 @@ def annex(book: Book) -> Section | None:
         return None
     chapters = list(dict.fromkeys((*found.chapters, *(line.chapter for line in found.lines))))
     blocks = tuple(
-        Calculations(chapter, lines)
+        Calculations(_sentence(chapter), lines)
         for chapter in chapters
         if (lines := tuple(_shown(book, line) for line in found.lines if line.chapter == chapter))
     )
@@ -47,10 +47,14 @@ def recomputes(line: CalculationLine) -> bool | None:
     return math.isclose(value, line.result, rel_tol=_CLOSE, abs_tol=1e-300)
 
 
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
 def _shown(book: Book, line: CalculationLine) -> Calculation:
     return Calculation(
         anchor("line", line.key),
-        line.title,
+        _sentence(line.title),
         line.symbol,
         line.formula,
         with_numbers(line.formula, {t.symbol: plain_text(t.value) for t in line.terms}),

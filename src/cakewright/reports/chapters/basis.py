@@ -77,7 +77,9 @@ def _sludges(book: Book, sludges: Sequence[SludgeFinding]) -> Table:
                 mark = book.basis_cell(figure.basis, figure.mark).badge
             cells.append(Cell(text, cell.link, mark))
         rows.append((Cell(label), Cell(unit), *cells))
-    return Table(columns, words + tuple(rows), "The sludges and the blend that is fed.")
+    return Table(
+        columns, words + tuple(rows), "The sludges and the blend that is fed.", kind="dense"
+    )
 
 
 def givens_table(book: Book, givens: Sequence[Given], *, where: bool = True) -> Table:

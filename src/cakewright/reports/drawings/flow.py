@@ -206,19 +206,20 @@ def _place_lanes(measure: _Measure) -> None:
     for way, rooms in (("v", measure.channels), ("h", measure.gaps)):
         for index, room in enumerate(rooms):
             users = [r for r in _users(measure, way, index) if _jogs(measure, r)]
-            ordered = _in_order(users, [_pins(measure, r, way) for r in users])
+            ordered = _in_order(users, [_pins(measure, r, way, index) for r in users])
             for at, route in enumerate(ordered):
                 place = measure.starts[way, index] + room * (at + 1) / (len(ordered) + 1)
                 measure.lanes[route.edge.key, way, index] = place
 
 
-def _pins(measure: _Measure, route: Route, way: str) -> tuple[list[float], list[float]]:
+def _pins(measure: _Measure, route: Route, way: str, index: int) -> tuple[list[float], list[float]]:
     """Where a line meets its lane from above (or from the left), and from below (the right)."""
     axis = 1 if way == "v" else 0
     ends = []
-    for key, side in (route.start, route.end):
-        point = _port(measure, key, side, measure.offsets[route.edge.key, key, side])
-        ends.append((side, point[axis]))
+    for lane, (key, side) in ((route.lanes[0], route.start), (route.lanes[-1], route.end)):
+        if lane == (way, index):
+            point = _port(measure, key, side, measure.offsets[route.edge.key, key, side])
+            ends.append((side, point[axis]))
     first, second = ("right", "left") if way == "v" else ("bottom", "top")
     return [p for side, p in ends if side == first], [p for side, p in ends if side == second]
 

@@ -52,7 +52,8 @@ def _node(node: LineNode, machine: str) -> Node:
     if node.boundary:
         return Node(node.tag, "boundary", node.label, cell=cell)
     kind = machine if node.kind == "press" else _SYMBOLS.get(node.kind, "block")
-    return Node(node.tag, kind, node.label, node.tag, node.size, cell)
+    size = node.size.replace("m3", "m³").replace(" x ", " × ")
+    return Node(node.tag, kind, node.label, node.tag, size, cell)
 
 
 def plan_items(footprints: Sequence[Footprint]) -> tuple[PlanItem, ...]:

@@ -23,7 +23,8 @@ from cakewright.reports.svg_text import text_width
 __all__ = ["PlanItem", "plan_scale", "plot_plan"]
 
 _SCALES = (20, 25, 50, 100, 200, 500, 1000)
-_ROOM = (370.0, 215.0)
+_STRETCHES = (1.0, 1.2, 1.5, 0.8, 1.9, 0.6)
+_ROOM = (355.0, 215.0)
 _TEXT, _LINE = 2.8, 3.7
 _MARGIN, _TOP = 12.0, 14.0
 
@@ -61,13 +62,19 @@ class _Place:
 
 
 def plan_scale(items: Sequence[PlanItem]) -> int:
-    """Denominator of the scale at which the plan fits a small sheet."""
+    """Denominator of the largest scale at which the plan fits a small sheet."""
+    return _fitting(items)[0]
+
+
+def _fitting(items: Sequence[PlanItem]) -> tuple[int, float]:
+    """Scale, and how much longer than square the rows are, so that the plan fits."""
     for scale in _SCALES:
-        _, width, depth = _arranged(items, scale)
-        mm = 1000.0 / scale
-        if width * mm <= _ROOM[0] and depth * mm <= _ROOM[1]:
-            return scale
-    return _SCALES[-1]
+        for stretch in _STRETCHES:
+            _, width, depth = _arranged(items, scale, stretch)
+            mm = 1000.0 / scale
+            if width * mm <= _ROOM[0] and depth * mm <= _ROOM[1]:
+                return scale, stretch
+    return _SCALES[-1], 1.0
 
 
 def plot_plan(items: Sequence[PlanItem], title: str) -> Drawing:
@@ -86,8 +93,8 @@ def plot_plan(items: Sequence[PlanItem], title: str) -> Drawing:
                 f"{item.tag}: got a footprint of {item.length} m by {item.width} m; both must be "
                 "above zero; give the item's size"
             )
-    scale = plan_scale(items)
-    places, width, depth = _arranged(items, scale)
+    scale, stretch = _fitting(items)
+    places, width, depth = _arranged(items, scale, stretch)
     mm = 1000.0 / scale
     shapes: list[Shape] = _walls(places, mm)
     boxes: list[Box] = []
@@ -122,13 +129,16 @@ def _lines(item: PlanItem) -> list[str]:
     return [item.tag, item.label, f"{item.length:.1f} × {item.width:.1f} m"]
 
 
-def _arranged(items: Sequence[PlanItem], scale: int) -> tuple[list[_Place], float, float]:
+def _arranged(
+    items: Sequence[PlanItem], scale: int, stretch: float
+) -> tuple[list[_Place], float, float]:
     """Items in rows, left to right, indoors above and outdoors below; width and depth in metres."""
     indoors = [item for item in items if not item.outdoors]
     outdoors = [item for item in items if item.outdoors]
     area = sum(math.prod(_needed(item, scale)) for item in items)
     limit = max(
-        math.sqrt(area * _ROOM[0] / _ROOM[1]), max(_needed(item, scale)[0] for item in items)
+        stretch * math.sqrt(area * _ROOM[0] / _ROOM[1]),
+        max(_needed(item, scale)[0] for item in items),
     )
     places: list[_Place] = []
     y = widest = 0.0

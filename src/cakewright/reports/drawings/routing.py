@@ -54,6 +54,8 @@ def _route(graph: DrawingGraph, edge: Edge, cells: Mapping[str, Cell], taken: se
         return Route(edge, "bottom", "top", (("h", rt),))
     if rt == rs - 1 and (cs == ct or not pumped):
         return Route(edge, "top", "bottom", (("h", rs),))
+    if rs < rt and not pumped:
+        return Route(edge, "bottom", "top", (("h", rs + 1), ("v", cs), ("h", rt)))
     if rs < rt or (rs == rt and ct > cs):
         return Route(edge, "right", "top", (("v", cs), ("h", rt)))
     return Route(edge, "right", "bottom", (("v", cs), ("h", rt + 1)))
