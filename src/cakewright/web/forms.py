@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from cakewright.errors import Fault, QuantityError
+from cakewright.machines import machine_types
 from cakewright.quantities import Basis, Given, house_name
 from cakewright.reports.marks import Badge, badge
 from cakewright.reports.numbers import Units, quantity_text
@@ -29,7 +30,16 @@ _TITLES = {
     "press": "Machine parameters",
     "sampling": "Bands",
 }
-_CLASSES = {"sludge.class": class_labels}
+
+
+def _machine_labels() -> dict[str, str]:
+    return {kind.value: machine.label for kind, machine in machine_types().items()}
+
+
+_LABELS: Mapping[str, Callable[[], Mapping[str, str]]] = {
+    "sludge.class": class_labels,
+    "machines.kinds": _machine_labels,
+}
 _LONG = ("note", "title")
 
 
@@ -141,7 +151,8 @@ class _Form:
         title = str(raw.get("name", f"sludge {number + 1}"))[:80]
         from_origin = "origin" in raw
         table = fields()["sludge"]
-        direct = [] if from_origin else ["flow", "total_solids"]
+        pair = ("flow", "total_solids")
+        direct = [key for key in pair if not from_origin or key in raw]
         first = ["name", "class", *direct]
         main = [self.field(table[key], f"{place}.{key}", raw) for key in first]
         actions = [("remove", place, "Take this sludge out")]
@@ -273,7 +284,7 @@ def _choices(field: Field, entry: Any) -> tuple[Choice, ...]:
         options = [("", f"{default} (default)"), ("true", "yes"), ("false", "no")]
         written = _written(field, entry)
     elif field.kind in ("choice", "words"):
-        labels = _CLASSES.get(f"{field.section}.{field.key}", dict)()
+        labels = _LABELS.get(field.place, dict)()
         options = [(key, labels.get(key, key.replace("_", " "))) for key in field.choices]
         written = _written(field, entry)
         if field.kind == "words":

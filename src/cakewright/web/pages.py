@@ -36,7 +36,7 @@ from cakewright.web.runs import Outcome
 
 __all__ = ["router"]
 
-router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+router = APIRouter(include_in_schema=False)
 router.include_router(live_router)
 
 

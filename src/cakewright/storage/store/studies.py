@@ -170,8 +170,15 @@ class StudyStore:
         def change(old: str, head: str) -> tuple[str | None, tuple[str, ...]]:
             if old == head:
                 return apply_edits(head, edits), ()
-            both = overlapping(places, changed_places(old, head))
-            return (None, both) if both else (apply_edits(head, edits), ())
+            theirs = changed_places(old, head)
+            both = overlapping(places, theirs)
+            if not both:
+                return apply_edits(head, edits), ()
+            # The same edit twice (its confirmation was lost on the way) is no conflict.
+            mine = changed_places(old, apply_edits(old, edits))
+            if all(place in theirs and theirs[place] == value for place, value in mine.items()):
+                return head, ()
+            return None, both
 
         return self._save(study, base, change, lambda old: apply_edits(old, edits), places, author)
 

@@ -101,13 +101,14 @@ function refuse(sent, error) {
 
 // ---------------------------------------------------------------- putting what is new in place
 function takeIn(live, keep = []) {
+  if (live.version < version) return schedule(150); // An answer overtaken by a newer one.
   version = live.version;
   stage = live.stage;
   for (const place of document.querySelectorAll("[data-title]")) place.textContent = live.title || "Untitled study";
   setWalk("undo", live.can_undo);
   setWalk("redo", live.can_redo);
   if (live.headline) takeHeadline(live);
-  if (live.results) takeResults(live);
+  if (live.headline) takeResults(live);
   if (live.inputs) takeInputs(live.inputs, keep);
   else takeFaults(live.faults || {});
   const loose = document.getElementById("loose");
@@ -209,7 +210,7 @@ async function look() {
     const live = await ask("GET", `/studies/${study}/${chapter}/live?version=${version}&stage=${stage}`);
     if (saving || waiting.length || !live) return schedule(stage === "point" ? 150 : 1500);
     if (!live.headline) {
-      state(`saved, version ${version}; bands: ${live.step}`, "busy");
+      if (live.version === version) state(`saved, version ${version}; bands: ${live.step}`, "busy");
       return schedule(150);
     }
     takeIn(live);

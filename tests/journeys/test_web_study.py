@@ -1,0 +1,149 @@
+"""A study in the browser: from the first run to the report, with faults, undo and units."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+    from tests.journeys.conftest import Workbench
+
+pytestmark = pytest.mark.browser
+
+
+def _open_soy(page: Page) -> str:
+    page.goto("/")
+    page.get_by_role("button", name="Open “soy”").click()
+    page.wait_for_url("**/sludge")
+    return page.url.split("/")[4]
+
+
+def _field(page: Page, place: str) -> str:
+    return f'[data-place="{place}"]:not([data-part])'
+
+
+def _headline(page: Page, name: str) -> str:
+    figure = page.locator(".head-figure", has=page.locator("dt", has_text=name))
+    return figure.locator(".head-number").inner_text()
+
+
+def _saved(page: Page, version: int) -> None:
+    page.wait_for_function(
+        "n => document.getElementById('state').textContent.startsWith(`saved, version ${n}`)",
+        arg=version,
+    )
+
+
+def test_first_run_to_report(page: Page, workbench: Workbench) -> None:
+    """A new user opens a demonstration, sees bands arrive, and takes the report away; nothing
+    is asked of any other machine on the way."""
+    study = _open_soy(page)
+    page.wait_for_selector(".head-strip svg")
+    assert re.search(r"multi-disc screw press", page.locator(".sentence").inner_text())
+    for chapter in ("bench", "suitability", "press", "line", "cost", "guarantee", "running"):
+        page.goto(f"/studies/{study}/{chapter}")
+        assert page.locator("main h1").count() == 1
+    page.goto(f"/studies/{study}/report")
+    with page.expect_download() as started:
+        page.locator(".documents a[href$='report.pdf']").click()
+    assert started.value.suggested_filename.endswith("report.pdf")
+    assert started.value.path().read_bytes().startswith(b"%PDF")
+    assert {url.split("/")[2] for url in workbench.sent} == {f"127.0.0.1:{workbench.port}"}
+
+
+def test_an_edit_moves_the_headline(page: Page) -> None:
+    """Twice the run hours a day: the line needs no more shafts and the headline says so at once,
+    with its band after it."""
+    _open_soy(page)
+    page.wait_for_selector(".head-strip svg")
+    before = _headline(page, "polymer")
+    page.fill(_field(page, "sludge.0.ash"), "30 %")
+    page.wait_for_function(
+        "text => ![...document.querySelectorAll('#results td')].some(c => c.innerText.includes(text))",
+        arg="9.0 (7.0–11.0)",
+    )
+    _saved(page, 2)
+    page.wait_for_selector(".head-strip svg")
+    assert before
+
+
+def test_fault_beside_its_field_and_mended(page: Page) -> None:
+    """A wrong unit is said beside its field with what is allowed; what was typed stays, and the
+    right value takes the fault away."""
+    _open_soy(page)
+    box = page.locator('[data-field="sludge.0.flow"]')
+    page.fill(_field(page, "sludge.0.flow"), "14 kg")
+    box.locator(".fault").wait_for(state="visible")
+    words = box.locator(".fault").inner_text()
+    assert "does not measure" in words
+    assert "m3/d" in words
+    assert page.locator(".sentence").inner_text() == "1 fault stands in the way of an answer."
+    assert page.input_value(_field(page, "sludge.0.flow")) == "14 kg"
+    page.reload()
+    assert page.input_value(_field(page, "sludge.0.flow")) == "14 kg"
+    page.fill(_field(page, "sludge.0.flow"), "15 m3/d")
+    box.locator(".fault").wait_for(state="hidden")
+    page.wait_for_selector(".head-figure")
+
+
+def test_undo_and_redo(page: Page) -> None:
+    """Undo brings the old value back into the field and the headline; redo the new one."""
+    _open_soy(page)
+    field = _field(page, "production.peak_factor")
+    old = page.input_value(field)
+    page.fill(field, "1.6")
+    _saved(page, 2)
+    page.get_by_role("button", name="Undo").click()
+    _saved(page, 3)
+    assert page.input_value(field) == old
+    page.get_by_role("button", name="Redo").click()
+    _saved(page, 4)
+    assert page.input_value(field) == "1.6"
+
+
+def test_units_switch_changes_what_is_shown_and_not_what_is_kept(page: Page) -> None:
+    """US units change the headline and echo each input; the text of the study stays as written."""
+    study = _open_soy(page)
+    before = page.evaluate("id => fetch(`/api/studies/${id}/text`).then(r => r.text())", study)
+    page.get_by_role("button", name="US", exact=True).click()
+    page.locator('[data-field="sludge.0.flow"] .echo').wait_for()
+    assert "gpm" in page.locator('[data-field="sludge.0.flow"] .echo').inner_text()
+    after = page.evaluate("id => fetch(`/api/studies/${id}/text`).then(r => r.text())", study)
+    assert after == before
+
+
+def test_figure_shows_its_formula_and_source(page: Page) -> None:
+    """A figure reached by keyboard opens a card with its formula, numbers and source; Escape
+    closes it."""
+    _open_soy(page)
+    figure = page.locator("#headline button.figure").first
+    page.keyboard.press("Tab")
+    figure.focus()
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Tab")
+    card = page.locator("#card")
+    card.wait_for(state="visible")
+    assert "=" in card.locator(".equation").first.inner_text()
+    assert card.locator(".origin").count() >= 2
+    page.keyboard.press("Escape")
+    card.wait_for(state="hidden")
+
+
+def test_variant_side_by_side(page: Page) -> None:
+    """A variant is made, changed and put beside the first: the changed input is listed and the
+    cost differs."""
+    study = _open_soy(page)
+    page.get_by_role("button", name="Make a variant").click()
+    page.wait_for_url(lambda url: study not in url and "/sludge" in url)
+    variant = page.url.split("/")[4]
+    page.goto(f"/studies/{variant}/cost")
+    page.fill(_field(page, "prices.disposal"), "99 EUR/t")
+    _saved(page, 3 if page.locator("#state", has_text="version 2").count() else 2)
+    page.goto(f"/compare?left={study}&right={variant}")
+    assert "99 EUR/t" in page.locator(".inputs-differ").inner_text()
+    row = page.locator(".side-by-side tr", has=page.locator("th", has_text="cost"))
+    assert row.locator(".difference").inner_text().startswith("+")
