@@ -16,6 +16,7 @@ __all__ = [
     "energy_cost",
     "filtrate_cost",
     "haulage_cost",
+    "haulage_cost_mass_distance",
     "haulage_trips",
     "labour_cost",
     "maintenance_cost",
@@ -282,6 +283,36 @@ def haulage_cost(
     """
     way = 2 * least("distance", distance) * least("price of distance", price_distance)
     return np.asarray(haulage_trips(cake, payload) * (way + least("price of a trip", price_trip)))
+
+
+def haulage_cost_mass_distance(cake: Number, distance: Number, price: Number) -> FloatArray:
+    r"""Cost of haulage where the carrier charges by mass and distance.
+
+    Parameters
+    ----------
+    cake : float or ndarray
+        Wet cake of a year; >= 0. [kg]
+    distance : float or ndarray
+        One way; >= 0. [m]
+    price : float or ndarray
+        Price per wet mass and distance; >= 0. [currency/kg/m]
+
+    Returns
+    -------
+    haulage_cost_mass_distance : ndarray
+        Cost of the year. [currency]
+
+    References
+    ----------
+    .. [1] OWN, definition.
+
+    Examples
+    --------
+    >>> round(float(haulage_cost_mass_distance(5e6, 50e3, 0.2e-6)), 6)
+    50000.0
+    """
+    moved = least("cake", cake) * least("distance", distance)
+    return np.asarray(moved * least("haulage price", price))
 
 
 def route_accepts(

@@ -32,6 +32,8 @@ def test_haulage_by_hand() -> None:
     """500 loads of 10 t, 50 km out and back at 1.5 per km and 60 a load."""
     assert float(c.haulage_trips(5e6, 1e4)) == 500
     assert float(c.haulage_cost(5e6, 1e4, 50e3, 1.5e-3, 60.0)) == pytest.approx(500 * 210)
+    by_mass = c.haulage_cost_mass_distance(5e6, np.array([50e3, 100e3]), 0.2e-6)
+    np.testing.assert_allclose(by_mass, [5000 * 50 * 0.2, 5000 * 100 * 0.2])
 
 
 def test_refused_cake_goes_to_the_other_outlet() -> None:
@@ -79,6 +81,7 @@ def test_simple_products() -> None:
         (lambda: c.maintenance_cost(1.0, 3.0), "maintenance share"),
         (lambda: c.haulage_cost(1.0, 0.0, 1.0, 1.0), "payload: got 0"),
         (lambda: c.haulage_cost(1.0, 1.0, 1.0, -1.0), "price of distance"),
+        (lambda: c.haulage_cost_mass_distance(1.0, 1.0, -1.0), "haulage price: got -1"),
         (lambda: c.filtrate_cost(np.ones(2), np.ones(3)), "one row per price"),
         (lambda: c.dryness_saving(0.0, 0.2, 1.0), "cake solids: got 0"),
         (lambda: c.water_cost(np.nan, 1.0), "finite"),
