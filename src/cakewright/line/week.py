@@ -425,6 +425,7 @@ def storage_at_risk(
     risk: float = 0.01,
     weeks: int = 1000,
     seed: int = 1,
+    warm_up: int = 1,
 ) -> float:
     """Usable feed-tank volume that runs over in at most ``risk`` of the weeks. [m3]
 
@@ -439,7 +440,7 @@ def storage_at_risk(
             "play more weeks for a smaller risk"
         )
     endless = replace(plan, tank_volume=np.inf)
-    outcome = simulate_weeks(endless, scenario, weeks=weeks, seed=seed)
+    outcome = simulate_weeks(endless, scenario, weeks=weeks, seed=seed, warm_up=warm_up)
     return float(np.quantile(outcome.peak_content, 1 - risk, method="higher"))
 
 

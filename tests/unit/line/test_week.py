@@ -39,6 +39,7 @@ def test_calm_week_repeats_the_design() -> None:
     # what is less than a minute of the pump stays in the tank
     assert found.run_time[0] == pytest.approx(336 / (PLAN.pump_flow / 1.15), rel=2e-3)
     assert found.overflow_risk == 0.0
+    assert found.wait_polymer[0] == 0.0
 
 
 def test_volumes_close_in_every_week() -> None:
@@ -84,7 +85,7 @@ def test_no_storage_meets_the_throughput_identity() -> None:
         machine_times=(1e15, 1.0),
         item_times=(1e15, 1.0),
     )
-    found = simulate_weeks(plan, Scenario("busy", spread=False), weeks=250, seed=3)
+    found = simulate_weeks(plan, Scenario("busy", spread=False), weeks=250, seed=3, warm_up=0)
     met = found.pressed_solids / found.arrived_solids
     # shafts age only while the line runs, which the identity does not know: it is the lower bound
     expected = throughput_availability([need / 2] * 3, [up / (up + down)] * 3, need)
@@ -110,10 +111,12 @@ def test_smaller_tank_runs_over_more_often() -> None:
 
 def test_storage_at_risk_holds_the_risk() -> None:
     """The volume asked for at 10 % runs over in at most 10 % of the same weeks."""
-    volume = storage_at_risk(PLAN, risk=0.1, weeks=40, seed=5)
-    again = simulate_weeks(replace(PLAN, tank_volume=volume * 1.000001), weeks=40, seed=5)
+    volume = storage_at_risk(PLAN, risk=0.1, weeks=40, seed=5, warm_up=0)
+    again = simulate_weeks(
+        replace(PLAN, tank_volume=volume * 1.000001), weeks=40, seed=5, warm_up=0
+    )
     assert again.overflow_risk <= 0.1
-    smaller = simulate_weeks(replace(PLAN, tank_volume=volume * 0.8), weeks=40, seed=5)
+    smaller = simulate_weeks(replace(PLAN, tank_volume=volume * 0.8), weeks=40, seed=5, warm_up=0)
     assert smaller.overflow_risk > 0.1
 
 
@@ -123,7 +126,6 @@ def test_shaft_out_and_worst_week_are_harder() -> None:
     for scenario in (
         Scenario("out", shafts_out=2, breakdowns=False, spread=False),
         Scenario("worst", load_factor=1.3, breakdowns=False, spread=False),
-        Scenario("thin", solids_factor=0.6, breakdowns=False, spread=False),
     ):
         assert simulate_weeks(PLAN, scenario, weeks=1, warm_up=0).peak_content[0] > calm + 1.0
 
@@ -133,7 +135,6 @@ def test_slow_batches_make_the_line_wait() -> None:
     slow = replace(PLAN, batch_time=5 * PLAN.batch_time)
     found = simulate_weeks(slow, CALM, weeks=1, warm_up=0)
     assert found.wait_polymer[0] > 3600.0
-    assert simulate_weeks(PLAN, CALM, weeks=1, warm_up=0).wait_polymer[0] == 0.0
 
 
 def test_no_truck_stops_the_line() -> None:

@@ -1,0 +1,170 @@
+"""Balances, limits and trends of the designed line over random inputs."""
+
+from __future__ import annotations
+
+from itertools import product as states_of
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cakewright.line import (
+    Cake,
+    FeedSludge,
+    LineInputs,
+    Press,
+    Product,
+    RunPattern,
+    Severity,
+    availability_k_of_n,
+    design,
+    recycle_passes,
+    returned_solids,
+    throughput_availability,
+)
+from cakewright.line.storage import production_course, run_course, week_course
+
+FEW = settings(max_examples=25, deadline=None)
+EXAMPLES = settings(max_examples=60, deadline=None)
+
+
+@st.composite
+def lines(draw: st.DrawFn) -> LineInputs:
+    """Lines from tiny to large, thin to thick, that make sense but need not be feasible."""
+    return LineInputs(
+        feed=FeedSludge(
+            volume_flow=draw(st.floats(5.0, 2000.0)) / 86400.0,
+            total_solids=draw(st.floats(0.003, 0.05)),
+            dissolved_share=draw(st.floats(0.0, 0.2)),
+            temperature=draw(st.floats(278.0, 308.0)),
+            yield_stress=draw(st.floats(0.0, 20.0)),
+            consistency=draw(st.floats(0.002, 0.1)),
+            flow_index=draw(st.sampled_from([1.0, 0.7])),
+        ),
+        presses=(
+            Press(
+                "any",
+                "screw",
+                draw(st.integers(1, 3)),
+                draw(st.floats(5.0, 200.0)) / 3600,
+                draw(st.floats(1.0, 20.0)) / 3600,
+                400.0,
+                shafts=draw(st.integers(1, 4)),
+                wash_flow=draw(st.floats(0.0, 1.0)) / 3600,
+            ),
+        ),
+        products=(
+            Product(
+                "p",
+                draw(st.sampled_from(["powder", "emulsion", "solution"])),
+                draw(st.floats(0.001, 0.015)),
+            ),
+        ),
+        run=RunPattern(draw(st.floats(2.0, 24.0)), draw(st.integers(1, 7)), 6.0),
+        cake=Cake(draw(st.floats(0.14, 0.35)), draw(st.floats(0.7, 1.0))),
+    )
+
+
+@FEW
+@given(lines())
+def test_design_closes_and_never_gives_nonsense(inputs: LineInputs) -> None:
+    """Streams close, nothing is NaN or negative, infeasible lines name what binds."""
+    found = design(inputs)
+    assert found.balance.closure < 1e-12
+    for stream in found.streams:
+        for flow in (stream.volume_flow, stream.mass_flow, stream.dry_solids_flow):
+            assert np.all(np.isfinite(flow))
+            assert np.all(flow >= 0)
+    for item in found.items:
+        assert all(np.isfinite(d.value) and d.value >= 0 for d in item.data)
+    stops = [f for f in found.findings if f.severity is Severity.INFEASIBLE]
+    assert found.feasible == (not stops)
+    assert (found.binding is None) == found.feasible
+    for finding in found.findings:
+        assert finding.change
+        assert finding.got
+        assert finding.allowed
+    need = float(found.figures["dry_solids_flow"].point)
+    have = float(found.inputs.presses[0].units * found.inputs.presses[0].shafts)
+    capacity = have * min(
+        inputs.presses[0].solids_capacity,
+        inputs.presses[0].flow_capacity * need / found.figures["feed_flow"].point,
+    )
+    never = any(f.key == "feed_tank.never_empties" for f in found.findings)
+    assert never == (need > capacity * (1 + 1e-9))
+
+
+@FEW
+@given(lines(), st.floats(1.1, 3.0))
+def test_longer_hours_never_need_bigger_pumps(inputs: LineInputs, times: float) -> None:
+    """More run hours: less feed flow, smaller flocculation tank, no larger weekly swing."""
+    from dataclasses import replace
+
+    hours = min(inputs.run.hours_per_day * times, 24.0)
+    more = design(replace(inputs, run=replace(inputs.run, hours_per_day=hours)))
+    base = design(inputs)
+    slack = 1 + 1e-9
+    assert more.feed_pump.flow_high <= base.feed_pump.flow_high * slack
+    assert more.stirred_tanks[-1].volume <= base.stirred_tanks[-1].volume * slack
+    assert more.feed_tank.working_volume <= base.feed_tank.working_volume * slack + 1e-9
+
+
+@EXAMPLES
+@given(
+    st.lists(st.floats(0.0, 5.0), min_size=168, max_size=168).filter(lambda w: sum(w) > 1.0),
+    st.floats(1.0, 24.0),
+    st.integers(1, 7),
+)
+def test_storage_never_runs_dry_or_negative(pattern: list[float], hours: float, days: int) -> None:
+    """Content stays between zero and the working volume, and ends where it began."""
+    inflow = production_course(tuple(pattern)) * 100.0
+    running = run_course(RunPattern(hours, days, 7.0))
+    found = week_course(inflow, running / running.sum() * 100.0)
+    assert found.content.min() == pytest.approx(0.0, abs=1e-9)
+    assert found.content.max() <= 100.0 + 1e-9
+    assert found.content[0] == pytest.approx(found.content[-1], abs=1e-7)
+    assert found.age_worst >= 0.0
+
+
+@EXAMPLES
+@given(st.lists(st.floats(0.0, 1.0), min_size=1, max_size=6), st.data())
+def test_k_of_n_meets_enumeration(shares: list[float], data: st.DataObject) -> None:
+    """The recursion is the sum over all states, for any unequal units."""
+    needed = data.draw(st.integers(0, len(shares)))
+    total = sum(
+        float(np.prod([a if s else 1 - a for s, a in zip(states, shares, strict=True)]))
+        for states in states_of((0, 1), repeat=len(shares))
+        if sum(states) >= needed
+    )
+    assert availability_k_of_n(needed, shares) == pytest.approx(total, abs=1e-12)
+
+
+@EXAMPLES
+@given(
+    st.lists(st.tuples(st.floats(0.1, 10.0), st.floats(0.0, 1.0)), min_size=1, max_size=6),
+    st.floats(0.1, 30.0),
+)
+def test_throughput_meets_enumeration(units: list[tuple[float, float]], demand: float) -> None:
+    """E[min(capacity, demand)]/demand over all states, unequal units."""
+    expected = 0.0
+    for states in states_of((0, 1), repeat=len(units)):
+        chance = np.prod([a if s else 1 - a for s, (_, a) in zip(states, units, strict=True)])
+        up = sum(c for s, (c, _) in zip(states, units, strict=True) if s)
+        expected += float(chance) * min(up, demand)
+    capacities, shares = zip(*units, strict=True)
+    assert throughput_availability(capacities, shares, demand) == pytest.approx(
+        expected / demand, abs=1e-10
+    )
+
+
+@EXAMPLES
+@given(st.floats(1.0, 1e4), st.floats(0.0, 1.0), st.floats(0.3, 1.0))
+def test_recycle_balances(generated: float, recaught: float, capture: float) -> None:
+    """What is returned is the share lost of all that was fed; passes end there."""
+    returned = float(returned_solids(generated, recaught, capture))
+    assert returned == pytest.approx((1 - capture) * (generated + recaught * returned), rel=1e-10)
+    if capture < 1:
+        assert recycle_passes(generated, recaught, capture, 1e-9)[-1] == pytest.approx(
+            returned, rel=1e-7
+        )
