@@ -36,9 +36,9 @@ def energy_cost(
     Parameters
     ----------
     energy : float or ndarray, shape (n,) or (bands, n)
-        Energy of a year, one row per tariff band where ``price`` has several; >= 0. [J]
-    price : float or ndarray, shape (bands,)
-        Price of energy in each band; >= 0. [currency/J]
+        Energy of a year; two dimensions mean one row per tariff band; >= 0. [J]
+    price : float or ndarray, shape (n,), (bands,) or (bands, n)
+        Price of energy, over samples; with bands one (row) for each band; >= 0. [currency/J]
     peak_power : float or ndarray, shape (n,)
         Highest power charged for; >= 0. [W]
     demand_price : float or ndarray
@@ -60,19 +60,20 @@ def energy_cost(
 
     Examples
     --------
-    >>> round(float(energy_cost(3.6e6 * np.array([100.0, 50.0]), np.array([0.2, 0.1]) / 3.6e6)), 2)
+    >>> day_night = 3.6e6 * np.array([[100.0], [50.0]])
+    >>> round(float(energy_cost(day_night, np.array([0.2, 0.1]) / 3.6e6)[0]), 2)
     25.0
     """
     used, prices = least("energy", energy), least("energy price", price)
-    if prices.ndim:
-        if used.shape[:1] != prices.shape:
+    if used.ndim < 2:
+        if prices.ndim and used.ndim and prices.shape != used.shape:
             raise OutOfRangeError(
                 f"energy by tariff: {prices.size} prices for energy of shape {used.shape}; "
-                "one row of energy per price is needed"
+                "one price per sample, or one row of energy per price, is needed"
             )
-        cost = np.tensordot(prices, used, axes=1)
-    else:
         cost = used * prices
+    else:
+        cost = _rows("energy by tariff", prices, used)
     demand = least("peak power", peak_power) * least("demand price", demand_price)
     return np.asarray(cost + demand)
 
@@ -412,8 +413,8 @@ def filtrate_cost(loads: Number, prices: Number) -> FloatArray:
     ----------
     loads : ndarray, shape (k,) or (k, n)
         Yearly loads, one row each: suspended solids, oxygen demand, nitrogen ...; >= 0. [kg]
-    prices : ndarray, shape (k,)
-        Cost of treating each; >= 0. [currency/kg]
+    prices : ndarray, shape (k,) or (k, n)
+        Cost of treating each, over samples where it has spread; >= 0. [currency/kg]
 
     Returns
     -------
@@ -431,11 +432,17 @@ def filtrate_cost(loads: Number, prices: Number) -> FloatArray:
     """
     mass = np.atleast_1d(least("filtrate load", loads))
     price = np.atleast_1d(least("treatment price", prices))
-    if mass.shape[:1] != price.shape:
+    return _rows("filtrate", price, mass)
+
+
+def _rows(what: str, prices: FloatArray, amounts: FloatArray) -> FloatArray:
+    """Sum of amounts times prices over the rows; prices may be one per row or one per sample."""
+    if amounts.shape[0] != (prices.shape or (0,))[0] or prices.ndim > amounts.ndim:
         raise OutOfRangeError(
-            f"filtrate: {price.size} prices for loads of shape {mass.shape}; one row per price"
+            f"{what}: {prices.size} prices for amounts of shape {amounts.shape}; one row per price"
         )
-    return np.asarray(np.tensordot(price, mass, axes=1))
+    wide = prices.reshape(*prices.shape, *[1] * (amounts.ndim - prices.ndim))
+    return np.asarray((wide * amounts).sum(axis=0))
 
 
 def dryness_saving(cake_solids: Number, new_cake_solids: Number, price_wet: Number) -> FloatArray:

@@ -19,6 +19,16 @@ def test_tariff_bands_and_demand_add_up() -> None:
     got = c.energy_cost(energy, np.array([0.30, 0.10]) / KWH, 5000.0, 0.06)
     np.testing.assert_allclose(got, [300 + 50 + 300, 600 + 300])
     assert float(c.energy_cost(KWH * 10, 0.2 / KWH)) == pytest.approx(2.0)
+    prices = np.array([[0.30, 0.20], [0.10, 0.05]]) / KWH
+    np.testing.assert_allclose(c.energy_cost(energy, prices), [350.0, 400.0])
+
+
+def test_prices_over_samples() -> None:
+    """A price for each sample meets the amount of the same sample, never that of another."""
+    got = c.energy_cost(KWH * np.array([10.0, 20.0]), np.array([0.1, 0.2]) / KWH)
+    np.testing.assert_allclose(got, [1.0, 4.0])
+    loads, prices = np.array([[10.0, 20.0]]), np.array([[2.0, 3.0]])
+    np.testing.assert_allclose(c.filtrate_cost(loads, prices), [20.0, 60.0])
 
 
 def test_dearer_product_with_more_active_can_be_cheaper() -> None:
