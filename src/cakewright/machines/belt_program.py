@@ -27,8 +27,7 @@ def _evened(state: LayerState) -> LayerState:
     def even(cells: Array) -> Array:
         return jnp.broadcast_to(jnp.tensordot(share, cells, axes=1), cells.shape)
 
-    parts = [even(part) for part in state[:-1]]
-    return LayerState(*parts, state.face)
+    return state._replace(**{name: even(getattr(state, name)) for name in state._fields[:-1]})
 
 
 @partial(jax.jit, static_argnames=("creeps",))

@@ -408,7 +408,7 @@ def solve(case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool) -> 
     start, fall, reach, excess = lax.stop_gradient(_start_of_pressing(*fixed, how, creeps))
 
     def march(z: Array, _: None) -> tuple[Array, tuple[Array, PressEnd]]:
-        end, _ = press_march(case, frame, drained, z, how.cells, how.steps, creeps)
+        end = press_march(case, frame, drained, z, how.cells, how.steps, creeps)[0]
         following = _second_start(end, z, earliest, target, fall, frame)
         return lax.stop_gradient(following), (z, end)
 

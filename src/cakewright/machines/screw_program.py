@@ -117,7 +117,7 @@ def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> 
     torque = surface * (push + x["idle_shear"] * frame.length)
     torque_margin = 1.0 - torque / geometry["rated_torque"]
     plate_room = _plate_room(solved, frame)
-    drained_at_end = 1.0 - solved.earliest_network
+    earliest = jnp.clip(jnp.maximum(solved.earliest_network, solved.earliest_conveyed), 0.0, 1.0)
     return {
         "status": _status(solved, torque_margin, plate_room, cake),
         "cake_solids": cake,
@@ -125,12 +125,13 @@ def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> 
         "residence": solved.drained_residence + end.residence,
         "power": geometry["shafts"] * 2.0 * jnp.pi * x["speed"] * torque / x["drive_efficiency"],
         "torque": torque,
+        "earliest_start": frame.length * earliest**2,
         "pressing_start": solved.start,
         "pressing_length": frame.length - solved.start,
         "cake_void": end.void,
         "extruded": -jnp.expm1(-end.lost),
         "fines_lost": 1.0 - _kept(x),
-        "margin_hydraulic": drained_at_end,
+        "margin_hydraulic": 1.0 - solved.earliest_network,
         "margin_plate": plate_room,
         "margin_conveying": jnp.minimum(end.slip, 1.0 - solved.earliest_conveyed),
         "margin_torque": torque_margin,

@@ -450,7 +450,7 @@ def layer_step(
         )
         total, storage = guess, jnp.ones_like(guess)
         if creeps:
-            _, total, storage = _creep_terms(law, guess, creep_history, scale)
+            total, storage = _creep_terms(law, guess, creep_history, scale)[1:]
         flow = links * (value[:-1] - value[1:])
         lead = scale.lead + scale.remix
         balance = _inflow(flow, scale.drain * flux) / width
