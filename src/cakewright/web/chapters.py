@@ -12,6 +12,7 @@ from cakewright.reports.chapters.balance import balance
 from cakewright.reports.chapters.basis import basis
 from cakewright.reports.chapters.cautions import cautions
 from cakewright.reports.chapters.comparison import comparison
+from cakewright.reports.chapters.line import control, line
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
 from cakewright.reports.content import Block, Bullets, Heading, Section
@@ -29,7 +30,6 @@ class Chapter:
     sections: tuple[str, ...]
     show: Callable[[Book], tuple[Section, ...]]
     empty: str = ""
-    drawings: tuple[tuple[str, str], ...] = ()
 
 
 def _under(section: Section | None, *titles: str) -> tuple[Block, ...]:
@@ -66,7 +66,16 @@ def _suitability(book: Book) -> tuple[Section, ...]:
 
 
 def _line(book: Book) -> tuple[Section, ...]:
-    return (balance(book), *_present(cautions(book)))
+    designed = line(book)
+    # The line's own diagram stands in for the plain one of the balance.
+    closed = balance(book)
+    blocks = closed.blocks[1:] if designed else closed.blocks
+    return (
+        *_present(designed),
+        *_section("balance", "Balance", blocks),
+        *_present(control(book)),
+        *_present(cautions(book)),
+    )
 
 
 def _report(book: Book) -> tuple[Section, ...]:

@@ -14,6 +14,7 @@ from cakewright.reports.chapters.answer import answer
 from cakewright.reports.content import Cell, Section, Table
 from cakewright.reports.numbers import Units, number_text, shown
 from cakewright.storage.store import Revision, StudyRecord
+from cakewright.web.bench_view import BenchView
 from cakewright.web.chapters import CHAPTERS, Chapter
 from cakewright.web.forms import FormSection
 from cakewright.web.runs import Outcome
@@ -101,6 +102,9 @@ class StudyPage:
     loose: tuple[Fault, ...]
     broken: str
     stage: str
+    bench: BenchView | None = None
+    kinds: tuple[tuple[str, str], ...] = ()
+    drawings: tuple[tuple[str, str], ...] = ()
     chapters: tuple[Chapter, ...] = CHAPTERS
 
 
@@ -179,8 +183,12 @@ def headline_of(outcome: Outcome, units: Units) -> Headline:
     )
 
 
-def results_of(chapter: Chapter, outcome: Outcome, units: Units) -> Results:
-    """What a chapter shows of an outcome."""
+def results_of(
+    chapter: Chapter, outcome: Outcome, units: Units, bench: BenchView | None = None
+) -> Results:
+    """What a chapter shows of an outcome; the bench chapter stands on its own readings."""
+    if bench is not None:
+        return Results(chapter, bench.sections, (), bench.problem)
     if outcome.findings is None:
         return Results(chapter, (), outcome.faults, outcome.problem)
     return Results(chapter, chapter.show(Book(outcome.findings, units)))

@@ -10,14 +10,16 @@ from starlette.exceptions import HTTPException
 
 from cakewright.errors import FaultsError, InfeasibleError
 from cakewright.jobs.findings import Findings
+from cakewright.reports.book import Book
 from cakewright.reports.findings_json import findings_json
 from cakewright.reports.html import write_html
+from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import render_pdf
 from cakewright.reports.workbook import write_workbook
 from cakewright.web.desk import Desk
 
-__all__ = ["DOCUMENTS", "download"]
+__all__ = ["DOCUMENTS", "DRAWINGS", "download"]
 
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # The report carries its own style inside; nothing else may run or load in it.
@@ -30,6 +32,13 @@ DOCUMENTS: dict[str, tuple[str, Maker]] = {
     "workbook.xlsx": (_XLSX, write_workbook),
     "findings.json": ("application/json", lambda findings, _: findings_json(findings)),
 }
+DRAWINGS = (
+    ("flow-diagram.svg", "Flow diagram"),
+    ("flow-diagram.dxf", "Flow diagram"),
+    ("plot-plan.svg", "Plot plan"),
+    ("plot-plan.dxf", "Plot plan"),
+)
+_DRAWN = {"svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
 
 
 def download(desk: Desk, study: str, name: str, units: Units, *, view: bool) -> Response:
@@ -46,19 +55,29 @@ def download(desk: Desk, study: str, name: str, units: Units, *, view: bool) -> 
     stem = re.sub(r"[^A-Za-z0-9]+", "-", record.title).strip("-").lower()[:60] or "study"
     if name == "study.toml":
         return _file(desk.store.data(study), "application/toml", f"{stem}.toml")
-    if name not in DOCUMENTS:
+    drawn = name in dict(DRAWINGS)
+    if name not in DOCUMENTS and not drawn:
         raise HTTPException(404)
     outcome = desk.full(study)
     if outcome.faults:
         raise FaultsError("the study", outcome.faults)
     if outcome.findings is None:
         raise InfeasibleError(outcome.problem)
+    if drawn:
+        return _drawing(outcome.findings, units, name, stem)
     kind, make = DOCUMENTS[name]
     made = make(outcome.findings, units)
     data = made.encode("utf-8") if isinstance(made, str) else made
     if view and name == "report.html":
         return Response(data, media_type=kind, headers={"content-security-policy": _REPORT_POLICY})
     return _file(data, kind, f"{stem}-{name}")
+
+
+def _drawing(findings: Findings, units: Units, name: str, stem: str) -> Response:
+    files = drawing_files(Book(findings, units))
+    if name not in files:
+        raise InfeasibleError(f"{name}: no line was designed for this study, so none is drawn")
+    return _file(files[name].encode("utf-8"), _DRAWN[name.rpartition(".")[2]], f"{stem}-{name}")
 
 
 def _file(data: bytes, kind: str, name: str) -> Response:

@@ -16,6 +16,7 @@ from cakewright.reports.numbers import Units
 from cakewright.sources import sources
 from cakewright.storage.store import StudyRecord
 from cakewright.web.api import StudyId
+from cakewright.web.bench_view import BenchView, bench_view
 from cakewright.web.chapters import Chapter, chapter_of
 from cakewright.web.contexts import headline_of, results_of
 from cakewright.web.desk import Desk, DeskHere, UnitsHere
@@ -122,15 +123,22 @@ def _live(
     stage = "faults" if outcome.findings is None else "bands" if outcome.banded else "point"
     if stage == "point":
         desk.runs.bands(record.id, text, files)
-    parts = _parts(chapter, outcome, text, units, whole=whole) if chapter else {}
+    bench = bench_view(desk.store, record.id, units) if key == "bench" else None
+    parts = _parts(chapter, outcome, text, units, bench, whole=whole) if chapter else {}
     head = render("headline.html", headline=headline_of(outcome, units))
     return Live(**_state(record), stage=stage, merged=merged, headline=head, **parts)
 
 
 def _parts(
-    chapter: Chapter, outcome: Outcome, text: str, units: Units, *, whole: bool
+    chapter: Chapter,
+    outcome: Outcome,
+    text: str,
+    units: Units,
+    bench: BenchView | None,
+    *,
+    whole: bool,
 ) -> dict[str, Any]:
-    results = render("results.html", results=results_of(chapter, outcome, units))
+    results = render("results.html", results=results_of(chapter, outcome, units, bench))
     forms: tuple[FormSection, ...] = ()
     broken = ""
     try:

@@ -8,12 +8,15 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.exceptions import HTTPException
 
+from cakewright.bench.kinds import bench_kinds
 from cakewright.errors import InputFileError
 from cakewright.reports.numbers import Units
 from cakewright.storage.store import StudyRecord, changed_places
 from cakewright.storage.studies import DEMOS, demo_text
 from cakewright.study import parse_study
 from cakewright.web.api import StudyId
+from cakewright.web.bench_view import bench_view
+from cakewright.web.benching import router as bench_router
 from cakewright.web.chapters import CHAPTERS, chapter_of
 from cakewright.web.contexts import (
     ComparePage,
@@ -28,7 +31,7 @@ from cakewright.web.contexts import (
     sludge_words,
 )
 from cakewright.web.desk import Desk, DeskHere, UnitsHere
-from cakewright.web.downloads import download
+from cakewright.web.downloads import DRAWINGS, download
 from cakewright.web.forms import basis_choices, form_sections, loose_faults
 from cakewright.web.live import router as live_router
 from cakewright.web.rendering import render, static_file, static_version
@@ -37,6 +40,7 @@ from cakewright.web.runs import Outcome
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+router.include_router(bench_router)
 router.include_router(live_router)
 
 
@@ -193,16 +197,20 @@ def study_page(
         forms = form_sections(text, chapter.sections, outcome.study, outcome.faults, units)
     except InputFileError as error:
         forms, broken = (), str(error)
+    bench = bench_view(desk.store, record.id, units) if key == "bench" else None
     return StudyPage(
         shell=desk.shell(request, units),
         record=record,
         chapter=chapter,
         headline=headline_of(outcome, units),
-        results=results_of(chapter, outcome, units),
+        results=results_of(chapter, outcome, units, bench),
         forms=forms,
         loose=loose_faults(forms, outcome.faults),
         broken=broken,
         stage=stage_of(outcome),
+        bench=bench,
+        drawings=DRAWINGS if outcome.findings and outcome.findings.line else (),
+        kinds=tuple((k.key, k.title) for k in bench_kinds().values()) if bench else (),
     )
 
 

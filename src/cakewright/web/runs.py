@@ -162,7 +162,7 @@ def _evaluated(
     study: Study, text: str, files: Files, samples: int, tell: Callable[[str], None]
 ) -> Findings:
     if not any(study.word(place) for place in _FILE_PLACES):
-        return evaluate(with_sampling(study, samples, None), progress=tell)
+        return evaluate(with_sampling(study, samples, None), progress=tell, with_press=samples > 0)
     with tempfile.TemporaryDirectory(prefix="cakewright-") as folder:
         for name, data in files.items():
             (Path(folder) / name).write_bytes(data)

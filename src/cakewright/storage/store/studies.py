@@ -315,6 +315,20 @@ class StudyStore:
             row = {"study": study, "name": name, "at": datetime.now(UTC), "data": data}
             link.execute(sa.insert(attachments).values(**row))
 
+    def detach(self, study: str, name: str) -> None:
+        """Take a file away from beside a study.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is none of that name.
+        """
+        key = (attachments.c.study == study) & (attachments.c.name == name)
+        with writing(self.engine) as link:
+            _one(link, study, lock=True)
+            if link.execute(sa.delete(attachments).where(key)).rowcount == 0:
+                raise UnknownNameError(f"no file {name[:60]!r} beside this study")
+
     def attached(self, study: str) -> tuple[tuple[str, int], ...]:
         """Names and sizes of the files beside a study."""
         size = sa.func.length(attachments.c.data)

@@ -7,10 +7,19 @@ export function startCards(study) {
   const target = (event) => event.target.closest?.("[data-line], [data-source]");
 
   async function open(at) {
+    const here = at.dataset.line && document.getElementById(at.dataset.line);
+    if (here) {
+      card.innerHTML = here.innerHTML;
+      return show(at);
+    }
     const path = at.dataset.line ? `/studies/${study}/lines/${at.dataset.line}` : `/sources/${encodeURIComponent(at.dataset.source)}`;
     const answer = await fetch(path);
     if (!answer.ok) return;
     card.innerHTML = await answer.text();
+    show(at);
+  }
+
+  function show(at) {
     close();
     button = at;
     at.setAttribute("aria-expanded", "true");

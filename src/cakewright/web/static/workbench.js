@@ -1,5 +1,6 @@
 // The page keeps itself true: what is typed is saved at once, what moved is put in place, and
 // anything not yet confirmed waits in this browser until the server answers.
+import { startBench } from "./bench.js";
 import { startCards } from "./cards.js";
 import { startTables } from "./tables.js";
 import { startHome } from "./home.js";
@@ -12,10 +13,11 @@ let version = Number(body.dataset.version || 0);
 let stage = body.dataset.stage;
 
 export async function ask(method, path, data) {
+  const raw = data instanceof Blob;
   const answer = await fetch(path, {
     method,
-    headers: { "content-type": "application/json", "x-cakewright-token": token },
-    body: data === undefined ? undefined : JSON.stringify(data),
+    headers: { "content-type": raw ? "application/octet-stream" : "application/json", "x-cakewright-token": token },
+    body: data === undefined ? undefined : raw ? data : JSON.stringify(data),
   });
   const given = answer.status === 204 ? null : await answer.json();
   if (!answer.ok) {
@@ -353,6 +355,7 @@ function bringBack() {
 startCards(study);
 startTables(document);
 startHome(ask);
+startBench(ask, study, () => version);
 if (study && stage !== "text") {
   bringBack();
   schedule(stage === "point" ? 60 : 1500);
