@@ -94,9 +94,8 @@ def test_all_regimes_lie_above_both_branches(re: float, he: float) -> None:
 def test_colebrook_solves_its_equation(re: float, rough: float) -> None:
     """The factor put back into Colebrook's equation closes."""
     f = float(friction_factor_newtonian(re, rough))
-    assert 1 / np.sqrt(f) == pytest.approx(
-        -2 * np.log10(rough / 3.7 + 2.51 / re / np.sqrt(f)), rel=1e-10
-    )
+    right = -2 * np.log10(rough / 3.7 + 2.51 / re / np.sqrt(f))
+    assert 1 / np.sqrt(f) == pytest.approx(right, rel=1e-10)
 
 
 @EXAMPLES
