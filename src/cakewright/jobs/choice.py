@@ -18,7 +18,7 @@ from cakewright.quantities import CalculationLine, Figure, Term
 from cakewright.sludge import Feed, RunLoad
 from cakewright.study import Study
 
-__all__ = ["Choice", "choice_of"]
+__all__ = ["Choice", "Priced", "choice_of"]
 
 _ORDER = list(Answer)
 
@@ -105,7 +105,7 @@ def _priced(study: Study, draws: StudyDraws, feed: Feed, load: RunLoad, option: 
         raise InfeasibleError(f"{option.kind.label}: {_obstacle(option)}")
     balance = balance_of(study, draws, feed, load, option.performance)
     yearly = yearly_of(option, balance, feed, load, draws)
-    return Priced(option, option.plan, yearly, money_of(option.plan, yearly, draws))
+    return Priced(option, option.plan, yearly, money_of(study, option.plan, yearly, draws))
 
 
 def _obstacle(option: Option) -> str:
@@ -206,6 +206,6 @@ def _lines(best: Priced) -> tuple[CalculationLine, ...]:
             result=float(np.atleast_1d(money.per_dry_solids)[0]),
             name="cost_specific",
             source="OWN",
-            note="machines, installed, with running costs; tanks, building and pipes left out",
+            note=best.cost.note,
         ),
     )

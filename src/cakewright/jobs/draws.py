@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,12 +44,15 @@ class StudyDraws:
 
 
 def study_draws(
-    study: Study, machines: tuple[str, ...], figures: tuple[str, ...], scores: int = 0
+    study: Study,
+    machines: tuple[str, ...],
+    figures: tuple[str, ...],
+    scores: tuple[str, ...] = (),
 ) -> StudyDraws:
     """Samples of everything uncertain in a study.
 
-    ``figures`` are the envelope figures of each machine, ``scores`` the number of extra normal
-    scores (``~law.0`` ...) a sludge law needs.
+    ``figures`` are the envelope figures of each machine, ``scores`` the extra normal scores a
+    sludge law (``~law.0`` ...) and machine parameters (``~press.grip`` ...) need.
     """
     marginals = {
         place: given_marginal(given, *_limits(study, place, given))
@@ -58,7 +60,7 @@ def study_draws(
     }
     names = [f"~{figure}" for figure in figures]
     names += [f"~{figure}.{machine}" for figure in figures for machine in machines]
-    names += [f"~law.{index}" for index in range(scores)]
+    names += scores
     marginals |= {name: normal_marginal(0.0, 1.0) for name in names}
     count = study.count("sampling.samples")
     count -= count % _BLOCKS
@@ -91,8 +93,3 @@ def _section_key(place: str) -> tuple[str, str]:
     if parts[0] == "sludge":
         return ("origin", parts[3]) if parts[2] == "origin" else ("sludge", parts[2])
     return parts[0], parts[1]
-
-
-def scores_of(draws: Mapping[str, FloatArray], count: int) -> FloatArray:
-    """Law scores as rows of samples."""
-    return np.stack([draws[f"~law.{index}"] for index in range(count)], axis=1)

@@ -20,6 +20,7 @@ from cakewright.jobs.choice import Choice, choice_of
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.findings import Decision, Findings, SludgeFinding
 from cakewright.jobs.line import line_of
+from cakewright.jobs.money import CAPITAL
 from cakewright.jobs.options import (
     ENVELOPE_FIGURES,
     Option,
@@ -29,11 +30,14 @@ from cakewright.jobs.options import (
     option_finding,
     options_of,
 )
+from cakewright.jobs.prediction import Site, law_scores, predicted, shown
+from cakewright.jobs.press import PressFindings
 from cakewright.jobs.questions import questions_of
 from cakewright.jobs.streams import feed_of
 from cakewright.machines import Frame, shipped_catalogue
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.sludge import Feed, Sludge
+from cakewright.sludge.law import SludgeLaw
 from cakewright.study import Study, class_labels
 
 __all__ = ["evaluate"]
@@ -49,11 +53,16 @@ def evaluate(
     study: Study,
     frames: Sequence[Frame] | None = None,
     progress: Progress = _quiet,
+    *,
+    law: SludgeLaw | None = None,
+    with_press: bool = True,
 ) -> Findings:
     """Everything for one site.
 
-    ``frames`` is the catalogue (the shipped, invented one when left out); ``progress`` is told
-    what is being worked out.
+    ``frames`` is the catalogue (the shipped, invented one when left out); ``law`` the sludge law
+    from bench tests: with it the screw presses are predicted by their physics instead of the
+    published band. ``with_press`` False leaves the press physics out (quicker); ``progress`` is
+    told what is being worked out.
 
     Raises
     ------
@@ -62,12 +71,21 @@ def evaluate(
     """
     progress("drawing samples")
     kinds = tuple(kind.kind.value for kind in kinds_of(study))
-    draws = study_draws(study, kinds, ENVELOPE_FIGURES)
+    scores = law_scores() if law or with_press else ()
+    draws = study_draws(study, kinds, (*ENVELOPE_FIGURES, CAPITAL), scores)
     feed = feed_of(study, draws)
     duty, load = duty_of(study, draws), load_of(draws, feed)
     progress("comparing machines")
     options = options_of(study, draws, feed, load, duty, frames or shipped_catalogue())
+    site = Site(study, draws, feed, duty, load, law)
+    presses: dict[str, PressFindings] = {}
+    if law:
+        progress("pressing by the sludge law")
+        options, presses = predicted(site, options)
     choice = choice_of(study, draws, feed, load, options)
+    if with_press and not presses:
+        progress("pressing by the class prior")
+        presses = shown(site, choice.option)
     progress("balancing streams")
     best = choice.option
     balance = balance_of(study, draws, feed, load, best.performance)
@@ -105,6 +123,7 @@ def evaluate(
         lines=tuple(lines),
         chapters=CHAPTERS,
         line=line,
+        press=presses.get(best.key),
         study_text=study.text,
     )
 

@@ -2,29 +2,87 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Protocol
 
 import numpy as np
+from scipy.special import ndtr
 
-from cakewright.economics.lifecycle import Investment, LifeCycle, YearlyCost, life_cycle
-from cakewright.economics.running_costs import (
+from cakewright.economics import (
+    Investment,
+    LifeCycle,
+    YearlyCost,
     active_polymer_price,
     disposal_cost,
+    energy_cost,
+    estimate_classes,
+    filtrate_cost,
+    haulage_cost,
     labour_cost,
+    life_cycle,
     maintenance_cost,
+    nominal_rate,
     polymer_cost,
+    real_rate,
     water_cost,
 )
-from cakewright.jobs.draws import StudyDraws
+from cakewright.errors import QuantityError
 from cakewright.jobs.options import Option
-from cakewright.machines import Plan
+from cakewright.machines import Frame, Plan
+from cakewright.machines.envelope import split_normal
 from cakewright.physics.balance import DewateringBalance
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 from cakewright.sludge import Feed, RunLoad
+from cakewright.study import Study
 
-__all__ = ["YEAR", "Yearly", "cost_figure", "money_of", "yearly_of"]
+__all__ = [
+    "CAPITAL",
+    "YEAR",
+    "PointDraws",
+    "Sampled",
+    "Yearly",
+    "accepted_share",
+    "capital_of",
+    "catalogue_rate",
+    "cost_figure",
+    "life_years",
+    "money_of",
+    "point_year",
+    "rates_of",
+    "running_costs",
+    "yearly_of",
+]
 
 YEAR = 365.25 * 86400.0
+# Name under which the error of the capital estimate is drawn, common and per kind.
+CAPITAL = "capital"
+
+
+class Sampled(Protocol):
+    """Anything that gives samples of a study's place and the score of one machine's figure."""
+
+    def __getitem__(self, place: str) -> FloatArray:
+        """Samples of one place."""
+
+    def machine_score(self, figure: str, machine: str) -> FloatArray:
+        """Normal score of one machine's figure."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PointDraws:
+    """The point case at several settings of some places: what break-even lines are drawn on."""
+
+    draws: Sampled
+    changed: Mapping[str, FloatArray]
+
+    def __getitem__(self, place: str) -> FloatArray:
+        size = next(iter(self.changed.values())).size
+        return self.changed.get(place, np.full(size, self.draws[place][0]))
+
+    def machine_score(self, figure: str, machine: str) -> FloatArray:
+        """Nothing is uncertain at the point."""
+        return np.zeros(next(iter(self.changed.values())).size)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,10 +98,11 @@ class Yearly:
     water: FloatArray
     attention: FloatArray
     solids_returned: FloatArray
+    peak_power: FloatArray
 
 
 def yearly_of(
-    option: Option, balance: DewateringBalance, feed: Feed, load: RunLoad, draws: StudyDraws
+    option: Option, balance: DewateringBalance, feed: Feed, load: RunLoad, draws: Sampled
 ) -> Yearly:
     """Amounts of a mean year."""
     run = load.run_share * YEAR
@@ -62,40 +121,146 @@ def yearly_of(
         water=performance.samples("wash_water_specific") * dry + polymer_water,
         attention=performance.samples("attention_per_day") * YEAR * days,
         solids_returned=streams["filtrate"].suspended * run,
+        peak_power=_power(option, dry),
     )
 
 
-def money_of(plan: Plan, yearly: Yearly, draws: StudyDraws) -> LifeCycle:
-    """Whole-life cost at today's prices and the real interest rate."""
-    purchase = plan.machines * plan.frame.budget_price
-    years = max(1, round(float(draws["prices.life"][0]) / YEAR))
-    installed = purchase * draws["prices.installation"]
-    price = active_polymer_price(draws["prices.polymer"], draws["polymer.activity"])
-    distance = draws["outlet.distance"]
-    costs = {
-        "power": yearly.energy * draws["prices.power"],
-        "polymer": polymer_cost(yearly.dry_solids, yearly.polymer_dose, price),
-        "coagulant": yearly.coagulant * draws["prices.coagulant"],
-        "water": water_cost(yearly.water, draws["prices.water"]),
-        "labour": labour_cost(yearly.attention, draws["prices.labour"]),
-        "maintenance": maintenance_cost(purchase, draws["prices.maintenance"]),
-        "haulage": yearly.cake * distance * draws["prices.haulage"],
-        "disposal": disposal_cost(yearly.cake, draws["prices.disposal"]),
-        "filtrate treatment": yearly.solids_returned * draws["prices.filtrate"],
+def _power(option: Option, like: FloatArray) -> FloatArray:
+    if option.plan is None or "power" not in option.plan.figures:
+        return np.zeros(like.shape)
+    return np.broadcast_to(option.plan.figures["power"].samples, like.shape)
+
+
+def point_year(yearly: Yearly, size: int, **changed: FloatArray) -> Yearly:
+    """The point case of a year, repeated; ``changed`` amounts take the place of theirs."""
+    names = [field.name for field in fields(yearly)]
+    point = {name: np.full(size, getattr(yearly, name)[0]) for name in names}
+    return replace(yearly, **{**point, **changed})
+
+
+def catalogue_rate(study: Study, frame: Frame) -> float:
+    """What a catalogue price is multiplied by to be in the study's currency and year.
+
+    Raises
+    ------
+    QuantityError
+        If the catalogue is in another currency and the study gives no rate.
+    """
+    given, currency = study.given("prices.catalogue_rate"), study.word("currency")
+    if frame.currency != currency and given is None:
+        raise QuantityError(
+            f"frame {frame.name} is priced in {frame.currency}, the study is in {currency}, and no "
+            f"rate is given; write [prices] catalogue_rate = ... ({currency} for one "
+            f"{frame.currency}), or give a catalogue in {currency}"
+        )
+    rate = given.value if given is not None and frame.currency != currency else 1.0
+    return rate * study.value("prices.catalogue_index")
+
+
+def capital_of(study: Study, plan: Plan, draws: Sampled) -> FloatArray:
+    """Purchase of all machines of a plan, with the error of the estimate's class.
+
+    The edges of the class are taken as the 10 % and 90 % points: JUDGEMENT.
+    """
+    row = estimate_classes()[study.count("prices.estimate_class")]
+    score = draws.machine_score(CAPITAL, plan.frame.machine.value)
+    share = np.clip(ndtr(score), 1e-9, 1 - 1e-9)
+    factor = split_normal(1.0 + row.low, 1.0, 1.0 + row.high, share)
+    price = plan.machines * plan.frame.budget_price * catalogue_rate(study, plan.frame)
+    return np.asarray(price * factor)
+
+
+def rates_of(study: Study, draws: Sampled) -> tuple[FloatArray, FloatArray]:
+    """Real and nominal interest, from whichever the study states."""
+    stated, inflation = draws["prices.interest"], draws["prices.inflation"]
+    if study.word("prices.interest_is") == "nominal":
+        return real_rate(stated, inflation), stated
+    return stated, nominal_rate(stated, inflation)
+
+
+def life_years(draws: Sampled) -> int:
+    """Whole years the line is written off over."""
+    return max(1, round(float(draws["prices.life"][0]) / YEAR))
+
+
+def accepted_share(study: Study, cake_solids: FloatArray, draws: Sampled) -> FloatArray:
+    """Share of days on which the outlet takes the cake; 1 where it states no limit."""
+    if study.given("outlet.least_solids") is None:
+        return np.ones(cake_solids.shape)
+    above = (cake_solids - draws["outlet.least_solids"]) / draws["decision.day_spread"]
+    return np.asarray(ndtr(above))
+
+
+def running_costs(
+    study: Study, plan: Plan, yearly: Yearly, draws: Sampled
+) -> dict[str, tuple[FloatArray, FloatArray]]:
+    """Cost of a year at today's prices and its real price rise, part by part."""
+    active = active_polymer_price(draws["prices.polymer"], draws["polymer.activity"])
+    payload = draws["outlet.payload"]
+    way = draws["prices.haulage"] * payload / 2.0
+    none = np.zeros(yearly.dry_solids.shape)
+    rise = {k: draws[f"prices.{k}_rise"] for k in _RISING}
+    trips = (yearly.cake, payload, draws["outlet.distance"], way, draws["prices.trip"])
+    polymer = polymer_cost(yearly.dry_solids, yearly.polymer_dose, active)
+    return {
+        "power": (_energy(study, yearly, draws), rise["power"]),
+        "polymer": (polymer, rise["polymer"]),
+        "coagulant": (yearly.coagulant * draws["prices.coagulant"], rise["polymer"]),
+        "water": (water_cost(yearly.water, draws["prices.water"]), none),
+        "labour": (labour_cost(yearly.attention, draws["prices.labour"]), rise["labour"]),
+        "maintenance": (_upkeep(study, plan, draws), none),
+        "haulage": (haulage_cost(*trips), rise["haulage"]),
+        "disposal": (_disposal(study, yearly, draws), rise["disposal"]),
+        "filtrate treatment": (
+            filtrate_cost(yearly.solids_returned[None, :], draws["prices.filtrate"][None, :]),
+            none,
+        ),
     }
-    return life_cycle(
-        [Investment("machines, installed", installed, years)],
-        [YearlyCost(name, cost) for name, cost in costs.items()],
-        years,
-        draws["prices.interest"],
-        yearly.dry_solids,
-    )
+
+
+_RISING = ("power", "polymer", "labour", "haulage", "disposal")
+
+
+def _energy(study: Study, yearly: Yearly, draws: Sampled) -> FloatArray:
+    demand = yearly.peak_power, draws["prices.demand"]
+    if study.given("prices.peak_power") is None:
+        return energy_cost(yearly.energy, draws["prices.power"], *demand)
+    dear = draws["prices.peak_share"]
+    rows = np.stack([yearly.energy * dear, yearly.energy * (1.0 - dear)])
+    return energy_cost(rows, np.stack([draws["prices.peak_power"], draws["prices.power"]]), *demand)
+
+
+def _upkeep(study: Study, plan: Plan, draws: Sampled) -> FloatArray:
+    return maintenance_cost(capital_of(study, plan, draws), draws["prices.maintenance"])
+
+
+def _disposal(study: Study, yearly: Yearly, draws: Sampled) -> FloatArray:
+    taken = accepted_share(study, yearly.cake_solids, draws)
+    price, other = draws["prices.disposal"], draws["outlet.fallback_price"]
+    return disposal_cost(yearly.cake, price, taken, other)
+
+
+def money_of(study: Study, plan: Plan, yearly: Yearly, draws: Sampled) -> LifeCycle:
+    """Whole-life cost at today's prices, the real interest rate and real price rises."""
+    purchase, years = capital_of(study, plan, draws), life_years(draws)
+    installed = purchase * draws["prices.installation"]
+    spares = purchase * draws["prices.spares"]
+    bought = [
+        Investment("machines, installed", installed, years, draws["prices.residual"]),
+        Investment("first spares", spares, years),
+    ]
+    costs = running_costs(study, plan, yearly, draws)
+    paid = [YearlyCost(name, cost, rise) for name, (cost, rise) in costs.items()]
+    return life_cycle(bought, paid, years, rates_of(study, draws)[0], yearly.dry_solids)
 
 
 def cost_figure(money: LifeCycle, plan: Plan) -> Figure:
     """Cost per dry solids with the weakest mark it rests on."""
     mark = plan.frame.mark or Mark.JUDGEMENT
-    note = "machines, installed, with running costs; tanks, building and pipes left out"
+    note = (
+        "machines, installed, with first spares and running costs; tanks, building and pipes "
+        "left out"
+    )
     return Figure(
         "cost_specific", np.asarray(money.per_dry_solids), Basis.ASSUMED, mark, "OWN", note
     )

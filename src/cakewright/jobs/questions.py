@@ -54,7 +54,7 @@ def _concerns(place: str, machine: str) -> bool:
     return (
         not (place.startswith("~") and "." in place)
         or place.endswith((machine, ".law"))
-        or (place.startswith("~law."))
+        or place.startswith(("~law.", "~press."))
     )
 
 
