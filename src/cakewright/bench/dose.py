@@ -112,9 +112,8 @@ def fit_dose_response(test: BenchTest) -> DoseFit:
         return np.asarray(u - _level(full(theta), dose))
 
     starts = [
-        np.array([u.min(), np.log(d), np.log(k * spread), np.log(1.1 * spread)])[:size]
+        np.array([u.min(), np.log(d), np.log(spread), np.log(1.1 * spread)])[:size]
         for d in np.unique(positive)
-        for k in (0.5, 2.0)
     ]
     fit = fit_curved(residuals, starts, bounds, f"test {test.id}")
     ends = profile_interval(residuals, fit, 1, bounds)
@@ -229,11 +228,10 @@ def dose_test_fit(fit: DoseFit) -> TestFit:
     best = response.back(fit.level(np.array([fit.best_dose])))
     half = student(0.975, fit.fit.freedom) * float(np.sqrt(max(fit.covariance[0, 0], 0.0)))
     low, high = np.sort(response.back(fit.theta[0] + half * np.array([-1.0, 1.0])))
+    note = f"{response.label} at the best dose tested"
     estimates = [
         Estimate("optimum_dose", fit.optimum, *fit.optimum_interval),
-        Estimate(
-            response.house_name, float(best[0]), float(low), float(high), "at the best dose tested"
-        ),
+        Estimate(response.house_name, float(best[0]), float(low), float(high), note),
     ]
     terms = (
         Term("u_0", float(fit.theta[0]), "ratio", "bench"),

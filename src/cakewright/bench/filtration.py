@@ -256,12 +256,10 @@ def _pressure_lines(
         bench_line(
             test.id, "specific_resistance", "α", "2·b·A^2·P/(μ·c)", (slope, *shared, solids),
             estimates[0].value, "T02",
-            note=f"95 %: {estimates[0].low:.3g} to {estimates[0].high:.3g} m/kg",
         ),
         bench_line(
             test.id, "medium_resistance", "R_m", "a·A·P/μ", (intercept, *shared),
             estimates[1].value, "T02",
-            note=f"95 %: {estimates[1].low:.3g} to {estimates[1].high:.3g} 1/m",
         ),
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.bench.fit import Clues
-from cakewright.bench.law_model import MODEL_SPREAD, predicted, values_of
+from cakewright.bench.law_model import MODEL_SPREAD, predictor, values_of
 from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.sludge.law import LAW_PARAMETERS, LawParameter, SludgeLaw, from_space
 
@@ -65,15 +65,17 @@ def clue_covariance(block: Clues) -> FloatArray:
 
 
 def _gap(block: Clues, theta: FloatArray) -> FloatArray:
-    law = values_of(theta)
-    return np.array([clue.value - predicted(clue, law) for clue in block.clues])
+    values = np.array([clue.value for clue in block.clues])
+    return np.asarray(values - predictor(block.clues)(values_of(theta)))
 
 
 def clue_jacobian(block: Clues, theta: FloatArray, step: float = 1e-4) -> FloatArray:
     """Derivative of the predictions by the law's parameters on their lines."""
     columns = []
+    predict = predictor(block.clues)
     for shift in np.eye(len(theta)) * step:
-        columns.append((_gap(block, theta - shift) - _gap(block, theta + shift)) / (2 * step))
+        rise = predict(values_of(theta + shift)) - predict(values_of(theta - shift))
+        columns.append(rise / (2 * step))
     return np.column_stack(columns)
 
 
@@ -97,8 +99,13 @@ def fit_law(
     spread = np.sqrt(np.diag(prior.covariance))
     centre = prior.centre
 
+    every = [clue for block in blocks for clue in block.clues]
+    predict, values = predictor(every), np.array([clue.value for clue in every])
+    ends = np.cumsum([len(block.clues) for block in blocks])[:-1]
+
     def residuals(theta: FloatArray) -> FloatArray:
-        parts = [w @ _gap(b, theta) for w, b in zip(whiteners, blocks, strict=True)]
+        gaps = np.split(values - predict(values_of(theta)), ends) if blocks else []
+        parts = [w @ gap for w, gap in zip(whiteners, gaps, strict=True)]
         return np.concatenate([*parts, (theta - centre) / spread])
 
     # Eight prior deviations are as good as no limit, and keep the formulas where they hold.

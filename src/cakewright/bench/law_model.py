@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from cakewright.physics.water import water_viscosity_iapws
 from cakewright.quantities import FloatArray
 from cakewright.sludge.law import LAW_PARAMETERS, Space
 
-__all__ = ["MODEL_SPREAD", "cake_solids_at", "predicted", "values_of"]
+__all__ = ["MODEL_SPREAD", "cake_solids_at", "predicted", "predictor", "values_of"]
 
 _WATER = 998.2
 
@@ -59,56 +59,55 @@ def cake_solids_at(law: Arrays, stress: float | FloatArray) -> FloatArray:
     return np.asarray(phi * density / (phi * density + (1 - phi) * _WATER))
 
 
-def _resistance(law: Values, at: Mapping[str, float]) -> float:
+At = Mapping[str, FloatArray]
+
+
+def _resistance(law: Values, at: At) -> FloatArray:
     alpha = specific_resistance_average(
         at["pressure"], law["local_resistance"], law["resistance_exponent"], law["yield_scale"]
     )
-    rise = 0.0
-    if "dose" in at:
-        rise = float(
-            dose_bowl(at["dose"], law["optimum_dose"], law["dose_curvature"], law["dose_gain"])
-        )
-    return float(np.log(alpha)) + rise
+    # No dose given means the best dose.
+    dose = np.where(np.isnan(at["dose"]), law["optimum_dose"], at["dose"])
+    rise = dose_bowl(dose, law["optimum_dose"], law["dose_curvature"], law["dose_gain"])
+    return np.asarray(np.log(alpha) + np.asarray(rise))
 
 
-def _fines(law: Values, at: Mapping[str, float]) -> float:
-    share = law["fines_share"]
-    if "dose" in at:
-        share = float(
-            fines_share_dose(at["dose"], law["optimum_dose"], share, law["fines_curvature"])
-        )
-    share = min(max(share, 1e-9), 1 - 1e-9)
-    return float(np.log(share / (1 - share)))
+def _fines(law: Values, at: At) -> FloatArray:
+    dose = np.where(np.isnan(at["dose"]), law["optimum_dose"], at["dose"])
+    share = fines_share_dose(dose, law["optimum_dose"], law["fines_share"], law["fines_curvature"])
+    held = np.clip(np.asarray(share), 1e-9, 1 - 1e-9)
+    return np.asarray(np.log(held / (1 - held)))
 
 
-def _consolidation(law: Values, at: Mapping[str, float]) -> float:
+def _consolidation(law: Values, at: At) -> FloatArray:
     """ln C_e = ln 1/(mu alpha rho_s a_E): the elastic share (1 - B) of the cake's softness."""
     stress = at["pressure"] / 2
-    phi = float(cake_fraction(law, stress))
+    phi = cake_fraction(law, stress)
     softness = 1 / (phi * law["yield_exponent"] * (stress + law["yield_scale"]))
-    local = (
-        law["local_resistance"] * (1 + stress / law["yield_scale"]) ** law["resistance_exponent"]
-    )
+    growth = (1 + stress / law["yield_scale"]) ** law["resistance_exponent"]
+    local = law["local_resistance"] * growth
     elastic = softness * (1 - law["creep_share"])
-    viscosity = float(water_viscosity_iapws(at["temperature"]))
+    viscosity = np.asarray(water_viscosity_iapws(at["temperature"]))
     # C_e was found with an assumed density; it goes with the inverse square of that.
     shift = 2 * np.log(law["solids_density"] / at["assumed_density"])
-    return float(-np.log(viscosity * local * law["solids_density"] * elastic) + shift)
+    return np.asarray(shift - np.log(viscosity * local * law["solids_density"] * elastic))
 
 
-def _log(name: str) -> Callable[[Values, Mapping[str, float]], float]:
-    return lambda law, at: float(np.log(law[name]))
+def _creep_share(law: Values, at: At) -> FloatArray:
+    return np.asarray(np.log(law["creep_share"] / (1 - law["creep_share"])))
 
 
-_PREDICTIONS: Mapping[Learns, Callable[[Values, Mapping[str, float]], float]] = {
+def _log(name: str) -> Callable[[Values, At], FloatArray]:
+    return lambda law, at: np.asarray(np.log(law[name]))
+
+
+_PREDICTIONS: Mapping[Learns, Callable[[Values, At], FloatArray]] = {
     Learns.SOLIDS_DENSITY: _log("solids_density"),
     Learns.RESISTANCE: _resistance,
     Learns.MEDIUM: _log("medium_resistance"),
-    Learns.CAKE_SOLIDS: lambda law, at: float(np.log(cake_solids_at(law, at["pressure"]))),
+    Learns.CAKE_SOLIDS: lambda law, at: np.log(cake_solids_at(law, at["pressure"])),
     Learns.CONSOLIDATION: _consolidation,
-    Learns.CREEP_SHARE: lambda law, at: float(
-        np.log(law["creep_share"] / (1 - law["creep_share"]))
-    ),
+    Learns.CREEP_SHARE: _creep_share,
     Learns.CREEP_RATE: _log("creep_rate"),
     Learns.OPTIMUM_DOSE: _log("optimum_dose"),
     Learns.DOSE_CURVATURE: _log("dose_curvature"),
@@ -117,7 +116,26 @@ _PREDICTIONS: Mapping[Learns, Callable[[Values, Mapping[str, float]], float]] = 
     Learns.FINES_CURVATURE: _log("fines_curvature"),
 }
 
+_CONDITIONS = ("pressure", "dose", "temperature", "assumed_density")
+
+
+def predictor(clues: Sequence[Clue]) -> Callable[[Values], FloatArray]:
+    """Function from a law to what each clue should read, clues of one kind worked out at once."""
+    groups = []
+    for learns in dict.fromkeys(clue.learns for clue in clues):
+        rows = [i for i, clue in enumerate(clues) if clue.learns is learns]
+        at = {key: np.array([clues[i].at.get(key, np.nan) for i in rows]) for key in _CONDITIONS}
+        groups.append((np.array(rows), at, _PREDICTIONS[learns]))
+
+    def predict(law: Values) -> FloatArray:
+        found = np.empty(len(clues))
+        for rows, at, formula in groups:
+            found[rows] = formula(law, at)
+        return found
+
+    return predict
+
 
 def predicted(clue: Clue, law: Values) -> float:
     """The clue's value if the law were right, on the clue's line."""
-    return _PREDICTIONS[clue.learns](law, clue.at)
+    return float(predictor([clue])(law)[0])

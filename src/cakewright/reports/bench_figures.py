@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -34,6 +35,7 @@ def curve_alt(curve: Curve) -> str:
     )
 
 
+@lru_cache(maxsize=256)
 def figure_bench_curve(
     curve: Curve, key: str = "", *, width_mm: float = 78.0, height_mm: float = 62.0
 ) -> str:
@@ -75,6 +77,7 @@ def figure_bench_curve(
             _label(curve.y_axis.label, curve.y_axis.shown),
         )
         _plain_ticks(axes, curve)
+        axes.set_title(curve.title, loc="left", fontsize=8.5, color=INK)
 
     return draw(key or curve.key, curve_alt(curve), paint, width_mm=width_mm, height_mm=height_mm)
 
@@ -109,22 +112,23 @@ def _limits(axes: Axes, curve: Curve) -> None:
 
 
 def _plain_ticks(axes: Axes, curve: Curve) -> None:
-    """Whole numbers on a logarithmic axis that spans little; powers of ten otherwise."""
-    from matplotlib.ticker import LogLocator, NullFormatter, ScalarFormatter
+    """Plain numbers on a logarithmic axis, few enough to read; powers of ten when large."""
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
     for log, axis, values, of in (
-        (curve.x_axis.log, axes.xaxis, curve.line_x, curve.x_axis),
-        (curve.y_axis.log, axes.yaxis, curve.line_y, curve.y_axis),
+        (curve.x_axis.log, axes.xaxis, (curve.line_x, curve.x), curve.x_axis),
+        (curve.y_axis.log, axes.yaxis, (curve.line_y, curve.y), curve.y_axis),
     ):
         if not log:
             continue
-        top = float(np.max(_scaled(values, of.unit, of.shown)))
+        shown = _scaled(np.concatenate(values), of.unit, of.shown)
+        low, high = float(np.min(shown)), float(np.max(shown))
+        decades = float(np.log10(high / low))
+        steps = (1.0,) if decades > 2.2 else ((1.0, 3.0) if decades > 1.2 else (1.0, 2.0, 5.0))
+        axis.set_major_locator(LogLocator(subs=steps, numticks=12))
         axis.set_minor_formatter(NullFormatter())
-        if top < 1e5:
-            axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0), numticks=9))
-            formatter = ScalarFormatter()
-            formatter.set_scientific(False)
-            axis.set_major_formatter(formatter)
+        if high < 1e5:
+            axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
 
 
 def figure_bench_residuals(misfits: Sequence[Misfit], key: str = "bench-residuals") -> str:
@@ -145,5 +149,5 @@ def figure_bench_residuals(misfits: Sequence[Misfit], key: str = "bench-residual
         axes.set_ylim(-0.7, len(misfits) - 0.3)
         plain_axes(axes, "residual (standard deviations)", "", grid="x")
 
-    height = 22.0 + 5.2 * max(len(misfits), 3)
-    return draw(key, alt, paint, width_mm=120, height_mm=height)
+    height = 18.0 + 4.6 * max(len(misfits), 3)
+    return draw(key, alt, paint, width_mm=160, height_mm=height)

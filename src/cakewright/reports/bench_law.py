@@ -28,7 +28,14 @@ from cakewright.reports.content import (
 )
 from cakewright.reports.numbers import Units, plain_text
 
-__all__ = ["agreement_section", "answer_section", "law_section", "next_section"]
+__all__ = [
+    "agreement_section",
+    "answer_section",
+    "figure_key",
+    "law_section",
+    "next_section",
+    "slug",
+]
 
 _PRESSURES = (4e4, 1e5, 4e5)
 _SAMPLES, _SEED = 2000, 20260303
@@ -137,7 +144,7 @@ def _outlook_table(sludge: SludgeBench, units: Units) -> Table:
 
 def law_section(sludge: SludgeBench, units: Units) -> Section:
     """The law: every parameter with its band, what was learnt, basis and source."""
-    key = f"law-{_slug(sludge.name)}"
+    key = f"law-{slug(sludge.name)}"
     title = f"Sludge law: {sludge.name}"
     if sludge.joint is None:
         return Section(key, title, (Paragraph("; ".join(sludge.left_out), "note"),))
@@ -169,7 +176,7 @@ def law_section(sludge: SludgeBench, units: Units) -> Section:
         "note",
     )
     pictures = tuple(
-        Picture(figure_bench_curve(curve, f"{key}-{curve.key}"), curve_alt(curve))
+        Picture(figure_bench_curve(curve, figure_key(sludge.name, curve.key)), curve_alt(curve))
         for curve in sludge.law_curves
     )
     blocks: list[Block] = [lead, Table(columns, tuple(rows)), *pictures]
@@ -194,8 +201,14 @@ def law_section(sludge: SludgeBench, units: Units) -> Section:
     return Section(key, title, tuple(blocks))
 
 
-def _slug(words: str) -> str:
+def slug(words: str) -> str:
+    """Words as a part of a file name or key."""
     return "".join(c if c.isalnum() and c.isascii() else "-" for c in words.lower())
+
+
+def figure_key(sludge: str, curve: str) -> str:
+    """Key of a figure: unique in the report, and the name of its file."""
+    return f"{slug(sludge)}-{slug(curve)}"
 
 
 def agreement_section(sludge: SludgeBench) -> Section | None:
@@ -206,7 +219,7 @@ def agreement_section(sludge: SludgeBench) -> Section | None:
     words = f"Chance of a misfit this large or larger if all is well: {percent(joint.chance)}."
     if joint.inflation > 1:
         words += f" All spreads are multiplied by {joint.inflation:.2f} for it."
-    key = f"agreement-{_slug(sludge.name)}"
+    key = f"agreement-{slug(sludge.name)}"
     picture = Picture(
         figure_bench_residuals(joint.misfits, f"{key}-residuals"),
         f"Residuals of {len(joint.misfits)} tests against the joint law",
@@ -250,7 +263,7 @@ def next_section(sludge: SludgeBench) -> Section | None:
         "One standard deviation of what the law foresees at 100 kPa, before → after the test. "
         "Times are common practice, without a source."
     )
-    key = f"next-{_slug(sludge.name)}"
+    key = f"next-{slug(sludge.name)}"
     return Section(
         key, f"What to test next: {sludge.name}", (Table(columns, tuple(rows), caption),)
     )

@@ -8,11 +8,12 @@ from typing import Any
 from cakewright.jobs.bench import BenchFindings, SludgeBench
 from cakewright.reports.bench_figures import figure_bench_curve
 from cakewright.reports.bench_law import (
-    _slug,
     agreement_section,
     answer_section,
+    figure_key,
     law_section,
     next_section,
+    slug,
 )
 from cakewright.reports.bench_tests import (
     annex_section,
@@ -54,7 +55,7 @@ def law_file_name(findings: BenchFindings, sludge: SludgeBench) -> str:
     """``sludge-law.toml``, or one name per sludge when there are several."""
     if len(findings.sludges) == 1:
         return "sludge-law.toml"
-    return f"sludge-law-{_slug(sludge.name)}.toml"
+    return f"sludge-law-{slug(sludge.name)}.toml"
 
 
 def bench_outputs(
@@ -72,8 +73,8 @@ def bench_outputs(
         if sludge.joint:
             files[law_file_name(findings, sludge)] = law_to_toml(sludge.joint.law)
         for curve in (*(c for fit in sludge.fits for c in fit.curves), *sludge.law_curves):
-            name = f"{_slug(sludge.name)}-{_slug(curve.key)}.svg"
-            files[name] = figure_bench_curve(curve, width_mm=120, height_mm=80)
+            key = figure_key(sludge.name, curve.key)
+            files[f"{key}.svg"] = figure_bench_curve(curve, key)
     return files
 
 

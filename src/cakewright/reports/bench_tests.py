@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from cakewright.bench import BadTest, TestFit
 from cakewright.jobs.bench import BenchFindings, Ranking, SludgeBench
 from cakewright.reports.bench_figures import curve_alt, figure_bench_curve
-from cakewright.reports.bench_law import _slug
+from cakewright.reports.bench_law import figure_key, slug
 from cakewright.reports.bench_words import (
     calculation,
     label,
@@ -47,9 +47,9 @@ def dose_section(sludge: SludgeBench, units: Units) -> Section | None:
     for optimum in sludge.coagulants:
         blocks.append(Paragraph(f"{optimum.polymer} after {optimum.coagulant}: {optimum.words}."))
     ids = {row.test for ranking in sludge.rankings for row in ranking.rows}
-    key = f"dose-{_slug(sludge.name)}"
+    key = f"dose-{slug(sludge.name)}"
     blocks += [
-        Picture(figure_bench_curve(curve, f"{key}-{curve.key}"), curve_alt(curve))
+        Picture(figure_bench_curve(curve, figure_key(sludge.name, curve.key)), curve_alt(curve))
         for fit in sludge.fits
         if fit.id in ids
         for curve in fit.curves
@@ -103,7 +103,7 @@ def _ranking_table(ranking: Ranking, units: Units) -> Table:
 
 def tests_section(sludge: SludgeBench, units: Units) -> Section:
     """Every test: results with intervals, what to doubt, what was left out, its figure."""
-    key = f"tests-{_slug(sludge.name)}"
+    key = f"tests-{slug(sludge.name)}"
     blocks: list[Block] = [_results_table(sludge.fits, units)]
     blocks += [
         Bullets(f"{fit.id} · {fit.title}", (*(f"Doubt: {w}" for w in fit.warnings), *fit.remarks))
@@ -114,7 +114,7 @@ def tests_section(sludge: SludgeBench, units: Units) -> Section:
     if shown:
         blocks.append(Heading("Readings and fits"))
     blocks += [
-        Picture(figure_bench_curve(curve, f"{key}-{curve.key}"), curve_alt(curve))
+        Picture(figure_bench_curve(curve, figure_key(sludge.name, curve.key)), curve_alt(curve))
         for fit in shown
         for curve in fit.curves
     ]
@@ -186,8 +186,8 @@ def caution_section() -> Section:
     """The usual cautions of the bench, and what comes before them."""
     last = Paragraph(
         "The laboratory's own rules, local codes, the suppliers' instructions and licensed "
-        "practice come first. A bench law is for choosing and sizing; a guarantee needs a pilot or a proof "
-        "on site.",
+        "practice come first. A bench law is for choosing and sizing; a guarantee needs a pilot or "
+        "a proof on site.",
         "caution",
     )
     return Section("cautions", "Cautions", (Bullets("At the bench", _CAUTIONS), last))

@@ -8,7 +8,7 @@ from cakewright.reports.chapters.annex import recomputes
 from cakewright.reports.content import Calculation, Cell
 from cakewright.reports.formula_text import with_numbers
 from cakewright.reports.marks import badge
-from cakewright.reports.numbers import Units, plain_text, shown, shown_unit, unit_text
+from cakewright.reports.numbers import Units, plain_text, power_text, shown, shown_unit, unit_text
 
 __all__ = ["basis_cell", "calculation", "label", "per_tonne", "percent", "range_text", "unit_of",
            "value_text"]  # fmt: skip
@@ -57,6 +57,13 @@ def basis_cell(basis: Basis, mark: Mark, source: str) -> Cell:
     return Cell(source, anchor("source", first[0]) if first else "", badge(basis, mark))
 
 
+def _put_in(value: float) -> str:
+    """A number as it stands in a formula: powers of ten in brackets, no spaces inside."""
+    if value == 0 or 1e-2 <= abs(value) < 1e4:
+        return plain_text(value)
+    return f"({power_text(value, 4)})"
+
+
 def _term(term: Term, units: Units) -> tuple[str, str, str, str]:
     shown_value = f"{value_text(term.name, term.value, units, 4)} {unit_of(term.name, units)}"
     si = f"{plain_text(term.value)} {unit_text(house_name(term.name).unit)}"
@@ -70,7 +77,7 @@ def calculation(line: CalculationLine, units: Units) -> Calculation:
         line.title[:1].upper() + line.title[1:],
         line.symbol,
         line.formula,
-        with_numbers(line.formula, {t.symbol: plain_text(t.value) for t in line.terms}),
+        with_numbers(line.formula, {t.symbol: _put_in(t.value) for t in line.terms}),
         plain_text(shown(line.name, line.result, units)),
         unit_of(line.name, units),
         tuple(_term(term, units) for term in line.terms),
