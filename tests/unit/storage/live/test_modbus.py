@@ -1,0 +1,119 @@
+"""The Modbus reader against a real server on this machine that notes every function code."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cakewright.storage.live import Quality, Spool, TagMap, live_reader, parse_tag_map, poll
+from cakewright.storage.live.modbus import ModbusReader, number_of
+
+pymodbus = pytest.importorskip("pymodbus")
+
+
+def _tag_map(port: int) -> TagMap:
+    return parse_tag_map(
+        f"""
+site = "invented"
+address = "modbus://127.0.0.1:{port}"
+every_s = 1
+[tags.feed_flow]
+unit = "m3/h"
+register = 0
+[tags.screw_torque]
+unit = "percent"
+register = 2
+kind = "uint16"
+scale = 0.1
+table = "holding"
+[tags.wash_flow]
+unit = "m3/h"
+register = 90
+"""
+    )
+
+
+@asynccontextmanager
+async def _server(port: int, codes: list[int]) -> AsyncIterator[None]:
+    from pymodbus.server import ModbusTcpServer
+    from pymodbus.simulator import DataType, SimData, SimDevice
+
+    def note(sending: bool, pdu: Any) -> Any:
+        if not sending:
+            codes.append(pdu.function_code)
+        return pdu
+
+    registers = [
+        SimData(0, values=[12.5], datatype=DataType.FLOAT32),
+        SimData(2, values=[440], datatype=DataType.UINT16),
+    ]
+    server: Any = ModbusTcpServer(
+        SimDevice(1, simdata=registers), address=("127.0.0.1", port), trace_pdu=note
+    )
+    await server.serve_forever(background=True)
+    try:
+        yield
+    finally:
+        await server.shutdown()
+
+
+def test_reads_with_reading_functions_only() -> None:
+    """Values come in SI, an unknown register is bad, and only functions 1 to 4 were sent."""
+    codes: list[int] = []
+
+    async def run() -> Any:
+        async with _server(48420, codes):
+            reader = ModbusReader(_tag_map(48420))
+            await reader.connect()
+            readings = await reader.read()
+            await reader.close()
+            return {r.key: r for r in readings}
+
+    got = asyncio.run(run())
+    assert got["feed_flow"].value == pytest.approx(12.5 / 3600)
+    assert got["screw_torque"].value == pytest.approx(0.44)
+    assert got["wash_flow"].quality is Quality.BAD
+    assert codes
+    assert set(codes) <= {1, 2, 3, 4}
+
+
+def test_the_server_does_note_writes() -> None:
+    """The note-taking server would have seen a write: the test above can fail."""
+    codes: list[int] = []
+
+    async def run() -> None:
+        from pymodbus.client import AsyncModbusTcpClient
+
+        async with _server(48421, codes):
+            client = AsyncModbusTcpClient("127.0.0.1", port=48421)
+            await client.connect()
+            await client.write_register(2, 1, device_id=1)
+            client.close()
+
+    asyncio.run(run())
+    assert set(codes) & {5, 6, 15, 16, 22, 23}
+
+
+def test_word_order() -> None:
+    """Both orders of the two words of a float are understood, and whole numbers keep their sign."""
+    assert number_of([0x42C8, 0x0000], "float32") == 100.0
+    assert number_of([0x0000, 0x42C8], "float32", low_word_first=True) == 100.0
+    assert number_of([0xFFFE], "int16") == -2.0
+
+
+def test_absent_server_is_survived(tmp_path: Path) -> None:
+    """Without a server every row says so, and no number is invented."""
+
+    async def run() -> Any:
+        return await poll(live_reader(_tag_map(48429)), Spool(tmp_path), polls=2)
+
+    report = asyncio.run(run())
+    assert (report.polls, report.good) == (2, 0)
+    text = next(tmp_path.glob("*.jsonl")).read_text(encoding="utf-8")
+    assert '"feed_flow": null' in text
+    assert "does not answer" in text
