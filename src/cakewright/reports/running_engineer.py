@@ -59,7 +59,8 @@ def _answer(findings: WatchFindings, units: Units) -> Section:
     columns = (
         Column("", share=2.0), Column("last 4 weeks", align="point"), Column("±", align="right"),
         Column("promised", align="point"), Column("unit"),
-        Column("chance it is kept", align="right"), Column("verdict", share=1.5), Column("read", align="right"),
+        Column("chance it is kept", align="right"),
+        Column("verdict", share=1.5), Column("read", align="right"),
     )  # fmt: skip
     rows = tuple(
         (
@@ -122,7 +123,7 @@ def _weeks(findings: WatchFindings, units: Units) -> Section:
     )  # fmt: skip
     pictures = tuple(
         Picture(
-            figure_against_expectation(findings, n, units),
+            figure_against_expectation(findings, n, units, height_mm=52),
             f"{label_of_indicator(n)} per shift",
             f"{label_of_indicator(n)} per shift; band: eight shifts in ten on that feed.",
         )
@@ -132,7 +133,7 @@ def _weeks(findings: WatchFindings, units: Units) -> Section:
     blocks: tuple[Block, ...] = (
         Table(columns, tuple(rows), kind="dense"), Table(heads, cover), *pictures,
     )  # fmt: skip
-    return Section("indicators", "Indicators week by week", blocks, new_page=True)
+    return Section("indicators", "Indicators week by week", blocks)
 
 
 def _evidence_row(one: Evidence) -> tuple[Cell, ...]:
