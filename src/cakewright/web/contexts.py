@@ -17,7 +17,8 @@ from cakewright.storage.store import Revision, StudyRecord
 from cakewright.web.bench_view import BenchView
 from cakewright.web.chapters import CHAPTERS, Chapter
 from cakewright.web.forms import FormSection
-from cakewright.web.runs import Outcome
+from cakewright.web.operating_map import MapView, map_of
+from cakewright.web.runs import Outcome, Stage
 
 __all__ = [
     "ComparePage",
@@ -68,6 +69,13 @@ class Results:
     sections: tuple[Section, ...]
     faults: tuple[Fault, ...] = ()
     problem: str = ""
+    map: MapView | None = None
+    coming: bool = False
+
+    @property
+    def empty(self) -> bool:
+        """True when there is nothing to see yet."""
+        return not (self.sections or self.map)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +187,10 @@ def headline_of(outcome: Outcome, units: Units) -> Headline:
         for row in table.rows
     )
     return Headline(
-        outcome.findings.decision.sentence, items, outcome.banded, outcome.findings.invented
+        outcome.findings.decision.sentence,
+        items,
+        outcome.stage is not Stage.POINT,
+        outcome.findings.invented,
     )
 
 
@@ -191,7 +202,11 @@ def results_of(
         return Results(chapter, bench.sections, (), bench.problem)
     if outcome.findings is None:
         return Results(chapter, (), outcome.faults, outcome.problem)
-    return Results(chapter, chapter.show(Book(outcome.findings, units)))
+    sections = chapter.show(Book(outcome.findings, units))
+    if chapter.key != "press":
+        return Results(chapter, sections)
+    coming = outcome.stage is not Stage.WHOLE and outcome.findings.press is None
+    return Results(chapter, sections, map=map_of(outcome.findings, units), coming=coming)
 
 
 def compare_rows(

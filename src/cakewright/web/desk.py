@@ -40,9 +40,9 @@ class Desk:
         """What is known of a study now: with bands if they are there."""
         return self.runs.best(self.text(study), self.files(study))
 
-    def full(self, study: str) -> Outcome:
-        """What is known of a study, with bands."""
-        return self.runs.full(self.text(study), self.files(study))
+    def full(self, study: str, *, press: bool = True) -> Outcome:
+        """What is known of a study, with bands and, if wanted, the press's physics."""
+        return self.runs.full(self.text(study), self.files(study), press=press)
 
     def shell(self, request: Request, units: Units) -> Shell:
         """What every page carries."""

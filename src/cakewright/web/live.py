@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse
@@ -77,18 +77,18 @@ def live(
     desk: DeskHere,
     units: UnitsHere,
     version: Annotated[int, Query(ge=0)] = 0,
-    stage: str = "",
+    stage: Literal["", "point", "bands", "whole", "faults"] = "",
 ) -> Response:
     """What is new since a version and a stage; nothing when nothing is."""
     record = desk.store.get(study)
     newer = record.version != version
     text, files = desk.text(study, record.version), desk.files(study)
-    if not newer and stage in ("bands", "faults"):
+    if not newer and stage in ("whole", "faults"):
         return Response(status_code=204)
-    if not newer and stage == "point":
-        bands = desk.runs.bands(study, text, files)
-        if bands.outcome is None:
-            return _json(Live(**_state(record), stage="point", step=bands.step))
+    if not newer and stage in ("point", "bands"):
+        work = desk.runs.work(study, text, files)
+        if work.outcome is None or work.outcome.stage == stage:
+            return _json(Live(**_state(record), stage=stage, step=work.step))
     return _json(_live(desk, record, chapter, units, whole=newer, text=text, files=files))
 
 
@@ -120,9 +120,9 @@ def _live(
     text = desk.text(record.id, record.version) if text is None else text
     files = desk.files(record.id) if files is None else files
     outcome = desk.runs.best(text, files)
-    stage = "faults" if outcome.findings is None else "bands" if outcome.banded else "point"
-    if stage == "point":
-        desk.runs.bands(record.id, text, files)
+    stage = "faults" if outcome.findings is None else outcome.stage.value
+    if stage in ("point", "bands"):
+        desk.runs.work(record.id, text, files)
     bench = bench_view(desk.store, record.id, units) if key == "bench" else None
     parts = _parts(chapter, outcome, text, units, bench, whole=whole) if chapter else {}
     head = render("headline.html", headline=headline_of(outcome, units))

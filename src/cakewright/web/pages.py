@@ -90,7 +90,7 @@ def compare(
 ) -> HTMLResponse:
     """Two studies side by side."""
     records = desk.store.get(left), desk.store.get(right)
-    outcomes = desk.full(left), desk.full(right)
+    outcomes = desk.full(left, press=False), desk.full(right, press=False)
     heads = headline_of(outcomes[0], units), headline_of(outcomes[1], units)
     page = ComparePage(
         shell=desk.shell(request, units),
@@ -218,4 +218,4 @@ def stage_of(outcome: Outcome) -> str:
     """Which state of knowledge a page shows."""
     if outcome.findings is None:
         return "faults"
-    return "bands" if outcome.banded else "point"
+    return outcome.stage.value

@@ -1,4 +1,7 @@
-"""Evaluations behind the pages: the point case at once, bands after it, an older one given up."""
+"""Evaluations behind the pages: the point case at once, then bands, then the press's physics.
+
+A newer edit gives up what an older one started.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from enum import StrEnum
 from pathlib import Path
 
 from cakewright.errors import CakewrightError, Fault, FaultsError
@@ -18,11 +22,19 @@ from cakewright.jobs.findings import Findings
 from cakewright.storage.evaluation import evaluate_file, with_sampling
 from cakewright.study import Study, parse_study
 
-__all__ = ["Bands", "Outcome", "Runs"]
+__all__ = ["Outcome", "Runs", "Stage", "Work"]
 
 Files = Mapping[str, bytes]
 _FILE_PLACES = ("machines.catalogue", "bench.law", "press.parameters")
 _REST_SECONDS = 0.12
+
+
+class Stage(StrEnum):
+    """How far an evaluation has come."""
+
+    POINT = "point"
+    BANDS = "bands"
+    WHOLE = "whole"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +45,7 @@ class Outcome:
     study: Study | None = None
     faults: tuple[Fault, ...] = ()
     problem: str = ""
-    banded: bool = False
+    stage: Stage = Stage.POINT
 
 
 class _GivenUp(Exception):  # noqa: N818 - a newer edit came, which is no error
@@ -41,8 +53,8 @@ class _GivenUp(Exception):  # noqa: N818 - a newer edit came, which is no error
 
 
 @dataclass
-class Bands:
-    """Bands being worked out for one text: the step it is at, and the outcome once there is one."""
+class Work:
+    """What is being worked out for one text: the step it is at, and the best outcome so far."""
 
     key: str
     step: str = "waiting"
@@ -62,80 +74,83 @@ class Runs:
     def __init__(self, most_samples: int = 2048, keep: int = 48) -> None:
         self.most_samples, self.keep = most_samples, keep
         self._kept: OrderedDict[str, Outcome] = OrderedDict()
-        self._bands: dict[str, Bands] = {}
+        self._work: dict[str, Work] = {}
         self._lock = threading.Lock()
-        self._pool = ThreadPoolExecutor(max_workers=2, thread_name_prefix="bands")
+        # The press is slow at first: it must never stand in the way of another study's bands.
+        self._bands = ThreadPoolExecutor(max_workers=2, thread_name_prefix="bands")
+        self._press = ThreadPoolExecutor(max_workers=1, thread_name_prefix="press")
 
     def close(self) -> None:
         """Give up what is running."""
         with self._lock:
-            for bands in self._bands.values():
-                bands.given_up.set()
-        self._pool.shutdown(wait=False, cancel_futures=True)
+            for work in self._work.values():
+                work.given_up.set()
+        for pool in (self._bands, self._press):
+            pool.shutdown(wait=False, cancel_futures=True)
 
     def best(self, text: str, files: Files) -> Outcome:
-        """Outcome with bands if it is there, else the point case."""
-        banded = self._get(_key(text, files) + " bands")
-        return banded or self.point(text, files)
+        """The furthest outcome there is, the point case at least."""
+        return self._furthest(_key(text, files)) or self.point(text, files)
 
     def point(self, text: str, files: Files) -> Outcome:
         """Outcome of the point case, now."""
-        key = _key(text, files)
-        found = self._get(key)
-        if found is None:
-            found = _outcome(text, files, 0, lambda _: None)
-            self._put(key, found)
-        return found
+        return self._stage(text, files, Stage.POINT)
 
-    def bands(self, study: str, text: str, files: Files) -> Bands:
-        """Bands of a study's text: started if need be, an older text's given up."""
-        key = _key(text, files) + " bands"
-        done = self._get(key)
+    def full(self, text: str, files: Files, *, press: bool = True) -> Outcome:
+        """Outcome with bands, and with the press's physics, waited for (documents)."""
+        return self._stage(text, files, Stage.WHOLE if press else Stage.BANDS)
+
+    def work(self, study: str, text: str, files: Files) -> Work:
+        """Work on a study's text: started if need be, an older text's given up."""
+        key = _key(text, files)
         with self._lock:
-            running = self._bands.get(study)
+            running = self._work.get(study)
             if running is not None and running.key == key:
                 return running
             if running is not None:
                 running.given_up.set()
-            bands = Bands(key, outcome=done)
-            self._bands[study] = bands
-            while len(self._bands) > 4 * self.keep:
-                self._bands.pop(next(iter(self._bands))).given_up.set()
-        if done is None:
-            self._pool.submit(self._work, bands, text, files)
-        return bands
+            work = self._work[study] = Work(key)
+            while len(self._work) > 4 * self.keep:
+                self._work.pop(next(iter(self._work))).given_up.set()
+        work.outcome = self._furthest(key)
+        if work.outcome is None or work.outcome.stage is Stage.POINT:
+            self._bands.submit(self._run, work, text, files, Stage.BANDS)
+        elif work.outcome.stage is Stage.BANDS:
+            self._press.submit(self._run, work, text, files, Stage.WHOLE)
+        return work
 
-    def full(self, text: str, files: Files) -> Outcome:
-        """Outcome with bands, waited for (downloads)."""
-        key = _key(text, files) + " bands"
-        found = self._get(key)
-        if found is None:
-            found = _outcome(text, files, self.most_samples, lambda _: None)
-            self._put(key, found)
-        return found
-
-    def _work(self, bands: Bands, text: str, files: Files) -> None:
+    def _run(self, work: Work, text: str, files: Files, stage: Stage) -> None:
         # Keys come in bursts: a short rest spares the work an edit would throw away.
         time.sleep(_REST_SECONDS)
         try:
-            bands.tell("drawing samples")
-            outcome = _outcome(text, files, self.most_samples, bands.tell)
+            work.tell("drawing samples")
+            work.outcome = self._stage(text, files, stage, work.tell)
         except _GivenUp:
             return
-        self._put(bands.key, outcome)
-        bands.outcome = outcome
+        if stage is Stage.BANDS and work.outcome.findings is not None:
+            work.step = "pressing"
+            self._press.submit(self._run, work, text, files, Stage.WHOLE)
 
-    def _get(self, key: str) -> Outcome | None:
+    def _stage(
+        self, text: str, files: Files, stage: Stage, tell: Callable[[str], None] = lambda _: None
+    ) -> Outcome:
+        key = f"{_key(text, files)} {stage}"
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
-            return self._kept.get(key)
-
-    def _put(self, key: str, outcome: Outcome) -> None:
+                return self._kept[key]
+        most = 0 if stage is Stage.POINT else self.most_samples
+        found = _outcome(text, files, stage, most, tell)
         with self._lock:
-            self._kept[key] = outcome
+            self._kept[key] = found
             while len(self._kept) > self.keep:
                 self._kept.popitem(last=False)
+        return found
+
+    def _furthest(self, key: str) -> Outcome | None:
+        with self._lock:
+            found = (self._kept.get(f"{key} {stage}") for stage in reversed(Stage))
+            return next((outcome for outcome in found if outcome is not None), None)
 
 
 def _key(text: str, files: Files) -> str:
@@ -145,24 +160,33 @@ def _key(text: str, files: Files) -> str:
     return mixed.hexdigest()
 
 
-def _outcome(text: str, files: Files, most: int, tell: Callable[[str], None]) -> Outcome:
+def _outcome(
+    text: str, files: Files, stage: Stage, most: int, tell: Callable[[str], None]
+) -> Outcome:
     study = None
     try:
         study = parse_study(text.removeprefix("\ufeff"))
         samples = min(study.count("sampling.samples"), most)
-        found = _evaluated(study, text, files, samples, tell)
+        found = _evaluated(study, text, files, samples, stage, tell)
     except FaultsError as error:
-        return Outcome(study=study, faults=error.faults, banded=most > 0)
+        return Outcome(study=study, faults=error.faults, stage=stage)
     except CakewrightError as error:
-        return Outcome(study=study, problem=str(error), banded=most > 0)
-    return Outcome(found, study, banded=most > 0)
+        return Outcome(study=study, problem=str(error), stage=stage)
+    return Outcome(found, study, stage=stage)
 
 
 def _evaluated(
-    study: Study, text: str, files: Files, samples: int, tell: Callable[[str], None]
+    study: Study,
+    text: str,
+    files: Files,
+    samples: int,
+    stage: Stage,
+    tell: Callable[[str], None],
 ) -> Findings:
     if not any(study.word(place) for place in _FILE_PLACES):
-        return evaluate(with_sampling(study, samples, None), progress=tell, with_press=samples > 0)
+        return evaluate(
+            with_sampling(study, samples, None), progress=tell, with_press=stage is Stage.WHOLE
+        )
     with tempfile.TemporaryDirectory(prefix="cakewright-") as folder:
         for name, data in files.items():
             (Path(folder) / name).write_bytes(data)

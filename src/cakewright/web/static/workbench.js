@@ -2,6 +2,7 @@
 // anything not yet confirmed waits in this browser until the server answers.
 import { startBench } from "./bench.js";
 import { startCards } from "./cards.js";
+import { startMaps } from "./map.js";
 import { startTables } from "./tables.js";
 import { startHome } from "./home.js";
 
@@ -115,8 +116,8 @@ function takeIn(live, keep = []) {
   else takeFaults(live.faults || {});
   const loose = document.getElementById("loose");
   if (loose && live.headline) loose.innerHTML = live.loose;
-  if (!waiting.length) state(live.step && stage === "point" ? `saved, version ${version}; bands: ${live.step}` : `saved, version ${version}`);
-  schedule(stage === "point" ? 120 : 1500);
+  if (!waiting.length) state(`saved, version ${version}`);
+  schedule(rest());
 }
 
 function setWalk(kind, possible) {
@@ -142,6 +143,7 @@ function takeResults(live) {
   place.innerHTML = live.results;
   for (const id of open) place.querySelector(`#${CSS.escape(id)}`)?.setAttribute("open", "");
   startTables(place);
+  startMaps(place);
   document.dispatchEvent(new CustomEvent("cakewright-results"));
 }
 
@@ -201,6 +203,8 @@ function clearFault(field) {
 // ---------------------------------------------------------------- asking what is new
 let next = 0;
 
+const rest = () => ({ point: 130, bands: 700 })[stage] || 1500;
+
 function schedule(wait) {
   clearTimeout(next);
   if (study && stage !== "text") next = setTimeout(look, wait);
@@ -210,10 +214,10 @@ async function look() {
   if (document.hidden || saving || waiting.length) return schedule(1500);
   try {
     const live = await ask("GET", `/studies/${study}/${chapter}/live?version=${version}&stage=${stage}`);
-    if (saving || waiting.length || !live) return schedule(stage === "point" ? 150 : 1500);
+    if (saving || waiting.length || !live) return schedule(rest());
     if (!live.headline) {
-      if (live.version === version) state(`saved, version ${version}; bands: ${live.step}`, "busy");
-      return schedule(150);
+      if (live.version === version && live.step) state(`saved, version ${version}; ${live.step}`, "busy");
+      return schedule(rest());
     }
     takeIn(live);
   } catch (error) {
@@ -354,9 +358,10 @@ function bringBack() {
 
 startCards(study);
 startTables(document);
+startMaps(document);
 startHome(ask);
 startBench(ask, study, () => version);
 if (study && stage !== "text") {
   bringBack();
-  schedule(stage === "point" ? 60 : 1500);
+  schedule(stage === "point" ? 60 : rest());
 }
