@@ -48,6 +48,20 @@ class Book:
         self._lines.update({x.name: x.key for x in shared if count[x.name] == 1})
         self._lines.update({line.key: line.key for line in self.findings.lines})
 
+    @property
+    def source_ids(self) -> tuple[str, ...]:
+        """Every source the report names, the line's included, once."""
+        ids = list(self.findings.source_ids)
+        line = self.findings.line
+        if line is not None:
+            texts = [f.source for f in line.findings]
+            texts += [given.source or "" for given in line.assumptions]
+            texts += [figure.source or "" for figure in line.figures.values()]
+            ids += [key for text in texts for key in text.split()]
+        decision = self.findings.decision.headline
+        ids += [key for figure in decision for key in (figure.source or "").split()]
+        return tuple(dict.fromkeys(ids))
+
     def band(self, figure: Figure) -> Band:
         """Band of a figure, worked out once."""
         key = id(figure)

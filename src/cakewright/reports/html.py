@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
@@ -26,11 +26,16 @@ FOOTER = (
 )
 
 
-def write_html(findings: Findings, units: Units = Units.SI) -> str:
-    """The whole report as one page that needs nothing else."""
+def write_html(
+    findings: Findings, units: Units = Units.SI, *, sections: Sequence[Section] = ()
+) -> str:
+    """The whole report as one page that needs nothing else.
+
+    ``sections`` are those of `chapters.all_sections` where they are at hand already.
+    """
     from cakewright.reports.chapters import all_sections
 
-    sections = all_sections(Book(findings, units))
+    sections = sections or all_sections(Book(findings, units))
     return (
         _environment()
         .get_template("report.html.j2")
@@ -83,11 +88,14 @@ def _drawing(svg: str) -> Markup:
     return _safe(themed(svg))
 
 
-def _source_links(ids: str) -> Markup:
+def _source_links(context: jinja2.runtime.Context, ids: str) -> Markup:
+    """Source ids, each leading to its entry where the page has one."""
     from markupsafe import Markup
 
+    known = context["anchors"]
     link = Markup('<a href="#{}">{}</a>')
-    return Markup(" ").join(link.format(anchor("source", key), key) for key in ids.split())
+    keys = ((anchor("source", key), key) for key in ids.split())
+    return Markup(" ").join(link.format(at, key) if at in known else key for at, key in keys)
 
 
 def grouped(blocks: Iterable[Block]) -> list[list[Block]]:
@@ -118,7 +126,7 @@ def _environment() -> jinja2.Environment:
     environment.filters.update(
         runs=runs_of,
         drawing=_drawing,
-        source_links=_source_links,
+        source_links=jinja2.pass_context(_source_links),
         grouped=grouped,
         kind=lambda block: type(block).__name__,
     )

@@ -16,10 +16,14 @@ __all__ = ["rendered_outputs"]
 
 def rendered_outputs(findings: Findings, units: Units = Units.SI) -> dict[str, str | bytes]:
     """Report (HTML, PDF), workbook, data and the line's drawings of one evaluation."""
+    from cakewright.reports.chapters import all_sections
+
+    book = Book(findings, units)
+    sections = all_sections(book)
     return {
-        "report.html": write_html(findings, units),
-        "report.pdf": render_pdf(findings, units),
+        "report.html": write_html(findings, units, sections=sections),
+        "report.pdf": render_pdf(findings, units, sections=sections),
         "workbook.xlsx": write_workbook(findings, units),
         "findings.json": findings_json(findings),
-        **drawing_files(Book(findings, units)),
+        **drawing_files(book),
     }

@@ -44,10 +44,17 @@ _SIGNS = {"suits": "\u25cf", "with care": "\u25d0", "does not suit": "\u2298"}
 _NO_GLYPH = "\u25a1"
 
 
-def render_pdf(findings: Findings, units: Units = Units.SI, *, on: date | None = None) -> bytes:
+def render_pdf(
+    findings: Findings,
+    units: Units = Units.SI,
+    *,
+    on: date | None = None,
+    sections: Sequence[Section] = (),
+) -> bytes:
     """The whole report as PDF; the same findings give the same bytes.
 
     ``on`` is the date written into the document; with it the file also keeps to PDF/A-2a.
+    ``sections`` are those of `chapters.all_sections` where they are at hand already.
 
     Raises
     ------
@@ -56,7 +63,7 @@ def render_pdf(findings: Findings, units: Units = Units.SI, *, on: date | None =
     """
     from cakewright.reports.chapters import all_sections
 
-    sections = all_sections(Book(findings, units))
+    sections = sections or all_sections(Book(findings, units))
     data = {
         "title": findings.title,
         "site": findings.site,

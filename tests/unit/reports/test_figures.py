@@ -15,6 +15,7 @@ from cakewright.reports.figures.bands import BandRow, band_chart, band_strip, ro
 from cakewright.reports.figures.cost_stack import CostBar, figure_cost_stack
 from cakewright.reports.figures.curves import Curve, figure_break_even, figure_dose_response
 from cakewright.reports.figures.glyphs import answer_glyph
+from cakewright.reports.figures.operating_grid import GridCell, figure_operating_grid
 from cakewright.reports.figures.operating_map import figure_operating_map
 from cakewright.reports.figures.press_profile import Profile, figure_press_profile
 from cakewright.reports.figures.tornado import Swing, figure_tornado
@@ -47,7 +48,21 @@ FIGURES: dict[str, Callable[[], str]] = {
     ),
     "map": _map,
     "profile": lambda: figure_press_profile(
-        X, [Profile("p", X**2, X, X**2 + 1)], [("one", 1, 3), ("two", 3, 5)], x_label="z", alt=ALT
+        X,
+        [Profile("p", X**2, X, X**2 + 1, (("other", X),))],
+        [("one", 1, 3), ("two", 3, 5)],
+        x_label="z",
+        alt=ALT,
+    ),
+    "grid": lambda: figure_operating_grid(
+        ["1", "2"],
+        ["10", "20"],
+        [[GridCell("18.0"), GridCell("plate", feasible=False)], [GridCell("17", meets=False)] * 2],
+        title="t",
+        x_label="x",
+        y_label="y",
+        alt=ALT,
+        chosen=(0, 0),
     ),
     "dose": lambda: figure_dose_response(
         X, Curve("fit", X), (X, X), x_label="d", y_label="r", alt=ALT, best=2.0, best_label="2"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import io
 
-import ezdxf
 import pytest
+from ezdxf.filemanagement import read
 from tests.unit.reports.graph_sample import sample_graph
 
 from cakewright.errors import OutOfRangeError
@@ -83,7 +83,7 @@ def test_nothing_to_draw_is_refused() -> None:
 def test_dxf_is_valid_and_layered() -> None:
     """The file reads back without an audit finding; weights and layers are kept."""
     text = drawing_dxf(flow_diagram(sample_graph()))
-    document = ezdxf.read(io.StringIO(text))
+    document = read(io.StringIO(text))
     assert not document.audit().has_errors
     lines = document.modelspace().query('LWPOLYLINE[layer=="lines main"]')
     assert {line.dxf.lineweight for line in lines} <= {100, 25}
@@ -95,7 +95,7 @@ def test_dxf_is_valid_and_layered() -> None:
 def test_plan_dxf_is_in_true_millimetres() -> None:
     """With its scale the plan's press is 3,600 mm long in the file."""
     scale = plan_scale(ITEMS)
-    document = ezdxf.read(io.StringIO(drawing_dxf(plot_plan(ITEMS, "plan"), scale=scale)))
+    document = read(io.StringIO(drawing_dxf(plot_plan(ITEMS, "plan"), scale=scale)))
     first = document.modelspace().query('LWPOLYLINE[layer=="footprints"]')[0]
     xs = [point[0] for point in first.get_points()]
     assert max(xs) - min(xs) == pytest.approx(3600.0)

@@ -11,6 +11,7 @@ from typing import Any
 
 import openpyxl
 import pytest
+from openpyxl.utils import get_column_letter
 from tests.unit.reports.findings_sample import CAKE, CAKE_SOLIDS, sample_findings
 
 from cakewright.jobs.findings import Findings
@@ -133,7 +134,7 @@ def test_differences_between_kinds(book: Recalculated) -> None:
     """A decanter uses 152 - 22 = 130 kWh/t more than the multi-disc press of this sample."""
     start = find(book, "Side by side", "Difference from the multi-disc screw press")
     heads = [c.value for c in book.book["Side by side"][start + 1]]
-    column = openpyxl.utils.get_column_letter(heads.index("decanter") + 1)
+    column = get_column_letter(heads.index("decanter") + 1)
     rows = range(start + 2, start + 9)
     row = next(r for r in rows if book.book["Side by side"][f"A{r}"].value == "power use")
     assert book.value("Side by side", f"{column}{row}") == pytest.approx(130.0)

@@ -10,8 +10,16 @@ import pytest
 from cakewright.errors import OutputError
 from cakewright.storage.outputs import write_outputs
 
-OLD = {"report.html": "old page", "findings.json": "old data"}
-NEW = {"report.html": "new page", "report.pdf": b"%PDF new", "findings.json": "new data"}
+OLD: dict[str, str | bytes] = {"report.html": "old page", "findings.json": "old data"}
+NEW: dict[str, str | bytes] = {
+    "report.html": "new page",
+    "report.pdf": b"%PDF new",
+    "findings.json": "new data",
+}
+    "report.html": "new page",
+    "report.pdf": b"%PDF new",
+    "findings.json": "new data",
+}
 
 
 def contents(folder: Path) -> dict[str, str]:

@@ -10,6 +10,7 @@ from cakewright.reports.chapters.basis import basis
 from cakewright.reports.chapters.cautions import cautions
 from cakewright.reports.chapters.comparison import comparison
 from cakewright.reports.chapters.line import coefficients, control, line
+from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
 from cakewright.reports.content import Section
@@ -21,6 +22,7 @@ _ORDER = (
     basis,
     suitability,
     comparison,
+    press,
     balance,
     line,
     control,

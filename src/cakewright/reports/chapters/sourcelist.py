@@ -26,7 +26,7 @@ def sourcelist(book: Book) -> Section:
         Column("read", share=1.4),
         Column("what was read", share=2.6),
     )
-    ids = book.findings.source_ids
+    ids = book.source_ids
     rows = tuple(_row(key) for key in ids)
     keys = tuple(anchor("source", key) for key in ids)
     found = book.findings

@@ -104,7 +104,7 @@ def sources_sheet(book: Book, sheet: Any, styles: Styles) -> None:
     page = Page(sheet, styles)
     page.words("Sources", styles.title)
     page.heads(("id", "author", "title", "year", "number", "grade", "what was read"))
-    for key in book.findings.source_ids:
+    for key in book.source_ids:
         try:
             entry = source(key)
         except UnknownNameError:

@@ -1,0 +1,152 @@
+"""The chosen press by its physics: setting, prediction, limits, profile, operating grid."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cakewright.jobs.press import PressFindings
+from cakewright.machines.pressing_path import PathStatus
+from cakewright.machines.screw_path import ScrewProfile
+from cakewright.quantities import FloatArray
+from cakewright.reports.book import Book
+from cakewright.reports.content import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Heading,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+)
+from cakewright.reports.figures.operating_grid import GridCell, figure_operating_grid
+from cakewright.reports.figures.press_profile import Profile, figure_press_profile
+from cakewright.reports.numbers import number_text, shown, shown_array, shown_unit, unit_text
+
+__all__ = ["press"]
+
+_MINUTE = 60.0
+
+
+def press(book: Book) -> Section | None:
+    """Prediction for the chosen screw press, if it was worked out."""
+    found = book.findings.press
+    if found is None:
+        return None
+    blocks: list[Block] = [Paragraph(_setting(book, found)), *_warnings(found)]
+    rows = book.figure_rows(tuple(found.figures.values()), "press")
+    blocks.append(Table(book.figure_columns("prediction"), rows, "At this setting."))
+    blocks += [Heading("Distance to each limit"), _limits(found)]
+    if found.profile is not None:
+        blocks += [Heading("Along the press"), _profile(book, found.profile)]
+    blocks += [Heading("If the setting is changed"), _grid(book, found)]
+    return Section("press", "Press", tuple(blocks), new_page=True)
+
+
+def _setting(book: Book, found: PressFindings) -> str:
+    speed = number_text(found.speed * _MINUTE, 1)
+    plate = book.quantity("line_pressure", found.back_pressure)
+    return (
+        f"Frame {found.frame} at {speed} turns a minute and a back pressure of {plate}. "
+        f"{found.binding_words[:1].upper()}{found.binding_words[1:]}."
+    )
+
+
+def _warnings(found: PressFindings) -> list[Block]:
+    blocks: list[Block] = []
+    if found.causes:
+        causes = ", ".join(f"{name} {share * 100:.0f} %" for name, share in found.causes.items())
+        blocks.append(
+            Paragraph(
+                f"{found.answered * 100:.0f} % of the cases can be run at this setting; what stops "
+                f"the others: {causes}.",
+                "caution",
+            )
+        )
+    if found.notes:
+        blocks.append(Bullets("To be read with it", found.notes))
+    return blocks
+
+
+def _limits(found: PressFindings) -> Table:
+    columns = (Column("limit"), Column("to spare", "%", "right"), Column("", share=2.0))
+    rows = tuple(
+        (
+            Cell(name, strong=name == found.binding),
+            Cell(number_text(100 * margin, 0)),
+            Cell("nearest" if name == found.binding else ""),
+        )
+        for name, margin in found.margins.items()
+    )
+    return Table(columns, rows, "Point case; below zero the press could not run.", kind="legend")
+
+
+def _profile(book: Book, profile: ScrewProfile) -> Picture:
+    def panel(name: str, label: str, values: FloatArray) -> tuple[str, FloatArray]:
+        unit = unit_text(shown_unit(name, book.units))
+        return f"{label}, {unit}", shown_array(name, values, book.units)
+
+    solids, mean = panel("total_solids", "total solids", profile.total_solids)
+    _, face = panel("total_solids", "", profile.total_solids_face)
+    _, core = panel("total_solids", "", profile.total_solids_core)
+    stress, axial = panel("line_pressure", "axial stress", profile.axial_stress)
+    place, z = panel("pipe_length", "place along the drained length", profile.z)
+    start = float(shown_array("pipe_length", np.array([profile.pressing_start]), book.units)[0])
+    zones = [("drainage zone", float(z[0]), start), ("pressing zone", start, float(z[-1]))]
+    alt = (
+        f"Along the press total solids rise from {mean[0]:.3g} to {mean[-1]:.3g} % and axial "
+        f"stress from {axial[0]:.2g} to {axial[-1]:.2g}; the pressing zone begins at {start:.2g}"
+    )
+    others = (("at the rings", face), ("at the screw", core))
+    svg = figure_press_profile(
+        z,
+        [Profile(solids, mean, others=others), Profile(stress, axial)],
+        [zone for zone in zones if zone[2] > zone[1]],
+        x_label=place,
+        alt=alt,
+    )
+    return Picture(svg, alt, "Point case. Strong line: mean over the section.")
+
+
+def _grid(book: Book, found: PressFindings) -> Picture:
+    chart = found.map
+    wanted = next((g.value for g in book.findings.givens if g.name == "target_cake_solids"), 0.0)
+    cells = [
+        [
+            _grid_cell(book, float(solids), int(status), wanted)
+            for solids, status in zip(line, states, strict=True)
+        ]
+        for line, states in zip(chart.cake_solids, chart.status, strict=True)
+    ]
+    pressures = shown_array("line_pressure", chart.back_pressure, book.units)
+    digits = 2 if float(pressures.max()) < 10 else 0
+    unit = unit_text(shown_unit("line_pressure", book.units))
+    column = int(np.argmin(np.abs(chart.speed - found.speed)))
+    row = int(np.argmin(np.abs(chart.back_pressure - found.back_pressure)))
+    alt = (
+        f"Cake solids over screw speed and back pressure; the setting chosen is "
+        f"{found.speed * _MINUTE:.1f} turns a minute"
+    )
+    svg = figure_operating_grid(
+        [number_text(speed * _MINUTE, 1) for speed in chart.speed],
+        [number_text(pressure, digits) for pressure in pressures],
+        cells,
+        title="Cake solids, %",
+        x_label="screw speed, 1/min",
+        y_label=f"back pressure, {unit}",
+        alt=alt,
+        chosen=(row, column),
+    )
+    caption = (
+        "Point case. Framed: the setting chosen. Grey: cake below what is wanted. Struck: cannot "
+        "be run, with the limit that stops it."
+    )
+    return Picture(svg, alt, caption)
+
+
+def _grid_cell(book: Book, solids: float, status: int, wanted: float) -> GridCell:
+    if status != PathStatus.ANSWER or not np.isfinite(solids):
+        return GridCell(PathStatus(status).name.lower().replace("_", " "), feasible=False)
+    text = number_text(shown("cake_solids", solids, book.units), 1)
+    return GridCell(text, meets=solids >= wanted)
