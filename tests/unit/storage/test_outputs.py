@@ -16,10 +16,6 @@ NEW: dict[str, str | bytes] = {
     "report.pdf": b"%PDF new",
     "findings.json": "new data",
 }
-    "report.html": "new page",
-    "report.pdf": b"%PDF new",
-    "findings.json": "new data",
-}
 
 
 def contents(folder: Path) -> dict[str, str]:
