@@ -6,6 +6,7 @@ shape (samples,). Equations and their reasons: ``docs/theory/press.md``.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import NamedTuple, TypeAlias
 
 from jax import Array
@@ -38,6 +39,8 @@ __all__ = [
 
 _GRAVITY = 9.80665
 _DRAIN_STEPS = 40
+_ABRUPT_STEPS = 3
+_GRADING = 2.5
 
 
 class ScrewFrame(NamedTuple):
@@ -247,13 +250,15 @@ def press_march(
     creeps: bool,
 ) -> tuple[PressEnd, tuple[Array, ...]]:
     """March layer and stress from z = start to the plate; also the profile along the way."""
-    grid: Mesh = mesh(cells)
+    grid: Mesh = mesh(cells, _GRADING)
     law = case.law
     x0 = start / frame.length
     void0 = drained_void(drained, jnp.sqrt(x0))
     weight = case.water_density * _GRAVITY
-    head = weight * (0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void0)))
-    stress0 = jnp.maximum(head, _yield_stress(law, void0))
+    standing = weight * (
+        0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void0))
+    )
+    stress0 = jnp.maximum(standing, _yield_stress(law, void0))
     span = frame.length - start
     perimeter = jnp.pi * frame.diameter * frame.drained_share
     ds = 1.0 / steps
@@ -265,7 +270,9 @@ def press_march(
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
-    def advance(carry: _March, index: Array) -> tuple[_March, tuple[Array, ...]]:
+    def advance(
+        carry: _March, index: Array, iterations: int
+    ) -> tuple[_March, tuple[Array, ...]]:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
         lead = jnp.where(index > 0.0, 1.5, 1.0)
         s = (index + 1.0) * ds
@@ -289,7 +296,7 @@ def press_march(
             scale,
             stress,
             case.medium,
-            iterations=1,
+            iterations=iterations,
             face_iterations=3,
             creeps=creeps,
             remixes=True,
@@ -316,8 +323,13 @@ def press_march(
         start,
         (terms0, jnp.zeros_like(terms0), slip0),
     )
-    profile: tuple[Array, ...]
-    carry, profile = lax.scan(advance, carry, jnp.arange(0.0, steps))
+    head: tuple[Array, ...]
+    tail: tuple[Array, ...]
+    numbers = jnp.arange(0.0, steps)
+    # the face meets its stress at once: the first steps are far from linear, the others are not
+    carry, head = lax.scan(partial(advance, iterations=4), carry, numbers[:_ABRUPT_STEPS])
+    carry, tail = lax.scan(partial(advance, iterations=1), carry, numbers[_ABRUPT_STEPS:])
+    profile = tuple(jnp.concatenate(pair) for pair in zip(head, tail, strict=True))
     _, mean, _, log_stress, _, _, (_, total, least) = carry
     lost = case.extrusion * total[1] / case.solids_flow
     return PressEnd(log_stress, mean, least, total[0], lost, total[2]), profile

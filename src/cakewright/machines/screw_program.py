@@ -25,8 +25,8 @@ from cakewright.physics.expression.kernel import LAW_NAMES, kernel_law
 
 __all__ = ["FINE", "REFINED", "answers", "limits", "profile", "sensitivities"]
 
-FINE = Resolution(cells=32, steps=64, coarse_cells=12, coarse_steps=24, searches=8)
-REFINED = Resolution(cells=120, steps=300, coarse_cells=32, coarse_steps=80, searches=16)
+FINE = Resolution(cells=48, steps=80, coarse_cells=12, coarse_steps=24, searches=8)
+REFINED = Resolution(cells=144, steps=240, coarse_cells=24, coarse_steps=48, searches=12)
 _GAP = 0.5e-3  # ring gap at which the extrusion coefficient is given
 _GRAVITY = 9.80665
 
