@@ -100,8 +100,8 @@ def _week_table(findings: WatchFindings, units: Units) -> Table:
     rows = tuple(_row(findings, name, units) for name in names)
     week = findings.weeks[-1]
     caption = (
-        f"Week from {day(week.start)}, {week.shifts} shifts. “Expected” is what this feed "
-        "at these settings should give, eight shifts in ten. “Read”: share of run time with readings."
+        f"Week from {day(week.start)}, {week.shifts} shifts. “Expected” is what this feed at these "
+        "settings should give, eight shifts in ten; “read” the share of run time with readings."
     )
     return Table(columns, rows, caption)
 

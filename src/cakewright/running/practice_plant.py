@@ -19,7 +19,15 @@ from cakewright.quantities import FloatArray
 from cakewright.running.shifts import ShiftTable
 from cakewright.running.signals import signal
 
-__all__ = ["FAULTS", "Course", "HiddenFault", "PlantLog", "invented_minutes", "invented_shifts"]
+__all__ = [
+    "FAULTS",
+    "Course",
+    "HiddenFault",
+    "PlantLog",
+    "invented_minutes",
+    "invented_runs",
+    "invented_shifts",
+]
 
 WATER = 1000.0
 
@@ -295,3 +303,27 @@ def invented_minutes(
         resting = (shift % (3 * shafts)) == 3 * (n - 1)
         values[f"shaft_{n}_on"] = (on & ~resting).astype(float)
     return time, values
+
+
+def invented_runs(
+    settings: Mapping[str, FloatArray], seed: int = 0, samples: int = 1
+) -> dict[str, FloatArray]:
+    """Readings of steady runs of the same plant at given settings (SI), samples side by side.
+
+    ``settings`` may hold screw_speed, plate_pressure and polymer_dose; each run is repeated
+    ``samples`` times with fresh sampling and laboratory error and nothing else changed.
+    """
+    size = next(iter(settings.values())).size
+    rng = np.random.default_rng([11, seed])
+    state = _State(size, rng)
+    base = _settings(state, None)
+    for key, mine in (
+        ("screw_speed", "speed"),
+        ("plate_pressure", "plate"),
+        ("polymer_dose", "dose"),
+    ):
+        if key in settings:
+            base[mine] = np.asarray(settings[key], dtype=float)
+    truth = _truth(state, base)
+    parts = [_readings(state, base, truth, None) for _ in range(samples)]
+    return {key: np.column_stack([p[key] for p in parts]).ravel() for key in parts[0]}

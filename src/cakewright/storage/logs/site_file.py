@@ -36,7 +36,9 @@ _PRICES = {
     "cake": "currency/kg", "filtrate": "currency/kg", "carbon_polymer": "kg/kg",
     "carbon_power": "kg/J", "carbon_cake": "kg/kg",
 }  # fmt: skip
-_SECTIONS = {"site", "shifts", "baseline", "promise", "prices", "limits", "balance", "service"}
+_SECTIONS = {
+    "site", "shifts", "baseline", "promise", "prices", "limits", "today", "balance", "service",
+}  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -128,6 +130,18 @@ def _limits(reader: _Reader, table: Mapping[str, Any]) -> dict[str, tuple[float,
     return found
 
 
+def _today(reader: _Reader, table: Mapping[str, Any]) -> dict[str, float]:
+    found = {}
+    for key, raw in table.get("today", {}).items():
+        try:
+            unit = "kg/kg" if key == "polymer_dose" else signal(key).house.unit
+        except UnknownNameError as error:
+            reader.fault(f"today.{key}", key, "a setting of the press", str(error))
+            continue
+        found[key] = reader.quantity(f"today.{key}", raw, unit)
+    return found
+
+
 def _assumed(reader: _Reader, key: str, raw: Any) -> Assumed | None:
     where = f"balance.assumed.{key}"
     try:
@@ -193,6 +207,7 @@ def parse_site(text: str, where: str = "site file") -> Site:
         prices=_prices(reader, table),
         balance=_balance(reader, table),
         limits=_limits(reader, table),
+        today=_today(reader, table),
         planned=reader.quantity("site.planned", head.get("planned", "100 %"), "1", 1.0),
         shafts=int(head.get("shafts", 1)),
         shaft_capacity=reader.quantity(

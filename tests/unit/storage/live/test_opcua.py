@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Coroutine, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -38,10 +39,47 @@ node = "ns=2;s=missing"
     )
 
 
+def _certificate(folder: Path, name: str) -> None:
+    """A self-signed certificate and its key, as two files."""
+    from cryptography import x509
+    from cryptography.hazmat.primitives import hashes, serialization
+    from cryptography.hazmat.primitives.asymmetric import rsa
+
+    key = rsa.generate_private_key(public_exponent=65537, key_size=2048)
+    owner = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, f"invented {name}")])
+    now = datetime.now(UTC)
+    uri = x509.SubjectAlternativeName([x509.UniformResourceIdentifier(f"urn:invented:{name}")])
+    builder = x509.CertificateBuilder(owner, owner, key.public_key(), x509.random_serial_number())
+    builder = builder.not_valid_before(now - timedelta(days=1))
+    builder = builder.not_valid_after(now + timedelta(days=2)).add_extension(uri, critical=False)
+    signed = builder.sign(key, hashes.SHA256())
+    der, pem = serialization.Encoding.DER, serialization.Encoding.PEM
+    (folder / f"{name}.der").write_bytes(signed.public_bytes(der))
+    plain = serialization.NoEncryption()
+    form = serialization.PrivateFormat.PKCS8
+    (folder / f"{name}.pem").write_bytes(key.private_bytes(pem, form, plain))
+
+
+class _Users:
+    """Nobody by name but the reader, and only with the right password."""
+
+    def get_user(
+        self, iserver: Any, username: Any = None, password: Any = None, certificate: Any = None
+    ) -> Any:
+        from asyncua.crypto.permission_rules import User, UserRole
+
+        if username is None or (username, password) == ("reader", "right"):
+            return User(role=UserRole.Admin)
+        return None
+
+
 class Plant:
     """A server in a thread of its own; ``writes`` notes every write or call from outside."""
 
-    def __init__(self) -> None:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        for name in ("server", "reader"):
+            _certificate(folder, name)
         self.writes: list[str] = []
         self.nodes: dict[str, Any] = {}
         self.loop = asyncio.new_event_loop()
@@ -68,10 +106,15 @@ class Plant:
             return await plain(this, typeid, *rest)
 
         processor._process_message = note
-        self.server = asyncua.Server()
+        self.server = asyncua.Server(user_manager=_Users())
         await self.server.init()
         self.server.set_endpoint(f"opc.tcp://127.0.0.1:{PORT}/")
-        self.server.set_security_policy([ua.SecurityPolicyType.NoSecurity])
+        await self.server.load_certificate(str(self.folder / "server.der"))
+        await self.server.load_private_key(str(self.folder / "server.pem"))
+        policies = ua.SecurityPolicyType
+        self.server.set_security_policy(
+            [policies.NoSecurity, policies.Basic256Sha256_SignAndEncrypt]
+        )
         place = await self.server.register_namespace("invented")
         for name, value in (("flow", 12.5), ("torque", 44.0)):
             node = await self.server.nodes.objects.add_variable(f"ns={place};s={name}", name, value)
@@ -86,9 +129,9 @@ class Plant:
 
 
 @pytest.fixture(scope="module")
-def plant() -> Iterator[Plant]:
+def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Plant]:
     """One server for all tests here: it takes seconds to start."""
-    server = Plant()
+    server = Plant(tmp_path_factory.mktemp("certificates"))
     yield server
     server.close()
 
@@ -150,6 +193,30 @@ def test_the_server_does_note_writes(plant: Plant) -> None:
 
     asyncio.run(write())
     assert plant.writes == ["WriteRequest"]
+
+
+@pytest.mark.parametrize(("password", "enters"), [("right", True), ("wrong", False)])
+def test_user_and_certificate(
+    plant: Plant, monkeypatch: pytest.MonkeyPatch, password: str, enters: bool
+) -> None:
+    """A named user enters over a signed and encrypted line, and not with a wrong password."""
+    monkeypatch.setenv("CAKEWRIGHT_PASSWORD", password)
+    place = plant.folder
+    security = f"Basic256Sha256,SignAndEncrypt,{place / 'reader.der'},{place / 'reader.pem'}"
+    tag_map = replace(_tag_map(PORT), user="reader", security=security)
+
+    async def read() -> Any:
+        reader = OpcUaReader(tag_map)
+        await reader.connect()
+        readings = await reader.read()
+        await reader.close()
+        return readings[0].quality
+
+    if enters:
+        assert asyncio.run(read()) is Quality.GOOD
+    else:
+        with pytest.raises(ua.UaError):
+            asyncio.run(read())
 
 
 @pytest.mark.parametrize(

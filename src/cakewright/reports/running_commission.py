@@ -1,0 +1,302 @@
+"""Reports of commissioning: the tuning runs, and the acceptance test."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cakewright.jobs.commission import CommissionFindings
+from cakewright.quantities import Band
+from cakewright.reports.content import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Heading,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+)
+from cakewright.reports.figures.chart import Axes, draw
+from cakewright.reports.numbers import Units, shown, shown_array
+from cakewright.reports.palette import ACCENT, INK, QUIET
+from cakewright.reports.running_words import (
+    label_of_indicator,
+    share_text,
+    unit_of,
+    value_text,
+)
+from cakewright.running.acceptance import AcceptanceResult, Judged, JudgedRun, Outcome
+from cakewright.running.signals import signal, signals
+from cakewright.running.tuning import Response, surface_columns
+
+__all__ = ["acceptance_sections", "tuning_sections"]
+
+
+def _name(key: str) -> str:
+    """House name behind a setting."""
+    return signal(key).name if key in signals() else key
+
+
+def _label(key: str) -> str:
+    return signal(key).label if key in signals() else label_of_indicator(key)
+
+
+def _money(rate: float) -> str:
+    """Money per tonne of dry solids."""
+    return f"{1000 * rate:.0f}"
+
+
+def _band_money(band: Band) -> str:
+    return f"{_money(band.p10)} to {_money(band.p90)}"
+
+
+def _setting_rows(findings: CommissionFindings, units: Units) -> tuple[tuple[Cell, ...], ...]:
+    best = findings.best
+    rows = []
+    for factor in findings.factors:
+        name = _name(factor.key)
+        low, high = best.region[factor.key]
+        rows.append(
+            (
+                Cell(_label(factor.key)),
+                Cell(value_text(name, findings.today[factor.key], units)),
+                Cell(value_text(name, best.settings[factor.key], units), strong=True),
+                Cell(unit_of(name, units)),
+                Cell(f"{value_text(name, low, units)}–{value_text(name, high, units)}"),
+                Cell(
+                    f"{value_text(name, factor.low, units)}–{value_text(name, factor.high, units)}"
+                ),
+                Cell("at its limit" if factor.key in best.on_limit else ""),
+                Cell(value_text(name, findings.next_run[factor.key], units)),
+            )
+        )
+    return tuple(rows)
+
+
+def _answer(findings: CommissionFindings, units: Units) -> Section:
+    best, currency = findings.best, findings.site.prices.currency
+    saves = best.saving.p50 > 0 and best.chance_of_saving >= 0.9
+    words = (
+        f"The setting below should save {_money(best.saving.p50)} {currency} per tonne of dry "
+        f"solids ({_band_money(best.saving)} with eight chances in ten; chance that it saves at "
+        f"all: {share_text(best.chance_of_saving)})."
+        if saves
+        else "These runs do not show a setting that is surely cheaper than today's "
+        f"(chance {share_text(best.chance_of_saving)})."
+    )
+    columns = (
+        Column("setting", share=2.0), Column("today", align="right"), Column("best", align="right"),
+        Column("unit"), Column("region of the best", align="middle", share=1.4),
+        Column("safe limits", align="middle", share=1.3), Column("", share=0.9),
+        Column("next run", align="right"),
+    )  # fmt: skip
+    expected = tuple(
+        (
+            Cell(label_of_indicator(name)),
+            Cell(value_text(name, band.p50, units)),
+            Cell(f"{value_text(name, band.p10, units)}–{value_text(name, band.p90, units)}"),
+            Cell(unit_of(name, units)),
+        )
+        for name, band in best.expected.items()
+    )
+    cost = (
+        Cell("cost"), Cell(_money(best.cost.p50)), Cell(_band_money(best.cost)),
+        Cell(f"{currency}/t"),
+    )  # fmt: skip
+    heads = (
+        Column("at the best setting", share=2.0), Column("value", align="right"),
+        Column("P10–P90", align="middle"), Column("unit"),
+    )  # fmt: skip
+    held = (
+        f"Capture of at least {100 * findings.least_capture:.1f} % holds there with a chance of "
+        f"{share_text(best.chance_capture)}."
+        if findings.least_capture
+        else "No least capture was asked for."
+    )
+    blocks: tuple[Block, ...] = (
+        Paragraph(words, "lead"), Table(columns, _setting_rows(findings, units)),
+        Table(heads, (*expected, cost)), Paragraph(held),
+        *((Bullets("Notes", findings.notes),) if findings.notes else ()),
+    )  # fmt: skip
+    return Section("answer", "Best setting and what it saves", blocks)
+
+
+def _figure(findings: CommissionFindings, response: Response, units: Units) -> str:
+    """One line per factor through the best setting, the others held there."""
+    factors, best = findings.factors, findings.best
+
+    def paint(figure: Axes) -> None:
+        panels = np.atleast_1d(figure.subplots(1, len(factors), sharey=True))
+        for i, factor in enumerate(factors):
+            points = np.zeros((60, len(factors)))
+            for k, other in enumerate(factors):
+                middle, half = (other.low + other.high) / 2, (other.high - other.low) / 2
+                points[:, k] = (best.settings[other.key] - middle) / half
+            points[:, i] = np.linspace(-1, 1, 60)
+            columns = surface_columns(points)
+            fit = response.surface.fit
+            line = columns @ fit.parameters
+            half = 1.2816 * np.sqrt(np.einsum("ij,jk,ik->i", columns, fit.covariance, columns))
+            x = shown_array(_name(factor.key), np.linspace(factor.low, factor.high, 60), units)
+            low, middle_line, high = (
+                shown_array(response.name, part, units) for part in (line - half, line, line + half)
+            )
+            panels[i].fill_between(x, low, high, color=QUIET, alpha=0.18, linewidth=0)
+            panels[i].plot(x, middle_line, color=INK)
+            at = shown(_name(factor.key), best.settings[factor.key], units)
+            panels[i].axvline(at, color=ACCENT)
+            panels[i].set_xlabel(f"{_label(factor.key)}, {unit_of(_name(factor.key), units)}")
+        panels[0].set_ylabel(
+            f"{label_of_indicator(response.name)}, {unit_of(response.name, units)}"
+        )
+
+    alt = f"{label_of_indicator(response.name)} over each setting through the best one"
+    return draw(f"tune-{response.name}", alt, paint, height_mm=60)
+
+
+def _response_blocks(findings: CommissionFindings, one: Response, units: Units) -> list[Block]:
+    fit = one.surface.fit
+    names = ["level", *(_label(f.key) for f in findings.factors)]
+    labels = [_label(f.key) for f in findings.factors]
+    names += [f"{a} × {b}" for i, a in enumerate(labels) for b in labels[i + 1 :]]
+    names += [f"{a}²" for a in labels]
+    scale = 100.0
+    rows = tuple(
+        (
+            Cell(name),
+            Cell(f"{scale * b:+.2f}".replace("-", "−")),
+            Cell(f"{scale * s:.2f}"),
+            Cell(f"{b / s:+.1f}".replace("-", "−") if s > 0 else "–"),
+        )
+        for name, b, s in zip(names, fit.parameters, fit.standard_errors, strict=True)
+    )
+    columns = (
+        Column("term (settings from −1 to +1 over the safe limits)", share=3.0),
+        Column("effect, points", align="right"), Column("standard error", align="right"),
+        Column("effect over error", align="right"),
+    )  # fmt: skip
+    lack = (
+        "no repeats to spare for a test of fit"
+        if one.lack is None
+        else f"lack of fit: F = {one.lack.statistic:.2f}, chance {one.lack.chance:.2f}"
+    )
+    flat = "" if one.stationary is None else f"; flat point is a {one.stationary.kind.value}"
+    words = (
+        f"R² = {one.surface.r_squared:.2f}; {lack}; corners less centre "
+        f"{100 * one.curvature:+.2f} points (chance without curvature "
+        f"{one.curvature_chance:.2f}){flat}."
+    ).replace("-", "−")
+    return [
+        Heading(label_of_indicator(one.name)),
+        Paragraph(words),
+        Picture(_figure(findings, one, units), f"{label_of_indicator(one.name)} over the settings",
+                "Grey: band with eight chances in ten. Upright line: best setting."),
+        Table(columns, rows),
+    ]  # fmt: skip
+
+
+def tuning_sections(findings: CommissionFindings, units: Units = Units.SI) -> tuple[Section, ...]:
+    """Report of the tuning runs."""
+    blocks = [
+        block
+        for one in findings.responses.values()
+        for block in _response_blocks(findings, one, units)
+    ]
+    care = tuple(Paragraph(f"{c.text} ({c.source})", "caution") for c in findings.cautions)
+    return (
+        _answer(findings, units),
+        Section("surfaces", f"What {findings.runs} runs show", tuple(blocks), new_page=True),
+        Section("cautions", "Cautions", care),
+    )
+
+
+_WORDS = {
+    Outcome.PASS: "The test is passed.",
+    Outcome.FAIL: "The test is failed.",
+    Outcome.UNDECIDED: "The test does not decide.",
+}
+
+
+def _judged_row(one: Judged, units: Units) -> tuple[Cell, ...]:
+    name = one.guarantee.name
+    further = "–" if one.further_runs is None else str(one.further_runs)
+    return (
+        Cell(label_of_indicator(name)),
+        Cell(value_text(name, one.value, units)),
+        Cell(value_text(name, one.half_width, units)),
+        Cell(value_text(name, one.guarantee.value, units)),
+        Cell(unit_of(name, units)),
+        Cell(share_text(one.chance)),
+        Cell(one.outcome.value, strong=True),
+        Cell(share_text(one.risk_if_passed)),
+        Cell(share_text(one.risk_if_failed)),
+        Cell(further),
+    )
+
+
+def _run_row(run: JudgedRun, names: tuple[str, ...], units: Units) -> tuple[Cell, ...]:
+    cells = [Cell(run.name), Cell("valid" if not run.faults else "not valid")]
+    for name in names:
+        raw, moved = run.values.get(name, np.nan), run.corrected.get(name, np.nan)
+        text = value_text(name, raw, units)
+        cells.append(
+            Cell(text if abs(raw - moved) < 1e-9 else f"{text} → {value_text(name, moved, units)}")
+        )
+    gap = "–" if not np.isfinite(run.gap_solids) else f"{100 * run.gap_solids:+.1f} %"
+    return (*cells, Cell(gap.replace("-", "−")), Cell("; ".join(run.faults)))
+
+
+def acceptance_sections(result: AcceptanceResult, units: Units = Units.SI) -> tuple[Section, ...]:
+    """Report of the acceptance test, with places to sign."""
+    columns = (
+        Column("guaranteed", share=1.8), Column("reached", align="right"),
+        Column("± 95 %", align="right"), Column("guarantee", align="right"), Column("unit"),
+        Column("chance it is met", align="right"),
+        Column("outcome", share=1.2), Column("risk if passed", align="right"),
+        Column("risk if failed", align="right"), Column("further runs", align="right"),
+    )  # fmt: skip
+    table = Table(columns, tuple(_judged_row(one, units) for one in result.judged))
+    names = tuple(one.guarantee.name for one in result.judged)
+    run_columns = (
+        Column("run"), Column("", share=0.9),
+        *(Column(label_of_indicator(n), unit_of(n, units), "right") for n in names),
+        Column("solids gap", align="right"), Column("why not", share=3.0),
+    )  # fmt: skip
+    runs = Table(
+        run_columns, tuple(_run_row(run, names, units) for run in result.runs),
+        "Reconciled values; an arrow leads to the value at the agreed feed.",
+    )  # fmt: skip
+    budgets: list[Block] = []
+    for one in result.judged:
+        rows = tuple(
+            (
+                Cell(part.label),
+                Cell(value_text(one.guarantee.name, part.deviation, units)),
+                Cell(f"{100 * part.share:.0f} %"),
+            )
+            for part in one.budget
+        )
+        heads = (
+            Column(label_of_indicator(one.guarantee.name), share=3.0),
+            Column("standard uncertainty", unit_of(one.guarantee.name, units), "right"),
+            Column("share of variance", align="right"),
+        )
+        budgets.append(Table(heads, rows))
+    rules = result.protocol
+    rule = (
+        f"A guarantee is passed when it is met with a chance of at least "
+        f"{100 * (1 - rules.wrong_pass):.0f} %, failed when with at most "
+        f"{100 * rules.wrong_fail:.0f} %, undecided between. Instruments and laboratory are the "
+        "same in every run, so their uncertainty does not average out."
+    )
+    notes: tuple[Block, ...] = (Bullets("Notes", result.notes),) if result.notes else ()
+    blank = Cell("name, date, signature")
+    sign = ((Cell("for the supplier"), blank), (Cell("for the works"), blank))
+    return (
+        Section("answer", "Outcome", (
+            Paragraph(_WORDS[result.outcome], "lead"), table, Paragraph(rule), *notes)),
+        Section("runs", "The runs", (runs,)),
+        Section("budget", "Uncertainty budgets", tuple(budgets)),
+        Section("sign", "Signatures", (Table((Column(""), Column("", share=3.0)), sign),)),
+    )  # fmt: skip

@@ -1,0 +1,289 @@
+"""Tables of trials and test samples, the test protocol, and the fleet's files."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from cakewright.errors import DataError, Fault, InputFileError, QuantityError, UnknownNameError
+from cakewright.jobs.commission import CommissionPlan
+from cakewright.quantities import FloatArray, from_si, house_name, to_si
+from cakewright.running.acceptance import Guarantee, Protocol, TestRun
+from cakewright.running.learning import Contribution, FleetPrior, PooledParameter
+from cakewright.running.signals import signal, signals
+from cakewright.study import parse_quantity
+
+__all__ = [
+    "parse_protocol",
+    "plan_sheet",
+    "read_contribution",
+    "read_fleet",
+    "read_protocol",
+    "read_results",
+    "read_runs",
+    "render_contribution",
+    "render_fleet",
+]
+
+_TITLE = re.compile(r"^\s*(?P<key>[a-z_0-9]+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*$")
+_ALSO = ("capture", "polymer_dose", "dry_solids_flow")
+
+
+def unit_of(key: str) -> tuple[str, str]:
+    """SI unit and shown unit of a signal or of an indicator that trials may carry."""
+    name = signal(key).name if key in signals() else key
+    entry = house_name(name)
+    return entry.unit, entry.shown
+
+
+def plan_sheet(plan: CommissionPlan) -> str:
+    """Runs to make as a CSV sheet with empty columns for what is measured."""
+    keys = [factor.key for factor in plan.plan.factors]
+    measured = ("feed_solids", "cake_solids", "filtrate_solids", "capture")
+    heads = ["run", *(f"{k} [{unit_of(k)[1]}]" for k in (*keys, *measured)), "kind", "note"]
+    lines = [heads]
+    for trial in plan.plan.trials:
+        cells = [f"{float(from_si(trial.settings[k], *unit_of(k))):.4g}" for k in keys]
+        lines.append([str(trial.order), *cells, *[""] * len(measured), trial.kind, ""])
+    return "\n".join(";".join(line) for line in lines) + "\n"
+
+
+def _rows(path: Path) -> tuple[list[str], list[list[str]]]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputFileError(f"{path}: cannot be read as a table ({error})") from None
+    head = text.partition("\n")[0]
+    mark = ";" if head.count(";") >= head.count(",") else ","
+    rows = [row for row in csv.reader(text.splitlines(), delimiter=mark) if any(row)]
+    if len(rows) < 2:
+        raise InputFileError(f"{path}: a title line and at least one row are needed")
+    return [cell.strip() for cell in rows[0]], rows[1:]
+
+
+def _number(text: str, where: str, faults: list[Fault]) -> float:
+    text = text.strip()
+    if text.lower() in ("", "-", "nan"):
+        return float("nan")
+    try:
+        return float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
+    except ValueError:
+        faults.append(Fault(where, repr(text), "a number or nothing", "correct the cell"))
+        return float("nan")
+
+
+def _columns(
+    path: Path, titles: Sequence[str], rows: Sequence[Sequence[str]], skip: set[str]
+) -> dict[str, FloatArray]:
+    faults: list[Fault] = []
+    found = {}
+    for i, title in enumerate(titles):
+        match = _TITLE.match(title)
+        key = match["key"] if match else title
+        if key in skip:
+            continue
+        if not match or (key not in signals() and key not in _ALSO):
+            allowed = "a signal, as 'key [unit]'"
+            faults.append(Fault(f"column {title!r}", "not known", allowed, "correct the title"))
+            continue
+        si, shown = unit_of(key)
+        cells = [
+            _number(row[i] if i < len(row) else "", f"{key}, row {n}", faults)
+            for n, row in enumerate(rows, 2)
+        ]
+        try:
+            found[key] = np.asarray(to_si(np.array(cells), match["unit"] or shown, si))
+        except QuantityError as error:
+            got, like = str(match["unit"]), f"a unit like {shown}"
+            faults.append(Fault(f"column {title!r}", got, like, str(error)))
+    if faults:
+        raise DataError(str(path), faults)
+    return found
+
+
+def read_results(path: Path) -> dict[str, FloatArray]:
+    """Results of tuning runs, one row per run, in SI.
+
+    Raises
+    ------
+    InputFileError, DataError
+        If the file cannot be read; with every fault found.
+    """
+    titles, rows = _rows(path)
+    return _columns(path, titles, rows, {"run", "kind", "note"})
+
+
+def read_runs(path: Path) -> tuple[TestRun, ...]:
+    """Samples of an acceptance test: one row per sample, with columns run and minutes.
+
+    Raises
+    ------
+    InputFileError, DataError
+        If the file cannot be read; with every fault found.
+    """
+    titles, rows = _rows(path)
+    if "run" not in titles or "minutes" not in titles:
+        fault = Fault("columns", ", ".join(titles), "run, minutes and signals", "add them")
+        raise DataError(str(path), [fault])
+    faults: list[Fault] = []
+    names = np.array([row[titles.index("run")].strip() for row in rows])
+    at = titles.index("minutes")
+    clock = [_number(row[at], f"minutes, row {n}", faults) for n, row in enumerate(rows, 2)]
+    time = 60.0 * np.array(clock)
+    columns = _columns(path, titles, rows, {"run", "minutes", "note"})
+    if faults:
+        raise DataError(str(path), faults)
+    return tuple(
+        TestRun(name, time[names == name], {k: v[names == name] for k, v in columns.items()})
+        for name in dict.fromkeys(names.tolist())
+    )
+
+
+def _pairs(
+    table: Mapping[str, Any], where: str, faults: list[Fault]
+) -> dict[str, tuple[float, float]]:
+    found = {}
+    for key, raw in table.items():
+        try:
+            unit = unit_of(key)[0]
+            low, high = (parse_quantity(str(part), unit).value for part in raw)
+            found[key] = (low, high)
+        except (QuantityError, UnknownNameError, ValueError, TypeError) as error:
+            faults.append(Fault(f"{where}.{key}", repr(raw), "two quantities", str(error)))
+    return found
+
+
+def _values(table: Mapping[str, Any], where: str, faults: list[Fault]) -> dict[str, float]:
+    found = {}
+    for key, raw in table.items():
+        try:
+            found[key] = parse_quantity(str(raw), unit_of(key)[0]).value
+        except (QuantityError, UnknownNameError) as error:
+            faults.append(Fault(f"{where}.{key}", repr(raw), "a quantity", str(error)))
+    return found
+
+
+def parse_protocol(text: str, where: str = "protocol") -> Protocol:
+    """A test protocol from TOML text.
+
+    Raises
+    ------
+    DataError
+        With every fault found at once.
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DataError(
+            where, [Fault("file", str(error), "TOML", "see docs/howto/running")]
+        ) from None
+    faults: list[Fault] = []
+    known = {"guarantees", "window", "agreed", "rules"}
+    faults += [
+        Fault(k, "a section", ", ".join(sorted(known)), "remove it") for k in set(table) - known
+    ]
+    rules = dict(table.get("rules", {}))
+    plain = {"fewest_samples": int, "fewest_runs": int}
+    shares = ("closure", "steady", "wrong_pass", "wrong_fail")
+    values: dict[str, Any] = {
+        key: kind(rules.pop(key)) for key, kind in plain.items() if key in rules
+    }
+    for key in shares:
+        if key in rules:
+            values[key] = _values({"capture": rules.pop(key)}, f"rules.{key}", faults).get(
+                "capture", 0
+            )
+    if "shortest" in rules:
+        try:
+            values["shortest"] = parse_quantity(str(rules.pop("shortest")), "s").value
+        except QuantityError as error:
+            faults.append(Fault("rules.shortest", "?", "a time", str(error)))
+    faults += [
+        Fault(f"rules.{key}", repr(raw), "a known rule", "remove it") for key, raw in rules.items()
+    ]
+    guarantees = _values(table.get("guarantees", {}), "guarantees", faults)
+    window = _pairs(table.get("window", {}), "window", faults)
+    agreed = _values(table.get("agreed", {}), "agreed", faults)
+    if faults:
+        raise DataError(where, faults)
+    promised = tuple(Guarantee(name, value) for name, value in guarantees.items())
+    return Protocol(promised, window, agreed, **values)
+
+
+def read_protocol(path: Path) -> Protocol:
+    """A test protocol from a file.
+
+    Raises
+    ------
+    InputFileError, DataError
+        If the file cannot be read; with every fault found.
+    """
+    try:
+        return parse_protocol(path.read_text(encoding="utf-8-sig"), str(path))
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputFileError(f"{path}: cannot be read as a protocol ({error})") from None
+
+
+def render_contribution(one: Contribution) -> str:
+    """A contribution as JSON: frame and numbers, no name, no place, no date."""
+    return json.dumps(
+        {
+            "kind": "cakewright contribution", "version": 1, "frame": one.frame,
+            "shifts": one.shifts, "token": one.token,
+            "parameters": {k: {"value": v, "error": e} for k, (v, e) in one.parameters.items()},
+        },
+        indent=1,
+    )  # fmt: skip
+
+
+def _json(path: Path, kind: str) -> dict[str, Any]:
+    try:
+        table = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputFileError(f"{path}: cannot be read as JSON ({error})") from None
+    if not isinstance(table, dict) or table.get("kind") != kind:
+        raise InputFileError(f"{path}: is not a {kind} file")
+    return table
+
+
+def read_contribution(path: Path) -> Contribution:
+    """A contribution from its file.
+
+    Raises
+    ------
+    InputFileError
+        If the file is not one.
+    """
+    table = _json(path, "cakewright contribution")
+    parameters = {k: (float(p["value"]), float(p["error"])) for k, p in table["parameters"].items()}
+    return Contribution(table["frame"], parameters, int(table["shifts"]), table["token"])
+
+
+def render_fleet(prior: FleetPrior) -> str:
+    """What the fleet knows as JSON."""
+    rows = {
+        k: {"mean": p.mean, "error": p.error, "between": p.between, "sites": p.sites}
+        for k, p in prior.parameters.items()
+    }
+    head = {"kind": "cakewright fleet", "version": 1, "frame": prior.frame, "sites": prior.sites}
+    return json.dumps({**head, "parameters": rows}, indent=1)
+
+
+def read_fleet(path: Path) -> FleetPrior:
+    """What the fleet knows, from its file.
+
+    Raises
+    ------
+    InputFileError
+        If the file is not one.
+    """
+    table = _json(path, "cakewright fleet")
+    rows = {k: PooledParameter(**row) for k, row in table["parameters"].items()}
+    return FleetPrior(table["frame"], int(table["sites"]), rows)
