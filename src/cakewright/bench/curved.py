@@ -119,7 +119,8 @@ def profile_interval(
     others = [i for i in range(len(fit.theta)) if i != index]
     sub = (bounds[0][others], bounds[1][others])
     warm: dict[int, FloatArray] = {}
-    seen: dict[float, float] = {}
+    # At each mode the fit is good enough by definition, whatever rounding says.
+    seen = {float(mode[index]): -max(limit - fit.cost, 1e-300) for mode in fit.modes}
 
     def excess(value: float, side: int) -> float:
         def held(rest: FloatArray) -> FloatArray:

@@ -10,11 +10,15 @@ from cakewright.bench.lines import bench_line
 from cakewright.bench.readings import BenchTest
 from cakewright.bench.replicates import mean_of_repeats
 from cakewright.bench.solids import outlier_words
-from cakewright.bench.straight import straight_part
+from cakewright.bench.straight import LineFit, fit_line, straight_part
 from cakewright.physics.settling import charge_demand, sludge_volume_index
-from cakewright.quantities import Term
+from cakewright.quantities import FloatArray, Term
 
 __all__ = ["fit_charge_titration", "fit_settled_volume", "fit_zone_settling"]
+
+
+#: Below this share of the whole fall the blanket counts as compressing (PRACTICE).
+_COMPRESSION = 0.25
 
 
 def fit_settled_volume(test: BenchTest) -> TestFit:
@@ -58,7 +62,7 @@ def fit_zone_settling(test: BenchTest) -> TestFit:
         If too few readings are left to draw a line.
     """
     time, height = test.columns["time"], test.columns["blanket"]
-    fit = straight_part(time, height, np.full(len(time), 1e-3))
+    fit = _zone_line(time, height)
     low, high = fit.slope_interval()
     warnings = []
     if fit.r_squared < 0.95:
@@ -90,6 +94,21 @@ def fit_zone_settling(test: BenchTest) -> TestFit:
         curves=(curve,),
         invented=test.invented,
     )
+
+
+def _zone_line(time: FloatArray, height: FloatArray) -> LineFit:
+    """Straight part of the fall before the blanket slows down into compression."""
+    last = float(height[-1])
+    zone = height >= last + _COMPRESSION * (float(height[0]) - last)
+    if zone.sum() < 4:
+        zone = np.ones(len(time), dtype=bool)
+    inside = straight_part(time[zone], height[zone], np.full(int(zone.sum()), 1e-3))
+    used = np.zeros(len(time), dtype=bool)
+    used[np.flatnonzero(zone)[inside.used]] = True
+    reasons = ["in compression"] * len(time)
+    for place, reason in zip(np.flatnonzero(zone), inside.reasons, strict=True):
+        reasons[place] = reason
+    return fit_line(time, height, np.full(len(time), 1e-3), used, tuple(reasons))
 
 
 def fit_charge_titration(test: BenchTest) -> TestFit:
