@@ -22,6 +22,8 @@ from cakewright.reports.line_drawings import diagram_sheet, plan_sheet
 from cakewright.reports.numbers import unit_text
 from cakewright.storage.evaluation import evaluate_file
 
+pytestmark = pytest.mark.slow
+
 DEMOS = ("soy", "valley", "reservoir")
 
 
@@ -119,7 +121,7 @@ def test_data_reads_back(demo: str) -> None:
     """The data are JSON with the decision in them and no sample left in full."""
     data = json.loads(findings_json(findings(demo)))
     assert data["decision"]["machine"] == findings(demo).decision.machine
-    assert max(_lengths(data)) < 400
+    assert max(_lengths(data)) <= 400
 
 
 def _lengths(thing: object) -> list[int]:

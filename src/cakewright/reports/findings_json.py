@@ -20,6 +20,7 @@ from cakewright.quantities.lines import Term
 __all__ = ["SCHEMA_VERSION", "findings_json", "unit_slug"]
 
 SCHEMA_VERSION = 1
+_LONGEST = 400
 _SLUGS = {"%": "percent", "°C": "degC", "": "", "1": ""}
 
 
@@ -115,10 +116,13 @@ class _Plain:
         return str(thing)
 
     def array(self, values: NDArray[Any], where: str) -> Any:
-        """Samples as point and band, a map row by row, anything else as a list."""
+        """Samples as point and band, a map row by row, a long course thinned, else a list."""
         if values.ndim > 1:
             return [[self.place(v) for v in row] for row in values.reshape(len(values), -1)]
         samples = values.size == self.cases and np.issubdtype(values.dtype, np.floating)
+        if values.size > _LONGEST and not samples:
+            step = -(-values.size // _LONGEST)
+            return {"every": step, "values": self.of(values[::step].tolist(), where)}
         if not samples or self.cases < 2:
             return self.of(values.tolist(), where)
         low, middle, high = np.quantile(values[1:], (0.1, 0.5, 0.9))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -73,3 +73,28 @@ def test_marks_survive() -> None:
     """Basis and mark of every input are in the data."""
     data = json.loads(findings_json(sample_findings()))
     assert {given["mark"] for given in data["givens"]} >= {"judgement", "from memory"}
+
+
+@dataclass(frozen=True)
+class _Course:
+    """A part a later room might add: samples, a course in time, a map with gaps, words."""
+
+    samples: np.ndarray
+    course: np.ndarray
+    chart: np.ndarray
+    words: np.ndarray
+
+
+def test_open_ended_parts_stay_small_and_plain() -> None:
+    """Samples become a band, a long course is thinned, a gap in a map is null, words stay."""
+    course = _Course(
+        np.arange(201.0), np.arange(1000.0), np.array([[1.0, np.nan]]), np.array(["a", "b"])
+    )
+    found = replace(sample_findings(), extras={"course": course})  # type: ignore[dict-item]
+    data = json.loads(findings_json(found))["extras"]["course"]
+    assert data["samples"]["point"] == 0.0
+    assert data["samples"]["p50"] == pytest.approx(100.5)
+    assert data["course"]["every"] == 3
+    assert data["course"]["values"][:2] == [0.0, 3.0]
+    assert data["chart"] == [[1.0, None]]
+    assert data["words"] == ["a", "b"]

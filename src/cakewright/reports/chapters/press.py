@@ -56,7 +56,9 @@ def _setting(book: Book, found: PressFindings) -> str:
 def _warnings(found: PressFindings) -> list[Block]:
     blocks: list[Block] = []
     if found.causes:
-        causes = ", ".join(f"{name} {share * 100:.0f} %" for name, share in found.causes.items())
+        causes = ", ".join(
+            f"{name} {share * 100:.0f} %" for name, share in found.causes.items() if share >= 0.005
+        )
         blocks.append(
             Paragraph(
                 f"{found.answered * 100:.0f} % of the cases can be run at this setting; what stops "

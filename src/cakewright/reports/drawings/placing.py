@@ -103,8 +103,10 @@ def _urgency(edge: Edge, cells: Mapping[str, Cell]) -> tuple[bool, int]:
 
 def _after(edge: Edge, cell: Cell) -> tuple[Cell, int, int]:
     col, row = cell
-    side = -1 if row < 0 or edge.kind is LineKind.SIGNAL else 1
-    return ((col, side), side, 1) if row == 0 else ((col + 1, row), side, 1)
+    if row != 0:
+        return (col + 1, row), 1 if row > 0 else -1, 1
+    side = -1 if edge.kind is LineKind.SIGNAL else 1
+    return (col, side), side, 1
 
 
 def _before(edge: Edge, cell: Cell) -> tuple[Cell, int, int]:
