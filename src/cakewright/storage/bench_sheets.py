@@ -87,9 +87,15 @@ def _test(block: Block) -> BenchTest | BadTest:
             sheet=block.sheet,
             rows=tuple(row for row, _ in block.rows),
             columns=letters,
-            head_rows={key: row for key, (row, _, _) in entries.items() if row},
+            head_rows=_head_rows(kind, entries),
         ),
     )
+
+
+def _head_rows(kind: BenchKind, entries: Entries) -> dict[str, int]:
+    """Row of each head entry, by the key of the entry whichever way it was written."""
+    by_label = {_key(entry.label): entry.key for entry in kind.head}
+    return {by_label.get(key, key): row for key, (row, _, _) in entries.items() if row}
 
 
 Entries = Mapping[str, tuple[int, Cell, str]]
