@@ -135,8 +135,9 @@ def balance(case: Case, products: Sequence[ProductLine]) -> Balance:
     cake_mass, cake_solids = _cake(case, suspended, kept, dissolved, water)
     wash_volume = np.full_like(like, wash_mean(case.inputs.presses, case.inputs.run))
     wash = wash_volume * case.water_density
-    filtrate = mass + liquid + wash - cake_mass
     filtrate_total = solids + added - cake_solids
+    # water by its own balance, so that the mass closure below is a check
+    filtrate = (water - (cake_mass - cake_solids)) + wash + filtrate_total
     lost = suspended * (1 - capture) + added - kept
     bulk = cake.bulk_density
     if bulk is None:

@@ -25,6 +25,7 @@ from cakewright.line import (
     with_feed_solids,
     with_shaft_out,
 )
+from cakewright.line.air import sound_sum
 from cakewright.quantities import house_name
 from cakewright.sources import source
 
@@ -65,6 +66,30 @@ def test_capture_comes_back_from_the_streams(line: LineDesign) -> None:
     fed = float(b.stream("feed measured").dry_solids_flow[0])
     added = sum(float(p.solids_flow[0]) for p in line.products)
     assert lost == pytest.approx(0.05 * (fed + added), rel=1e-9)
+
+
+def test_dissolved_solids_follow_the_water() -> None:
+    """Salt per mass of water is the same in cake and filtrate; wash water comes on top."""
+    line = design(small_line(feed=replace(FEED, dissolved_share=0.15)))
+    b = line.balance
+    cake, feed = b.stream("cake"), b.stream("feed measured")
+    captured = 0.95 * 0.85 * float(feed.dry_solids_flow[0]) + float(b.conditioner_in_cake[0])
+    cake_salt = float(cake.dry_solids_flow[0]) - captured
+    cake_water = float(cake.mass_flow[0] - cake.dry_solids_flow[0])
+    drain = b.stream("filtrate and wash water")
+    wash = float(b.stream("wash water").mass_flow[0])
+    salt = float(drain.dry_solids_flow[0] - b.filtrate_solids[0])
+    water = float(drain.mass_flow[0] - drain.dry_solids_flow[0]) - wash
+    assert cake_salt / cake_water == pytest.approx(salt / water, rel=1e-9)
+    assert cake.total_solids[0] == pytest.approx(0.18)
+
+
+def test_rise_is_sludge_with_the_return_over_sludge_without() -> None:
+    """The rise equals generated plus what is caught again, over generated."""
+    found = design(small_line(cake=Cake(0.18, 0.8))).return_load
+    generated, returned = float(found.generated[0]), float(found.solids[0])
+    assert found.rise[0] == pytest.approx((generated + 0.9 * returned) / generated, rel=1e-9)
+    assert found.passes[-1] == pytest.approx(returned, rel=2e-3)
 
 
 def test_motors_and_items_name_each_other(line: LineDesign) -> None:
@@ -150,6 +175,35 @@ def test_marks_survive_into_sheets_and_lines(line: LineDesign) -> None:
     assert power.mark == "from memory"
     sizes = next(c for c in line.lines if c.key == "line.feed_tank.volume")
     assert sizes.mark == "judgement"
+
+
+def test_energy_counts_idle_hours_at_their_share(line: LineDesign) -> None:
+    """Mean power is each motor's draw over run and idle hours."""
+    run = 50 / 168
+    mean = sum(
+        m.running * m.absorbed_power * (m.running_share * run + m.idle_share * (1 - run))
+        for m in line.motors
+    )
+    assert line.power.energy_mean == pytest.approx(mean)
+    fan = next(m for m in line.motors if m.item == "V-601")
+    assert 0 < fan.idle_share < 1
+
+
+def test_two_equal_sources_are_three_decibel_louder() -> None:
+    """Sound adds by energy."""
+    assert sound_sum([70.0, 70.0]) == pytest.approx(73.0103, abs=1e-4)
+    assert sound_sum([80.0, 60.0]) == pytest.approx(80.0432, abs=1e-4)
+
+
+def test_stood_sludge_costs_more_head() -> None:
+    """Pump pressure is static head plus friction with its margin plus end pressure."""
+    line = design(small_line())
+    pipe = next(p for p in line.pipes if p.tag == "L-101")
+    density = float(line.balance.stream("feed measured").mass_flow[0]) / float(
+        line.balance.stream("feed measured").volume_flow[0]
+    )
+    expected = density * 9.80665 * pipe.static_head + 1.2 * pipe.pressure_drop
+    assert line.feed_pump.pressure == pytest.approx(expected, rel=1e-9)
 
 
 def test_footprints_leave_room(line: LineDesign) -> None:

@@ -93,6 +93,29 @@ def test_no_storage_meets_the_throughput_identity() -> None:
     assert float(met.mean()) == pytest.approx(expected, abs=max(4 * error, 0.004))
 
 
+def test_stops_come_and_go_within_a_week() -> None:
+    """One shaft, no storage: the share met scatters as the mean of a two-state process does."""
+    need, up, down, week = 30 / 3600, 40.0, 10.0, 168.0
+    volume = need / (PLAN.total_solids * PLAN.density) * 604800
+    plan = _plain(
+        running=np.ones(10080),
+        inflow=np.full(10080, 1 / 10080),
+        volume_per_week=volume,
+        start_content=0.0,
+        tank_volume=volume / 10080 * 2,
+        pump_flow=volume / 604800 * 1.0001,
+        groups=(ShaftGroup(1, 1, 2 * need, 1.0, 0.0, 600.0),),
+        shaft_times=(up * 3600, down * 3600),
+        machine_times=(1e15, 1.0),
+        item_times=(1e15, 1.0),
+    )
+    found = simulate_weeks(plan, Scenario("one", spread=False), weeks=400, seed=9, warm_up=0)
+    met = found.pressed_solids / found.arrived_solids
+    a, tau = up / (up + down), 1 / (1 / up + 1 / down)
+    variance = 2 * a * (1 - a) * tau / week * (1 - tau / week * (1 - np.exp(-week / tau)))
+    assert float(met.std()) == pytest.approx(float(np.sqrt(variance)), rel=0.12)
+
+
 def test_same_seed_same_weeks() -> None:
     """One seed is one answer; another seed another."""
     first = simulate_weeks(PLAN, weeks=5, warm_up=0, seed=11).pressed

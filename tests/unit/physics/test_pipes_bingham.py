@@ -68,6 +68,15 @@ def test_cautious_constant_meets_the_smooth_pipe() -> None:
     assert friction_factor_darby_melson(1e5, 3e5) == pytest.approx(turbulent, rel=0.01)
 
 
+def test_without_yield_stress_the_turbulent_constant_is_larger() -> None:
+    """At Hedstrom 0 the exponent is 1.146 times the constant, in between it fades."""
+    expected = 10 ** (-1.378 * 1.146) / 1e6**0.193
+    assert friction_factor_darby_melson(1e6, 0.0) == pytest.approx(expected, rel=2e-3)
+    half = -1.378 * (1 + 0.146 * np.exp(-2.9e-5 * 2e4))
+    expected = 10**half / 1e6**0.193
+    assert friction_factor_darby_melson(1e6, 2e4) == pytest.approx(expected, rel=2e-3)
+
+
 def test_other_constant_is_a_fifth_lower() -> None:
     """The constant of the published example lies about 20 % below the default."""
     low = float(friction_factor_darby_melson(1e5, 3e5, -1.47))

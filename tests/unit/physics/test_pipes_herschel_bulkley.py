@@ -54,6 +54,15 @@ def test_turbulent_index_one_is_the_smooth_pipe() -> None:
         assert friction_factor_dodge_metzner(re, 1.0) == pytest.approx(smooth, rel=0.02)
 
 
+@pytest.mark.parametrize("n", [0.4, 0.7, 1.0])
+def test_turbulent_law_solves_its_equation(n: float) -> None:
+    """The factor put back into Dodge and Metzner's equation closes; index 1 is von Karman's."""
+    re = 5e4
+    f = float(friction_factor_dodge_metzner(re, n))
+    right = 4 / n**0.75 * np.log10(re * f ** (1 - n / 2)) - 0.4 / n**1.2
+    assert 1 / np.sqrt(f) == pytest.approx(right, rel=1e-9)
+
+
 def test_regimes_join_over_velocities() -> None:
     """Pressure loss rises with velocity through the change of regime."""
     v = np.linspace(0.1, 4.0, 60)

@@ -28,6 +28,7 @@ def test_power_meets_the_library() -> None:
 def test_speed_moves_the_flow() -> None:
     """Speed times displacement times efficiency is the flow."""
     q = float(displacement_progressive_cavity(0.01, 0.06, 0.18))
+    assert q == pytest.approx(4.32e-4)
     n = float(pump_speed(0.002, q, 0.8))
     assert n * q * 0.8 == pytest.approx(0.002)
 
