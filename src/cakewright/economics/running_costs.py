@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy import special
 
 from cakewright.economics.checks import Number, least, share
 from cakewright.errors import OutOfRangeError
@@ -20,6 +21,7 @@ __all__ = [
     "haulage_trips",
     "labour_cost",
     "maintenance_cost",
+    "overload_share",
     "polymer_cost",
     "route_accepts",
     "water_cost",
@@ -476,6 +478,47 @@ def dryness_saving(cake_solids: Number, new_cake_solids: Number, price_wet: Numb
     old = share("cake solids", cake_solids, strict=True)
     new = share("new cake solids", new_cake_solids, strict=True)
     return np.asarray((1 / old - 1 / new) * least("price of wet cake", price_wet))
+
+
+def overload_share(mean_use: Number, peak_factor: Number) -> FloatArray:
+    r"""Share of a year's sludge that comes in weeks the line cannot take.
+
+    .. math:: \frac{m\,\Phi(d_1) - \Phi(d_2)}{m},\quad d_{1,2} = \frac{\ln m}{\sigma} \pm
+        \frac{\sigma}{2},\quad \sigma = z - \sqrt{z^2 - 2\ln f}
+
+    Parameters
+    ----------
+    mean_use : float or ndarray
+        Share of the capacity that the mean week uses; :math:`m`; > 0. [1]
+    peak_factor : float or ndarray
+        Largest week of a year over the mean week; :math:`f`; >= 1. [1]
+
+    Returns
+    -------
+    overload_share : ndarray
+        Share of the sludge beyond the capacity of its week; 0 to 1. [1]
+
+    Notes
+    -----
+    Weeks are lognormal about their mean; the largest of 52 stands at :math:`z`, their 51/52
+    point (2.07), so that peaks above 8.5 are beyond the form and are taken there.
+
+    References
+    ----------
+    .. [1] OWN, partial expectation of the lognormal distribution.
+
+    Examples
+    --------
+    >>> float(overload_share(2.0, 1.0))
+    0.5
+    """
+    use = least("mean use", mean_use, strict=True)
+    peak = least("peak factor", peak_factor, 1.0)
+    z = float(special.ndtri(51.0 / 52.0))
+    spread = np.maximum(z - np.sqrt(np.maximum(z * z - 2.0 * np.log(peak), 0.0)), 1e-9)
+    middle = np.log(use) / spread
+    over = use * special.ndtr(middle + spread / 2) - special.ndtr(middle - spread / 2)
+    return np.asarray(np.maximum(over, 0.0) / use)
 
 
 def break_even(

@@ -8,8 +8,8 @@ import numpy as np
 
 from cakewright.quantities import FloatArray, Given
 from cakewright.statistics.marginals import given_marginal, normal_marginal
-from cakewright.statistics.sampling import Draws, draw
-from cakewright.study import Study, fields, parse_quantity
+from cakewright.statistics.sampling import Draws, draw, score_correlation
+from cakewright.study import Study, correlation_pairs, fields, parse_quantity
 
 __all__ = ["StudyDraws", "study_draws"]
 
@@ -65,7 +65,14 @@ def study_draws(
     count = study.count("sampling.samples")
     count -= count % _BLOCKS
     seed = study.count("sampling.seed")
-    return StudyDraws(draw(marginals, count, seed=seed, replicates=_BLOCKS if count else 1))
+    drawn = draw(marginals, count, _correlation(study), seed, _BLOCKS if count else 1)
+    return StudyDraws(drawn)
+
+
+def _correlation(study: Study) -> dict[tuple[str, str], float]:
+    """Normal-score correlation of each pair the study names, from its rank correlation."""
+    pairs = correlation_pairs(study.word("correlation.pairs"))
+    return {pair: float(score_correlation(value)) for pair, value in pairs.items()}
 
 
 def _limits(study: Study, place: str, given: Given) -> tuple[float, float]:

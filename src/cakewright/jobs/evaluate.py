@@ -17,6 +17,7 @@ from cakewright.jobs.annex import (
 from cakewright.jobs.balance import balance_finding, balance_of
 from cakewright.jobs.cautions import cautions_of
 from cakewright.jobs.choice import Choice, choice_of
+from cakewright.jobs.decision import decide
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.findings import Decision, Findings, SludgeFinding
 from cakewright.jobs.line import line_of
@@ -32,7 +33,6 @@ from cakewright.jobs.options import (
 )
 from cakewright.jobs.prediction import Site, law_scores, predicted, shown
 from cakewright.jobs.press import PressFindings
-from cakewright.jobs.questions import questions_of
 from cakewright.jobs.streams import feed_of
 from cakewright.machines import Frame, shipped_catalogue
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
@@ -92,11 +92,14 @@ def evaluate(
     progress("designing the line")
     line = line_of(study, draws, feed, choice.plan, best.performance)
     headline = _headline(best, choice)
+    progress("weighing money, carbon, promises and what to ask")
+    decided = decide(study, draws, feed, load, choice, headline)
     lines = [
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),
         *performance_lines(best.performance, best.kind.label),
         *choice.lines,
+        *decided.lines,
         *balance_lines(balance),
         *line.lines,
     ]
@@ -117,13 +120,14 @@ def evaluate(
         options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
         balance=balance_finding(balance, best.performance),
         givens=tuple(study.values.values()),
-        questions=questions_of(study, draws, headline, best.key),
+        questions=decided.questions,
         cautions=cautions_of(study, best.key),
         notes=_notes(draws),
         lines=tuple(lines),
         chapters=CHAPTERS,
         line=line,
         press=presses.get(best.key),
+        decide=decided,
         study_text=study.text,
     )
 

@@ -11,22 +11,35 @@ import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.findings import Question
-from cakewright.quantities import Figure, house_name
+from cakewright.jobs.worth import DecisionValue, Knowing
+from cakewright.machines import Kind, machine_types
+from cakewright.quantities import Basis, Figure, Mark, house_name
 from cakewright.statistics.sensitivity import first_order_indices
 from cakewright.study import Study, fields
 
-__all__ = ["questions_of"]
+__all__ = ["concerned", "questions_of"]
 
 _FEWEST_SAMPLES = 100
 _LEAST_SHARE = 0.02
+_LEAST_WORTH = 0.02
 # What a decision hangs on; power and wash water enter through the cost.
 _DECIDING = ("cake_solids", "capture", "run_hours_per_day", "cost_specific")
 
 
+def concerned(draws: StudyDraws, machine: str) -> list[str]:
+    """Uncertain places that can move the figures of one kind."""
+    return [place for place in draws.draws.uncertain if _concerns(place, machine)]
+
+
 def questions_of(
-    study: Study, draws: StudyDraws, headline: Sequence[Figure], machine: str, most: int = 10
+    study: Study,
+    draws: StudyDraws,
+    headline: Sequence[Figure],
+    machine: str,
+    value: DecisionValue | None = None,
+    most: int = 10,
 ) -> tuple[Question, ...]:
-    """Uncertain inputs by the largest share of any headline figure's variance each carries.
+    """What to ask or test next: first what is worth most money, then what widens a figure most.
 
     Empty when there are too few samples to tell.
     """
@@ -35,18 +48,34 @@ def questions_of(
         for f in headline
         if f.name in _DECIDING and f.samples.size > _FEWEST_SAMPLES and np.ptp(f.samples[1:]) > 0
     ]
-    places = [place for place in draws.draws.uncertain if _concerns(place, machine)]
+    places = concerned(draws, machine)
     if not varying or not places:
         return ()
     inputs = np.stack([draws[place][1:] for place in places], axis=1)
     shares = np.stack([first_order_indices(inputs, f.samples[1:]).first for f in varying])
     merged = _merged(places, shares)
-    ranked = sorted(merged.items(), key=lambda item: -item[1].max())
-    kept = [(place, share) for place, share in ranked if share.max() >= _LEAST_SHARE][:most]
+    knowing = _worth_naming(value)
+    none = np.zeros(len(varying))
+    asked = {p: s for p, s in merged.items() if s.max() >= _LEAST_SHARE or p in knowing}
+    asked |= {p: none for p in knowing if p not in asked}
+    ranked = sorted(asked.items(), key=lambda item: _order(item[0], item[1], knowing))
     return tuple(
-        _question(study, rank, place, share, varying)
-        for rank, (place, share) in enumerate(kept, start=1)
+        _question(study, rank, place, share, varying, knowing.get(place))
+        for rank, (place, share) in enumerate(ranked[:most], start=1)
     )
+
+
+def _worth_naming(value: DecisionValue | None) -> dict[str, Knowing]:
+    """What is worth more than chance alone would show, and more than next to nothing of all."""
+    if value is None:
+        return {}
+    least = max(_LEAST_WORTH * value.everything.value, value.noise)
+    return {item.place: item for item in value.knowing if item.perfect.value > least}
+
+
+def _order(place: str, share: np.ndarray, knowing: Mapping[str, Knowing]) -> tuple[float, float]:
+    item = knowing.get(place)
+    return (-item.sample_worth if item else 0.0), -float(share.max())
 
 
 def _concerns(place: str, machine: str) -> bool:
@@ -68,20 +97,57 @@ def _merged(places: Sequence[str], shares: np.ndarray) -> dict[str, np.ndarray]:
 
 
 def _question(
-    study: Study, rank: int, place: str, share: np.ndarray, headline: Sequence[Figure]
+    study: Study,
+    rank: int,
+    place: str,
+    share: np.ndarray,
+    headline: Sequence[Figure],
+    item: Knowing | None,
 ) -> Question:
     widest = int(np.argmax(share))
     on = house_name(headline[widest].name).label
     label, ask = _words(study, place)
-    percent = f"{100 * min(float(share[widest]), 1.0):.0f} %"
+    part = min(float(share[widest]), 1.0)
+    why = f"it carries {100 * part:.0f} % of the variance of {on}" if part > 0 else ""
+    if part <= 0 and item is not None:
+        why = "it moves the choice between kinds"
     return Question(
         rank=rank,
         name=label,
         where=place.removeprefix("~"),
-        ask=ask,
-        why=f"it carries {percent} of the variance of {on}",
+        ask=_with_replicates(ask, item),
+        why=why,
         effect_on=headline[widest].name,
-        share=min(float(share[widest]), 1.0),
+        share=part,
+        worth=_worth(item),
+    )
+
+
+def _with_replicates(ask: str, item: Knowing | None) -> str:
+    if item is None or not item.by_replicates:
+        return ask
+    number = item.replicates
+    words = "one result" if number == 1 else f"{number} independent results"
+    return (
+        f"{ask.rstrip('. ')}. {words[0].upper()}{words[1:]} of this give most of what it can tell."
+    )
+
+
+def _worth(item: Knowing | None) -> Figure | None:
+    if item is None:
+        return None
+    if item.by_replicates:
+        note = f"by {item.replicates} x {item.test}; known perfectly: {item.perfect.value:.3g}"
+    else:
+        note = "known perfectly; a real answer is worth less"
+    error = 2.0 * item.perfect.standard_error
+    return Figure(
+        "decision_worth",
+        np.array([item.sample_worth]),
+        Basis.ASSUMED,
+        Mark.JUDGEMENT,
+        "OWN",
+        f"{note}; sampling error ± {error:.2g}",
     )
 
 
@@ -92,6 +158,10 @@ def _asks() -> Mapping[str, Mapping[str, str]]:
 
 
 def _words(study: Study, place: str) -> tuple[str, str]:
+    if place.startswith("~pilot."):
+        kind = machine_types()[Kind(place.removeprefix("~pilot."))]
+        entry = _asks()["pilot"]
+        return entry["label"].format(kind=kind.label), entry["ask"].format(kind=kind.label)
     if place.startswith("~"):
         entry = _asks()[place.removeprefix("~")]
         return entry["label"], entry["ask"]

@@ -1,5 +1,6 @@
 """The study file: fields, defaults with basis, all faults at once, versions."""
 
+from cakewright.study.correlations import correlation_pairs
 from cakewright.study.fields import Field, class_labels, fields, machine_keys, origin_kinds
 from cakewright.study.model import Study
 from cakewright.study.quantity_text import Spread, parse_quantity
@@ -12,6 +13,7 @@ __all__ = [
     "Spread",
     "Study",
     "class_labels",
+    "correlation_pairs",
     "fields",
     "machine_keys",
     "origin_kinds",

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from cakewright.errors import Fault
 from cakewright.quantities import Given
+from cakewright.study.correlations import correlation_faults
 from cakewright.study.model import Word
 
 __all__ = ["contradictions"]
@@ -21,6 +22,7 @@ def contradictions(
         checks += [_composition(values, index), _origin(values, index)]
         checks.append(_cake_wetter_than_feed(values, index))
     checks.append(_same_names(words, sludges))
+    checks.append(iter(correlation_faults(str(words.get("correlation.pairs", "")), values)))
     found: list[Fault] = []
     for check in checks:
         # A value that is itself at fault is absent: what depends on it cannot be judged yet.

@@ -1,0 +1,56 @@
+"""The chosen machine on other draws than the study's: what tornado and variance shares need."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+import numpy as np
+
+from cakewright.jobs.balance import balance_of
+from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.money import money_of, yearly_of
+from cakewright.jobs.options import duty_of, load_of, options_of
+from cakewright.jobs.streams import feed_of
+from cakewright.machines import Plan
+from cakewright.quantities import FloatArray
+from cakewright.statistics import Design, Draws
+from cakewright.study import Study
+
+__all__ = ["OUTPUTS", "other_draws", "results_on"]
+
+OUTPUTS = ("cake_solids", "run_hours_per_day", "cost_specific")
+
+
+def other_draws(draws: StudyDraws, values: Mapping[str, FloatArray], size: int) -> StudyDraws:
+    """The study's draws with other values of some places; the rest stay at the point case."""
+    whole = {
+        place: values.get(place, np.full(size, drawn[0]))
+        for place, drawn in draws.draws.values.items()
+    }
+    empty = np.empty((size - 1, 0))
+    return StudyDraws(
+        Draws(MappingProxyType(whole), (), empty, draws.draws.seed, 1, Design.SOBOL),
+    )
+
+
+def results_on(study: Study, draws: StudyDraws, plan: Plan) -> Mapping[str, FloatArray]:
+    """The headline figures that a decision hangs on, of one frame, over other draws.
+
+    The machine is taken by its published band, its frame fixed.
+    """
+    kind = plan.frame.machine.value
+    one = replace(study, words={**study.words, "machines.kinds": (kind,)})
+    feed = feed_of(one, draws)
+    duty, load = duty_of(one, draws), load_of(draws, feed)
+    (option,) = options_of(one, draws, feed, load, duty, [plan.frame])
+    found = option.plan or plan
+    balance = balance_of(one, draws, feed, load, option.performance)
+    yearly = yearly_of(option, balance, feed, load, draws)
+    money = money_of(one, found, yearly, draws)
+    return {
+        "cake_solids": option.performance.samples("cake_solids"),
+        "run_hours_per_day": np.asarray(found.figures["run_hours_per_day"].samples),
+        "cost_specific": np.asarray(money.per_dry_solids),
+    }
