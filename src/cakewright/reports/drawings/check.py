@@ -6,7 +6,7 @@ from itertools import combinations, pairwise
 
 from cakewright.reports.drawings.shapes import Box, Drawing, Point
 
-__all__ = ["overlaps"]
+__all__ = ["overlaps", "shared_runs"]
 
 _SLACK = 0.05
 
@@ -17,7 +17,7 @@ def overlaps(drawing: Drawing) -> list[str]:
         f"{a.what} on {b.what}" for a, b in combinations(drawing.boxes, 2) if a.meets(b, -_SLACK)
     ]
     found += _lines_on_boxes(drawing)
-    found += _lines_on_lines(drawing)
+    found += shared_runs(drawing)
     found += [f"{box.what} outside the sheet" for box in drawing.boxes if _outside(box, drawing)]
     return found
 
@@ -49,7 +49,8 @@ def _lines_on_boxes(drawing: Drawing) -> list[str]:
     ]
 
 
-def _lines_on_lines(drawing: Drawing) -> list[str]:
+def shared_runs(drawing: Drawing) -> list[str]:
+    """Lines that run along each other."""
     found = []
     for (first, a), (second, b) in combinations(drawing.runs, 2):
         for piece in _pieces(a):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from cakewright.reports.drawings.graph import DrawingGraph, LineKind, Node
+from cakewright.reports.drawings.check import shared_runs
+from cakewright.reports.drawings.graph import DrawingGraph, Node
 from cakewright.reports.drawings.placing import Cell, place
 from cakewright.reports.drawings.routing import Route, port_offsets, routes
 from cakewright.reports.drawings.running import Line, broken_lines, touch
@@ -29,7 +30,8 @@ _WRAP = 30.0
 _MARGIN = 4.0
 _LANE = 5.0
 _CHANNEL, _GAP = 13.0, 12.0
-_KINDS = list(LineKind)
+# Tried in turn where two lines would share a stretch.
+_SHIFTS = (2.0, 1.3, -1.6, 0.7, 2.6)
 
 
 @dataclass
@@ -61,8 +63,19 @@ def flow_diagram(graph: DrawingGraph) -> Drawing:
     """Flow diagram of a line, left to right."""
     cells = place(graph)
     found = routes(graph, cells)
+    drawing = _drawn(graph, cells, found, 0.0)
+    for shift in _SHIFTS:
+        if not shared_runs(drawing):
+            break
+        drawing = _drawn(graph, cells, found, shift)
+    return drawing
+
+
+def _drawn(
+    graph: DrawingGraph, cells: Mapping[str, Cell], found: Sequence[Route], shift: float
+) -> Drawing:
     sizes = {n.key: symbol_size(n.kind) for n in graph.nodes}
-    measure = _Measure(graph, cells, found, port_offsets(found, cells, sizes))
+    measure = _Measure(graph, cells, found, port_offsets(found, cells, sizes, shift))
     _write_texts(measure)
     _set_columns(measure)
     _set_rows(measure)

@@ -62,9 +62,16 @@ def _route(graph: DrawingGraph, edge: Edge, cells: Mapping[str, Cell], taken: se
 
 
 def port_offsets(
-    found: Sequence[Route], cells: Mapping[str, Cell], sizes: Mapping[str, tuple[float, float]]
+    found: Sequence[Route],
+    cells: Mapping[str, Cell],
+    sizes: Mapping[str, tuple[float, float]],
+    shift: float = 0.0,
 ) -> dict[tuple[str, str, str], float]:
-    """How far from the middle of its side each line meets an apparatus: (edge, node, side)."""
+    """How far from the middle of its side each line meets an apparatus: (edge, node, side).
+
+    ``shift`` moves the lines at left sides and tops, so that they miss those of the apparatus
+    before or above.
+    """
     sides: dict[Port, list[Route]] = {}
     for route in found:
         sides.setdefault(route.start, []).append(route)
@@ -77,8 +84,9 @@ def port_offsets(
         else:
             spread = _evenly(len(using), sizes[node][0])
             ordered = sorted(using, key=lambda r: _far_column(r, node, cells))
+        aside = shift if side in ("left", "top") else 0.0
         for route, offset in zip(ordered, spread, strict=True):
-            offsets[route.edge.key, node, side] = offset
+            offsets[route.edge.key, node, side] = offset + aside
     return offsets
 
 
