@@ -36,6 +36,7 @@ __all__ = [
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 _BLOCK_SECONDS = 4 * 3600
+_HOLE = 900.0  # seconds without a reading that end an unchanged run
 _NEAR_FACTOR = 0.15  # a block is a unit slip if it lies this near (natural log) to the ratio
 _SLIP_RANGE = 0.6  # ... and at least this far (natural log) from what is usual
 
@@ -92,12 +93,21 @@ class UnitSlip:
     shift: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A value that has not moved: since when, and when it was last read."""
+
+    value: float
+    since: int
+    seen: int
+
+
 @dataclass(slots=True)
 class Memory:
     """What cleaning must remember from one stretch of a site to the next."""
 
     usual: dict[str, float] = field(default_factory=dict)
-    last: dict[str, tuple[float, int]] = field(default_factory=dict)
+    last: dict[str, Run] = field(default_factory=dict)
 
 
 @cache
@@ -268,26 +278,31 @@ def _blank_impossible(block: Block) -> tuple[Block, list[Change]]:
 
 
 def _stuck_rows(
-    time: IntArray, value: FloatArray, on: BoolArray, limit: float, last: tuple[float, int] | None
-) -> tuple[BoolArray, tuple[float, int] | None]:
-    """Rows of unchanged runs longer than ``limit`` seconds, and the run still open at the end."""
+    time: IntArray, value: FloatArray, on: BoolArray, limit: float, last: Run | None
+) -> tuple[BoolArray, Run | None]:
+    """Rows of unchanged runs longer than ``limit`` seconds, and the run still open at the end.
+
+    A hole in the log ends a run: nobody knows what the sensor did meanwhile.
+    """
     have = np.flatnonzero(np.isfinite(value) & on)
     stuck = np.zeros(value.shape, dtype=bool)
     if not have.size:
         return stuck, last
     x, t = value[have], time[have]
-    first = np.flatnonzero(np.concatenate([[True], np.diff(x) != 0]))
+    step = np.diff(t)
+    hole = max(_HOLE, 5 * float(np.median(step))) if step.size else _HOLE
+    first = np.flatnonzero(np.concatenate([[True], (np.diff(x) != 0) | (step > hole)]))
     length = np.diff(np.append(first, x.size))
     begin = t[first].copy()
-    carried = last is not None and last[0] == x[0]
+    carried = last is not None and last.value == x[0] and t[0] - last.seen <= hole
     if last is not None and carried:
-        begin[0] = last[1]
+        begin[0] = last.since
     long = t[first + length - 1] - begin >= limit
     mask = np.repeat(long, length)
     own = first if not carried else first[1:]
     mask[own] = False  # the first reading of a run may be right
     stuck[have[mask]] = True
-    return stuck, (float(x[-1]), int(begin[-1]))
+    return stuck, Run(float(x[-1]), int(begin[-1]), int(t[-1]))
 
 
 def _blank_stuck(

@@ -19,6 +19,7 @@ from cakewright.storage.logs.store import (
     read_changes,
     read_month,
     read_shifts,
+    read_tallies,
     stored_months,
     stored_sites,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "read_column_map",
     "read_month",
     "read_shifts",
+    "read_tallies",
     "read_titles",
     "stored_months",
     "stored_sites",

@@ -32,6 +32,7 @@ __all__ = [
     "read_changes",
     "read_month",
     "read_shifts",
+    "read_tallies",
     "stored_months",
     "stored_sites",
 ]
@@ -456,6 +457,24 @@ def read_shifts(store: Path, site: str, plan: ShiftPlan) -> ShiftTable:
             records = read_month(store, site, month, kind)
             table = with_records(table, records, plan, daily=grain is Grain.DAY)
     return table
+
+
+def read_tallies(store: Path, site: str) -> tuple[Tally, ...]:
+    """How often each thing was done to each signal, over everything ever loaded of a site."""
+    sums: dict[tuple[str, str, str], list[int]] = {}
+    for month in stored_months(store, site, "changes"):
+        part = _read_part(_folder(store, "changes", site, month) / _PART)
+        keys = ["action", "reason", "signal"]
+        counts = part.group_by(keys).aggregate([("row", "count"), ("time", "min"), ("time", "max")])
+        for row in counts.to_pylist():
+            first, last = (
+                int(row[f"time_{end}"].timestamp()) if row[f"time_{end}"] else 0
+                for end in ("min", "max")
+            )
+            old = sums.setdefault(tuple(row[key] for key in keys), [0, first, last])
+            old[0] += row["row_count"]
+            old[1], old[2] = min(old[1], first), max(old[2], last)
+    return tuple(Tally(*key, *sums[key]) for key in sorted(sums))
 
 
 def read_changes(store: Path, site: str) -> list[Mapping[str, Any]]:

@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from cakewright.jobs.watch import LogTally, WatchFindings, watch_site
 from cakewright.running.signals import signals
 from cakewright.running.site import Site
 from cakewright.storage.logs.column_map import ColumnMap
-from cakewright.storage.logs.store import LoadReport, LogJob, load_logs, read_shifts
+from cakewright.storage.logs.store import (
+    LoadReport,
+    LogJob,
+    Tally,
+    load_logs,
+    read_shifts,
+    read_tallies,
+)
 
 __all__ = ["tallies_of", "watch_logs"]
 
 
-def tallies_of(report: LoadReport) -> tuple[LogTally, ...]:
-    """What cleaning did, in words."""
+def tallies_of(tallies: Iterable[Tally], gaps: int = 0) -> tuple[LogTally, ...]:
+    """What cleaning did, in words, most frequent first."""
     labels = {key: one.label for key, one in signals().items()}
     found = [
         LogTally(f"{one.action}: {one.reason}", labels.get(one.signal, "whole row"), one.count)
-        for one in report.tallies
+        for one in tallies
     ]
-    if report.gaps:
-        found.append(
-            LogTally("gap in the log (nothing was filled in)", "whole row", len(report.gaps))
-        )
+    if gaps:
+        found.append(LogTally("gap in the log (nothing was filled in)", "whole row", gaps))
     return tuple(sorted(found, key=lambda tally: -tally.count))
 
 
@@ -49,6 +54,6 @@ def watch_logs(
     tell("reckoning shifts")
     table = read_shifts(store, site.key, site.plan)
     tell("reconciling, watching and explaining")
-    tallies = [tally for report in reports for tally in tallies_of(report)]
+    tallies = tallies_of(read_tallies(store, site.key), sum(len(report.gaps) for report in reports))
     notes = [note for report in reports for note in _notes(report)]
     return watch_site(table, site, tallies=tallies, load_notes=notes), tuple(reports)
