@@ -31,7 +31,7 @@ def create_app(settings: Settings) -> FastAPI:
     store = open_store(settings.store)
     # Pages outlive a restart of the server: their tokens hang on the store's own secret.
     settings = replace(settings, secret=store.secret())
-    runs = Runs(settings.most_samples)
+    runs = Runs(settings.most_samples, press=settings.press)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:

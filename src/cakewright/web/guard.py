@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from http.cookies import SimpleCookie
 from urllib.parse import parse_qs, urlsplit
 
+from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from cakewright.web.settings import Settings
@@ -174,7 +175,8 @@ class _Counted:
         message = await self.receive()
         self.seen += len(message.get("body", b""))
         if self.seen > self.limit:
-            raise _Refused(413, _too_large(self.limit))
+            # The one kind of error that the reader of a body passes on as it is.
+            raise HTTPException(413, _too_large(self.limit))
         return message
 
 

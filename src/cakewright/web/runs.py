@@ -6,14 +6,16 @@ A newer edit gives up what an older one started.
 from __future__ import annotations
 
 import hashlib
+import logging
+import queue
 import tempfile
 import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 
 from cakewright.errors import CakewrightError, Fault, FaultsError
@@ -68,25 +70,44 @@ class Work:
             raise _GivenUp
 
 
+class _Workers:
+    """A few threads that end with the program, whatever they are at."""
+
+    def __init__(self, name: str, count: int) -> None:
+        self._queue: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
+        for _ in range(count):
+            threading.Thread(target=self._serve, name=name, daemon=True).start()
+
+    def submit(self, work: Callable[[], None]) -> None:
+        """Do this when a thread is free."""
+        self._queue.put(work)
+
+    def _serve(self) -> None:
+        while True:
+            work = self._queue.get()
+            try:
+                work()
+            except Exception:
+                # One evaluation gone wrong must not end the thread that serves all others.
+                logging.getLogger(__name__).exception("an evaluation behind a page failed")
+
+
 class Runs:
     """Outcomes by text, the last ones kept."""
 
-    def __init__(self, most_samples: int = 2048, keep: int = 48) -> None:
-        self.most_samples, self.keep = most_samples, keep
+    def __init__(self, most_samples: int = 2048, keep: int = 48, *, press: bool = True) -> None:
+        self.most_samples, self.keep, self.press = most_samples, keep, press
         self._kept: OrderedDict[str, Outcome] = OrderedDict()
         self._work: dict[str, Work] = {}
         self._lock = threading.Lock()
         # The press is slow at first: it must never stand in the way of another study's bands.
-        self._bands = ThreadPoolExecutor(max_workers=2, thread_name_prefix="bands")
-        self._press = ThreadPoolExecutor(max_workers=1, thread_name_prefix="press")
+        self._bands, self._press = _Workers("bands", 2), _Workers("press", 1)
 
     def close(self) -> None:
         """Give up what is running."""
         with self._lock:
             for work in self._work.values():
                 work.given_up.set()
-        for pool in (self._bands, self._press):
-            pool.shutdown(wait=False, cancel_futures=True)
 
     def best(self, text: str, files: Files) -> Outcome:
         """The furthest outcome there is, the point case at least."""
@@ -98,7 +119,7 @@ class Runs:
 
     def full(self, text: str, files: Files, *, press: bool = True) -> Outcome:
         """Outcome with bands, and with the press's physics, waited for (documents)."""
-        return self._stage(text, files, Stage.WHOLE if press else Stage.BANDS)
+        return self._stage(text, files, Stage.WHOLE if press and self.press else Stage.BANDS)
 
     def work(self, study: str, text: str, files: Files) -> Work:
         """Work on a study's text: started if need be, an older text's given up."""
@@ -114,9 +135,9 @@ class Runs:
                 self._work.pop(next(iter(self._work))).given_up.set()
         work.outcome = self._furthest(key)
         if work.outcome is None or work.outcome.stage is Stage.POINT:
-            self._bands.submit(self._run, work, text, files, Stage.BANDS)
-        elif work.outcome.stage is Stage.BANDS:
-            self._press.submit(self._run, work, text, files, Stage.WHOLE)
+            self._bands.submit(partial(self._run, work, text, files, Stage.BANDS))
+        elif work.outcome.stage is Stage.BANDS and self.press:
+            self._press.submit(partial(self._run, work, text, files, Stage.WHOLE))
         return work
 
     def _run(self, work: Work, text: str, files: Files, stage: Stage) -> None:
@@ -127,9 +148,10 @@ class Runs:
             work.outcome = self._stage(text, files, stage, work.tell)
         except _GivenUp:
             return
-        if stage is Stage.BANDS and work.outcome.findings is not None:
+        work.step = ""
+        if stage is Stage.BANDS and self.press and work.outcome.findings is not None:
             work.step = "pressing"
-            self._press.submit(self._run, work, text, files, Stage.WHOLE)
+            self._press.submit(partial(self._run, work, text, files, Stage.WHOLE))
 
     def _stage(
         self, text: str, files: Files, stage: Stage, tell: Callable[[str], None] = lambda _: None

@@ -24,7 +24,8 @@ class Settings:
     """One server.
 
     ``token`` is asked of every visitor when it is not empty; it must not be empty for an address
-    other machines can reach. ``names`` are further host names the server answers to.
+    other machines can reach. ``names`` are further host names the server answers to. ``press``
+    False leaves the press's physics out of everything (much quicker).
     """
 
     store: str
@@ -34,6 +35,7 @@ class Settings:
     secure: bool = False
     largest_body: int = 9 * MEBIBYTE
     most_samples: int = 2048
+    press: bool = True
     secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
 
     @property
