@@ -19,17 +19,21 @@ Columns = Mapping[str, FloatArray]
 
 
 def in_chunks(
-    program: Callable[[dict[str, FloatArray]], Mapping[str, object]], columns: Columns
+    program: Callable[[dict[str, FloatArray]], Mapping[str, object]],
+    columns: Columns,
+    chunk: int = 0,
 ) -> dict[str, FloatArray]:
     """Run a compiled program over columns of equal length; memory is bounded by the chunk.
 
-    The last chunk is padded with its last sample, so only a few sizes are ever compiled.
+    The last chunk is padded with its last sample, so only a few sizes are ever compiled. A caller
+    that knows its batches asks for one ``chunk``, so that one size alone is compiled.
     """
     from cakewright.physics.expression.device import jax
 
     sizes = _SIZES if jax.default_backend() == "cpu" else _ACCELERATOR_SIZES
     number = len(next(iter(columns.values())))
     size = next((s for s in sizes if s >= number), sizes[-1])
+    size = chunk if chunk and sizes is _SIZES else size
     starts = range(0, number, size)
     found: dict[str, FloatArray] = {}
 

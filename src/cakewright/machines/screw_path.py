@@ -157,10 +157,12 @@ def screw_path(
     parameters: ScrewParameters,
     geometry: ScrewGeometry,
     resolution: Resolution | None = None,
+    chunk: int = 0,
 ) -> PathResult:
     """Path of a screw press; see ``docs/theory/press.md``.
 
-    ``resolution`` other than the default is for convergence studies.
+    ``resolution`` other than the default is for convergence studies; ``chunk`` fixes the size of
+    the batches, so that a short job compiles one program only.
     """
     from cakewright.machines import screw_program
 
@@ -168,7 +170,9 @@ def screw_path(
     numbers = geometry.numbers()
     how = resolution or screw_program.FINE
     creeps = bool(np.any(columns["creep_share"] > 0.0))
-    found = in_chunks(lambda x: screw_program.answers(x, numbers, how=how, creeps=creeps), columns)
+    found = in_chunks(
+        lambda x: screw_program.answers(x, numbers, how=how, creeps=creeps), columns, chunk
+    )
     return _result(found)
 
 
@@ -267,8 +271,11 @@ def screw_profile(
     parameters: ScrewParameters,
     geometry: ScrewGeometry,
     sample: int = 0,
+    pressing_start: float | None = None,
 ) -> ScrewProfile:
     """Profile along the barrel for one sample.
+
+    ``pressing_start`` is where its pressing zone begins, when the path has answered already.
 
     Raises
     ------
@@ -283,12 +290,13 @@ def screw_profile(
     numbers = geometry.numbers()
     how = screw_program.FINE
     creeps = bool(np.any(one["creep_share"] > 0.0))
-    found = {
-        k: np.asarray(v)
-        for k, v in screw_program.answers(one, numbers, how=how, creeps=creeps).items()
-    }
-    require_answer(_result(found))
-    start = found["pressing_start"]
+    if pressing_start is None:
+        answer = screw_program.answers(one, numbers, how=how, creeps=creeps)
+        found = {k: np.asarray(v) for k, v in answer.items()}
+        require_answer(_result(found))
+        start = found["pressing_start"]
+    else:
+        start = np.array([pressing_start])
     rows = screw_program.profile(one, numbers, start, how=how, creeps=creeps)
     return _profile({k: np.asarray(v)[:, 0] for k, v in rows.items()}, one, geometry)
 
