@@ -17,7 +17,7 @@ from cakewright.quantities import Basis, Figure, Mark, house_name
 from cakewright.statistics.sensitivity import first_order_indices
 from cakewright.study import Study, fields
 
-__all__ = ["concerned", "questions_of"]
+__all__ = ["concerned", "questions_of", "score_label"]
 
 _FEWEST_SAMPLES = 100
 _LEAST_SHARE = 0.02
@@ -155,6 +155,19 @@ def _worth(item: Knowing | None) -> Figure | None:
 def _asks() -> Mapping[str, Mapping[str, str]]:
     text = files("cakewright.jobs").joinpath("data/asks.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
+
+
+def score_label(place: str) -> str:
+    """Words of a score: the sludge's common part, or the part a kind of machine has of its own."""
+    key, _, machine = place.removeprefix("~").partition(".")
+    label = _asks()[key]["label"] if key in _asks() else house_name(key).label
+    if not machine or Kind(machine) not in machine_types():
+        return label
+    what = house_name(key).label if key in _HOUSE else label
+    return f"{what}, {machine_types()[Kind(machine)].label} alone"
+
+
+_HOUSE = ("cake_solids", "capture", "polymer_dose", "specific_energy", "wash_water_specific")
 
 
 def _words(study: Study, place: str) -> tuple[str, str]:

@@ -5,11 +5,15 @@ from __future__ import annotations
 from cakewright.reports.book import Book
 from cakewright.reports.chapters.annex import annex
 from cakewright.reports.chapters.answer import answer
+from cakewright.reports.chapters.asknext import asknext
 from cakewright.reports.chapters.balance import balance
 from cakewright.reports.chapters.basis import basis
+from cakewright.reports.chapters.carbon import carbon
 from cakewright.reports.chapters.cautions import cautions
 from cakewright.reports.chapters.comparison import comparison
+from cakewright.reports.chapters.guarantee import guarantee
 from cakewright.reports.chapters.line import coefficients, control, line
+from cakewright.reports.chapters.money import money
 from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
@@ -26,6 +30,10 @@ _ORDER = (
     balance,
     line,
     control,
+    money,
+    carbon,
+    guarantee,
+    asknext,
     cautions,
     annex,
     coefficients,
