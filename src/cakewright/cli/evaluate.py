@@ -25,6 +25,12 @@ _QUIET_SECONDS = 2.0
 @click.option("--units", type=click.Choice(("si", "us")), default="si", show_default=True)
 @click.option("--samples", type=click.IntRange(0, 1_000_000), help="Instead of the study's.")
 @click.option("--seed", type=click.IntRange(0), help="Instead of the study's.")
+@click.option(
+    "--weeks",
+    type=click.IntRange(0, 10_000),
+    default=0,
+    help="Play this many random weeks of the line, as designed and in four bad scenarios.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 def command(
     study: Path | None,
@@ -33,6 +39,7 @@ def command(
     units: str,
     samples: int | None,
     seed: int | None,
+    weeks: int,
     as_json: bool,
 ) -> None:
     """Choose, size, balance, compare and report one site's dewatering line.
@@ -48,7 +55,9 @@ def command(
     if study and demo:
         raise click.UsageError("give a study or --demo, not both")
     progress = _Progress()
-    findings = evaluate_file(study, demo or "soy", progress.tell, samples=samples, seed=seed)
+    findings = evaluate_file(
+        study, demo or "soy", progress.tell, samples=samples, seed=seed, weeks=weeks
+    )
     chosen = Units(units)
     progress.tell("writing the report")
     outputs = rendered_outputs(findings, chosen)

@@ -34,6 +34,8 @@ from cakewright.jobs.options import (
 from cakewright.jobs.prediction import Site, law_scores, predicted, shown
 from cakewright.jobs.press import PressFindings
 from cakewright.jobs.streams import feed_of
+from cakewright.line.week import worst_weeks
+from cakewright.line.week_plan import week_plan
 from cakewright.machines import Frame, shipped_catalogue
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.sludge import Feed, Sludge
@@ -56,13 +58,14 @@ def evaluate(
     *,
     law: SludgeLaw | None = None,
     with_press: bool = True,
+    weeks: int = 0,
 ) -> Findings:
     """Everything for one site.
 
     ``frames`` is the catalogue (the shipped, invented one when left out); ``law`` the sludge law
     from bench tests: with it the screw presses are predicted by their physics instead of the
-    published band. ``with_press`` False leaves the press physics out (quicker); ``progress`` is
-    told what is being worked out.
+    published band. ``with_press`` False leaves the press physics out (quicker); ``weeks`` random
+    weeks of the line are played per scenario; ``progress`` is told what is being worked out.
 
     Raises
     ------
@@ -91,6 +94,9 @@ def evaluate(
     balance = balance_of(study, draws, feed, load, best.performance)
     progress("designing the line")
     line = line_of(study, draws, feed, choice.plan, best.performance)
+    if weeks:
+        progress(f"playing {weeks} weeks of each scenario")
+    played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks else ()
     headline = _headline(best, choice)
     progress("weighing money, carbon, promises and what to ask")
     decided = decide(study, draws, feed, load, choice, headline)
@@ -126,6 +132,7 @@ def evaluate(
         lines=tuple(lines),
         chapters=CHAPTERS,
         line=line,
+        weeks=played,
         press=presses.get(best.key),
         decide=decided,
         study_text=study.text,

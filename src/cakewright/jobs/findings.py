@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from cakewright.jobs.decision import DecisionFindings
     from cakewright.jobs.press import PressFindings
     from cakewright.line.design import LineDesign
+    from cakewright.line.week import WeekOutcome
 
 __all__ = [
     "Answer",
@@ -191,6 +192,7 @@ class Findings:
     press: PressFindings | None = None
     line: LineDesign | None = None
     decide: DecisionFindings | None = None
+    weeks: tuple[WeekOutcome, ...] = ()
     study_text: str = ""
     extras: Mapping[str, Figure] = field(default_factory=dict)
 

@@ -10,11 +10,13 @@ from cakewright.errors import InputFileError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.machines import Frame
+from cakewright.sludge.law import SludgeLaw
+from cakewright.sludge.law_text import parse_law
 from cakewright.storage.catalogue import read_catalogue
-from cakewright.storage.studies import demo_text, read_study
+from cakewright.storage.studies import demo_text, read_study, read_text
 from cakewright.study import Study, parse_study
 
-__all__ = ["evaluate_file", "frames_of"]
+__all__ = ["evaluate_file", "frames_of", "law_of"]
 
 
 def evaluate_file(
@@ -24,12 +26,14 @@ def evaluate_file(
     *,
     samples: int | None = None,
     seed: int | None = None,
+    weeks: int = 0,
 ) -> Findings:
     """Findings of a study file, or of a demonstration when there is no file."""
     study = read_study(path) if path else parse_study(demo_text(demo), f"{demo}.toml")
     study = with_sampling(study, samples, seed)
     folder = path.resolve().parent if path else Path()
-    return evaluate(study, frames_of(study, folder), progress)
+    law = law_of(study, folder)
+    return evaluate(study, frames_of(study, folder), progress, law=law, weeks=weeks)
 
 
 def with_sampling(study: Study, samples: int | None, seed: int | None) -> Study:
@@ -46,6 +50,14 @@ def frames_of(study: Study, folder: Path) -> tuple[Frame, ...] | None:
     """Frames of the catalogue the study names, beside it; None for the shipped one."""
     name = study.word("machines.catalogue")
     return read_catalogue(beside(folder, name, "machines.catalogue")) if name else None
+
+
+def law_of(study: Study, folder: Path) -> SludgeLaw | None:
+    """Sludge law the study names, beside it; None when it names none."""
+    name = study.word("bench.law")
+    if not name:
+        return None
+    return parse_law(read_text(beside(folder, name, "bench.law")), name)
 
 
 def beside(folder: Path, name: str, key: str) -> Path:
