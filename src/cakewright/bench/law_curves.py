@@ -41,7 +41,7 @@ def cake_solids_curve(law: SludgeLaw, blocks: Sequence[Clues]) -> Curve:
     low, high = np.quantile(solids[1:], (0.1, 0.9), axis=0)
     return Curve(
         key="cake-solids",
-        title=f"{law.sludge}: cake solids against pressure",
+        title="cake solids against pressure",
         x_axis=Axis("pressure on the cake", "Pa", "kPa", log=True),
         y_axis=Axis("cake solids at rest", "1", "%"),
         x=np.array([clue.at["pressure"] for _, clue in found]),
@@ -88,7 +88,7 @@ def resistance_curve(law: SludgeLaw, blocks: Sequence[Clues]) -> Curve:
     ]
     return Curve(
         key="law-resistance",
-        title=f"{law.sludge}: specific resistance at the best dose",
+        title="specific resistance, best dose",
         x_axis=Axis("pressure P", "Pa", "kPa", log=True),
         y_axis=Axis("specific resistance α", "m/kg", "m/kg", log=True),
         x=np.array([clue.at["pressure"] for _, clue in found]),

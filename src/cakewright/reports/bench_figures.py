@@ -88,11 +88,12 @@ def _marks(axes: Axes, marks: Sequence[tuple[str, float]]) -> None:
         axes.axvline(place, color=INK, linewidth=0.9, linestyle=dash)
         axes.annotate(
             words,
-            (place, 0.98 - 0.09 * step),
+            (place, 0.98),
             xycoords=("data", "axes fraction"),
-            xytext=(4, 0),
+            xytext=(4 if step == 0 else -4, 0),
             textcoords="offset points",
             va="top",
+            ha="left" if step == 0 else "right",
             color=INK,
             fontsize=7.5,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.4, "alpha": 0.85},

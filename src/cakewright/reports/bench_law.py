@@ -71,13 +71,19 @@ def _answer_words(sludge: SludgeBench, units: Units) -> str:
         return words + f"{len(sludge.fits)} tests fitted; no polymer was compared."
     unit = unit_of("polymer_dose", units)
     words += (
-        f"by {sludge.rankings[0].label} the best conditioning is {best.name} "
-        f"(chance {percent(best.chance_best)}), at {per_tonne(best.best_dose, units)} {unit}; from "
+        f"by {sludge.rankings[0].label} the best conditioning is {best.name}"
+        f"{_chance_words(sludge)}, at {per_tonne(best.best_dose, units)} {unit}; from "
         f"{per_tonne(best.cheapest_dose, units)} {unit} on these jars cannot tell a difference."
     )
     if sludge.polymer and sludge.polymer != best.name:
         words += f" The law below is for {sludge.polymer}, which the other tests were made with."
     return words
+
+
+def _chance_words(sludge: SludgeBench) -> str:
+    """Chance of the best, where there was a choice."""
+    rows = sludge.rankings[0].rows
+    return f" (chance {percent(rows[0].chance_best)})" if len(rows) > 1 else ", the only one tried"
 
 
 def _sentence(words: str) -> str:
@@ -170,9 +176,11 @@ def law_section(sludge: SludgeBench, units: Units) -> Section:
         Column("basis", share=2.0),
     )
     lead = Paragraph(
-        "P_y = p_a((φ/φ_g)ⁿ − 1) and α = α₀(1 + p_s/p_a)ᵐ. “Learnt” is the share of the class "
-        f"prior's variance that the tests took away; the prior is that of {law.sludge_class!r}. "
-        "Correlations are in sludge-law.toml.",
+        "Two curves: cake solids against pressure (gel point, stress scale, yield exponent) and "
+        "resistance against stress (local resistance, stress scale, resistance exponent); then "
+        "what dose and time do. “Learnt” is the share of the class prior's variance that the "
+        f"tests took away; the class is {law.sludge_class.replace('_', ' ')}. Correlations are in "
+        "sludge-law.toml.",
         "note",
     )
     pictures = tuple(

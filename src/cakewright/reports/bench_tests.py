@@ -72,7 +72,7 @@ def _ranking_table(ranking: Ranking, units: Units) -> Table:
         cells = [
             Cell(row.name),
             Cell(row.test),
-            Cell(percent(row.chance_best)),
+            Cell(percent(row.chance_best if len(ranking.rows) > 1 else None)),
             Cell(per_tonne(row.best_dose, units)),
             Cell(range_text("polymer_dose", *row.optimum_interval, units)),
             Cell(per_tonne(row.cheapest_dose, units)),
@@ -80,7 +80,10 @@ def _ranking_table(ranking: Ranking, units: Units) -> Table:
         ]
         if priced:
             cost = "–" if row.cost_same is None else f"{1e3 * row.cost_same:.1f}"
-            cells += [Cell(cost), Cell(percent(row.chance_cheapest))]
+            cells += [
+                Cell(cost),
+                Cell(percent(row.chance_cheapest if len(ranking.rows) > 1 else None)),
+            ]
         rows.append(tuple(cells))
     columns = [
         Column("conditioning", share=2.4),
