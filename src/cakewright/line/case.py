@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from cakewright.errors import OutOfRangeError
 from cakewright.line.findings import Finding
 from cakewright.line.inputs import WEEK, LineInputs, point
 from cakewright.line.items import Datum, Item, Motor, PipeLine
@@ -101,6 +102,11 @@ def case_of(inputs: LineInputs) -> Case:
     water = float(water_density_kell(point(feed.temperature)))
     arrays = (feed.volume_flow, feed.total_solids, feed.solids_density)
     flow, solids, solid_density = np.broadcast_arrays(*np.atleast_1d(*arrays))
+    if not np.all((flow > 0) & np.isfinite(flow)):
+        raise OutOfRangeError(
+            f"feed flow: got {float(np.min(flow)):g} m3/s; allowed: above 0 in every sample; "
+            "a line without feed has no size: check the flow and its unit"
+        )
     density = np.asarray(density_slurry(solids, solid_density, water))
     share = inputs.run_time / WEEK
     shafts = tuple(

@@ -161,7 +161,7 @@ def _pump(case: Case, number: int, flows: dict[str, FloatArray], product: Produc
             pipe_tag=f"L-20{number}",
             source=f"M-20{number}",
             target=entry_tag(case, number),
-            run=case.inputs.pipes["solution"],
+            run=case.inputs.pipe("solution"),
             standby=case.inputs.standby_pumps,
             temperature=point(case.inputs.feed.temperature),
         ),

@@ -235,11 +235,20 @@ class LineInputs:
                 f"production pattern: got {len(self.feed.pattern)} values; allowed: none, or 168 "
                 "hourly weights >= 0 from Monday 00:00; give one per hour of the week"
             )
+        unknown = sorted(set(self.pipes) - set(_RUNS))
+        if unknown:
+            raise OutOfRangeError(
+                f"pipes: got {', '.join(unknown)}; allowed: {', '.join(_RUNS)}; rename the run"
+            )
         if not 0 < self.run.hours_per_day <= 24 or not 1 <= self.run.days <= 7:
             raise OutOfRangeError(
                 f"run pattern: got {self.run.hours_per_day:g} h/d on {self.run.days} d; allowed: "
                 "above 0 to 24 h/d on 1 to 7 days; a line that never runs cannot be sized"
             )
+
+    def pipe(self, service: str) -> PipeRun:
+        """The run of one service, the usual one where none was given."""
+        return self.pipes.get(service, _RUNS[service])
 
     @property
     def run_time(self) -> float:

@@ -241,7 +241,7 @@ def measuring_tank(case: Case) -> MeasuringTank:
     overflow = float(head_rectangular_kindsvater_carter(pumped, width, crest, 1.0))
     pipe, pipe_findings = gravity_pipe(
         Route(
-            "L-102", "surplus return", "T-102", "T-101", pumped, 0.0, case.inputs.pipes["surplus"]
+            "L-102", "surplus return", "T-102", "T-101", pumped, 0.0, case.inputs.pipe("surplus")
         ),
         feed_fluid(case),
         book,

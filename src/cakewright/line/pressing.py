@@ -135,7 +135,7 @@ def wash_water(case: Case, streams: Balance) -> WashWater:
         return WashWater(0.0, 0.0, 0.0, 0.0, 0.0, None, Part())
     burst = max((p.burst or 60.0) for p in presses)
     volume = peak * burst * book["wash_break_bursts"]
-    run = case.inputs.pipes["wash"]
+    run = case.inputs.pipe("wash")
     water = Fluid(
         "water",
         case.water_density,
@@ -238,7 +238,7 @@ def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
             pipe_tag="L-403",
             source="T-402",
             target="works",
-            run=case.inputs.pipes["filtrate"],
+            run=case.inputs.pipe("filtrate"),
             displacement=False,
             standby=case.inputs.standby_pumps,
             running_share=point(filtrate.volume_flow) / flow,

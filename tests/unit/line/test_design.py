@@ -350,12 +350,27 @@ def test_capture_above_one_is_refused() -> None:
         ({"run": RunPattern(0.0, 5)}, "0 h/d"),
         ({"run": RunPattern(8.0, 9)}, "on 9 d"),
         ({"feed": replace(FEED, pattern=(1.0,) * 24)}, "got 24 values"),
+        ({"pipes": {"fed": PipeRun(1.0, 1.0)}}, "pipes: got fed; allowed: transfer, feed"),
     ],
 )
 def test_lines_that_cannot_be_are_refused(change: dict[str, object], message: str) -> None:
     """Inputs no line can be drawn for are refused with what was got."""
     with pytest.raises(OutOfRangeError, match=message):
         small_line(**change)
+
+
+def test_no_feed_is_refused() -> None:
+    """A flow of zero is refused in words, not by a division."""
+    with pytest.raises(OutOfRangeError, match="a line without feed has no size"):
+        design(small_line(feed=replace(FEED, volume_flow=0.0)))
+
+
+def test_runs_not_given_are_the_usual_ones() -> None:
+    """Giving one pipe run leaves the others as they are."""
+    line = design(small_line(pipes={"feed": PipeRun(99.0, 1.0)}))
+    lengths = {p.tag: p.length for p in line.pipes}
+    assert lengths["L-101"] == 99.0
+    assert lengths["L-403"] == 50.0
 
 
 def test_kinds_of_items_are_all_there() -> None:

@@ -165,6 +165,10 @@ def test_no_truck_stops_the_line() -> None:
     line = small_line(outlet=Outlet(skips=2, skip_volume=3.0, trip_days=1))
     found = simulate_weeks(week_plan(design(line)), CALM, weeks=1, warm_up=0)
     assert found.wait_skip[0] > 6 * 3600.0
+    daily = replace(line, outlet=replace(line.outlet, trip_days=5))
+    often = simulate_weeks(week_plan(design(daily)), CALM, weeks=1, warm_up=0)
+    assert often.wait_skip[0] < found.wait_skip[0]
+    assert often.skips_filled[0] > found.skips_filled[0]
 
 
 def test_hourly_courses_add_up() -> None:
