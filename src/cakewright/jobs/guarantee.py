@@ -56,8 +56,8 @@ class Promised:
 
     ``recommended`` passes with the chance the supplier asks for; ``relied_on`` is what the buyer
     may count on after it has passed. ``proof`` holds, for a machine better than promised by a share
-    of the value, how many samples tell it from one that only just keeps the promise, at both
-    risks; the last row is the expected value. None where no number of samples can.
+    of the value, how many runs tell it from one that only just keeps the promise, at both risks;
+    the last row is the expected value. None where no number of runs can.
     """
 
     name: str
@@ -258,20 +258,16 @@ def _proof(
     measurement: Measurement, margin: float, promise: float, supplier: float, buyer: float
 ) -> tuple[tuple[float, int | None], ...]:
     shares = (*_SHORTFALLS, margin / promise)
-    return tuple(
-        (share, _samples(measurement, share * promise, supplier, buyer)) for share in shares
-    )
+    return tuple((share, _runs(measurement, share * promise, supplier, buyer)) for share in shares)
 
 
-def _samples(measurement: Measurement, margin: float, supplier: float, buyer: float) -> int | None:
-    """Samples that tell a margin from none; what is common to all samples does not shrink."""
+def _runs(measurement: Measurement, margin: float, supplier: float, buyer: float) -> int | None:
+    """Runs that tell a margin from none; what is common to all runs does not shrink."""
     reach = float(ndtri(1.0 - supplier) + ndtri(1.0 - buyer))
     left = margin * margin - (reach * measurement.systematic) ** 2
     if margin <= 0.0 or left <= 0.0:
         return None
-    if measurement.single <= 0.0:
-        return 1
-    number = sample_size_known_deviation(supplier, buyer, measurement.single, float(np.sqrt(left)))
+    number = sample_size_known_deviation(supplier, buyer, measurement.one_run, float(np.sqrt(left)))
     return max(1, int(np.ceil(number - 1e-9)))
 
 
@@ -288,13 +284,19 @@ def _conditioning(study: Study, option: Option) -> tuple[str, ...]:
         f"polymer, {study.word('polymer.form')}, one product named before the test, dosed as "
         "active matter per dry solids fed",
         "dose as promised; stock solution aged and at the strength of the study",
-        dose.note or "dose by published band, to be set by jar tests on the sludge of the day",
+        _dose_words(dose),
     ]
     if kind not in ("", "none"):
         lines.append(f"{kind} ahead of the polymer, dry product per dry solids, as in the study")
     else:
         lines.append("no inorganic conditioner")
     return tuple(lines)
+
+
+def _dose_words(dose: Figure) -> str:
+    if dose.basis in (Basis.MEASURED, Basis.BENCH):
+        return f"dose by tests ({dose.basis.value})"
+    return "dose by published band until jar tests on the sludge of the day set it"
 
 
 def _notes(draws: StudyDraws) -> tuple[str, ...]:

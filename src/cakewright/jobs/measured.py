@@ -65,7 +65,8 @@ class Measurement:
     """Error of one measured quantity under a test plan, SI.
 
     ``deviation`` is the standard uncertainty of the result of the whole test, ``expanded`` its
-    half width at 95 %; ``single`` the part of one sample, ``systematic`` what no sample reduces.
+    half width at 95 %; ``one_run`` the part that more runs reduce, as it stands in one run;
+    ``systematic`` what no run reduces.
     """
 
     formula: str
@@ -73,7 +74,7 @@ class Measurement:
     deviation: float
     expanded: float
     freedom: float
-    single: float
+    one_run: float
     systematic: float
     lines: tuple[BudgetLine, ...]
 
@@ -180,16 +181,14 @@ def _measurement(
 ) -> Measurement:
     carried = budget.contributions
     of = {kind: _root(x for n, x in carried.items() if n.endswith(kind)) for kind in _KINDS}
-    run = carried["run_to_run|random"]
-    sampled = np.sqrt(max(of["random"] ** 2 - run**2, 0.0))
     return Measurement(
         formula=row["formula"],
         value=budget.value,
         deviation=budget.deviation,
         expanded=budget.expanded(0.95),
         freedom=budget.freedom,
-        single=float(sampled * np.sqrt(plan.total)),
-        systematic=float(np.hypot(of["systematic"], run)),
+        one_run=float(of["random"] * np.sqrt(plan.runs)),
+        systematic=of["systematic"],
         lines=tuple(
             _line(name, inputs[name], carried[name], budget.shares[name], estimates)
             for name in carried

@@ -22,6 +22,7 @@ __all__ = ["concerned", "questions_of", "score_label"]
 _FEWEST_SAMPLES = 100
 _LEAST_SHARE = 0.02
 _LEAST_WORTH = 0.02
+_MOST_PILOTS = 2
 # What a decision hangs on; power and wash water enter through the cost.
 _DECIDING = ("cake_solids", "capture", "run_hours_per_day", "cost_specific")
 
@@ -70,7 +71,9 @@ def _worth_naming(value: DecisionValue | None) -> dict[str, Knowing]:
     if value is None:
         return {}
     least = max(_LEAST_WORTH * value.everything.value, value.noise)
-    return {item.place: item for item in value.knowing if item.perfect.value > least}
+    worthy = [item for item in value.knowing if item.perfect.value > least]
+    pilots = [item for item in worthy if item.place.startswith("~pilot.")][:_MOST_PILOTS]
+    return {x.place: x for x in worthy if x in pilots or not x.place.startswith("~pilot.")}
 
 
 def _order(place: str, share: np.ndarray, knowing: Mapping[str, Knowing]) -> tuple[float, float]:

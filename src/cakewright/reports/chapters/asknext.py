@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from cakewright.jobs.decision import DecisionFindings
@@ -52,7 +53,7 @@ def asknext(book: Book) -> Section | None:
 
 def _stake(book: Book, value: DecisionValue) -> str:
     labels = {o.machine: o.label for o in book.findings.options}
-    worth = book.quantity("decision_worth", value.everything.value)
+    worth = book.quantity("decision_worth", _rounded(value.everything.value))
     chance = dict(zip(value.machines, value.chance, strict=True))[value.today]
     year = book.findings.price_year
     return (
@@ -175,8 +176,9 @@ def _tornado(book: Book, tornado: Tornado) -> Picture:
     base = shown(tornado.output, tornado.point, book.units)
     spoken = "; ".join(f"{s.label} {s.at_low:.4g} to {s.at_high:.4g}" for s in swings[:5])
     alt = f"{label} in {unit}, point {base:.4g}: {spoken}"
-    title = f"{label[:1].upper()}{label[1:]}, each input alone from its 10 % to its 90 % point"
-    return Picture(figure_tornado(swings, base, title, unit, alt), alt, "", wide=True)
+    title = f"{label[:1].upper()}{label[1:]}"
+    caption = f"{title}: each input alone moved from its 10 % to its 90 % point."
+    return Picture(figure_tornado(swings, base, title, unit, alt), alt, caption, wide=True)
 
 
 def _shares(book: Book, shares: Shares) -> Table:
@@ -242,4 +244,9 @@ def _with_error(book: Book, name: str, value: float, error: float) -> str:
     middle = shown(name, value, book.units)
     wide = abs(shown(name, value + 2.0 * error, book.units) - middle)
     digits = decimals_for(name, (value,), book.units) + 1
-    return f"{number_text(middle, digits)} ± {wide:.1g}"
+    figures = float(f"{wide:.1g}")
+    return f"{number_text(middle, digits)} ± {number_text(figures, _after_point(figures))}"
+
+
+def _after_point(value: float) -> int:
+    return max(0, -math.floor(math.log10(value))) if value > 0 else 0

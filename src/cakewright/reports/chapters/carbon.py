@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from cakewright.jobs.carbon import CarbonFindings, CarbonOption
@@ -39,10 +41,18 @@ def carbon(book: Book) -> Section | None:
         _table(book, found),
         Heading("Factors used"),
         Paragraph("Each is a key of the study's [carbon] table and can be replaced there.", "note"),
-        givens_table(book, found.factors, where=False),
+        _factors(book, found),
         Bullets("What is counted and what is not", found.notes),
     ]
     return Section("carbon", "Carbon", tuple(blocks), new_page=True)
+
+
+def _factors(book: Book, found: CarbonFindings) -> Table:
+    """Factors by their key in the study, with basis and source."""
+    table = givens_table(book, found.factors, where=False)
+    words = [given.where.partition(".")[2].replace("_", " ") for given in found.factors]
+    rows = tuple((Cell(key), *row[1:]) for key, row in zip(words, table.rows, strict=True))
+    return replace(table, rows=rows)
 
 
 def _names(found: CarbonFindings) -> list[str]:

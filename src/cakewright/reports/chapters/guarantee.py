@@ -22,7 +22,15 @@ from cakewright.reports.content import (
 from cakewright.reports.figures.characteristic import figure_characteristic
 from cakewright.reports.numbers import band_text, decimals_for, number_text, shown, shown_array
 
-__all__ = ["budget_blocks", "guarantee", "guarantee_blocks", "terms_blocks"]
+__all__ = [
+    "budget_blocks",
+    "guarantee",
+    "guarantee_blocks",
+    "promise_words",
+    "quantity_words",
+    "runs_words",
+    "terms_blocks",
+]
 
 _DRAWN = ("cake_solids", "capture")
 
@@ -49,7 +57,7 @@ def guarantee_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
     if asked:
         blocks += [Heading("Values asked for"), _asked(book, asked)]
     blocks += [Heading("Promise against risk"), _ladder(book, found)]
-    blocks += [Heading("How many samples prove it"), _proof(book, found)]
+    blocks += [Heading("How many runs and samples prove it"), _proof(book, found)]
     blocks += [_curve(book, found, p) for p in found.promises if p.name in _DRAWN]
     return tuple(blocks)
 
@@ -99,6 +107,18 @@ def _promise_row(book: Book, item: Promised) -> tuple[Cell, ...]:
         *(Cell(f"{100 * x:.1f}") for x in (best.wrong_fail, best.wrong_pass)),
         Cell(f"{_sign(item)} {_value(book, item.name, item.relied_on, digits)}"),
     )
+
+
+def quantity_words(book: Book, item: Promised) -> str:
+    """Name of a promised quantity."""
+    return _label(book, item)
+
+
+def promise_words(book: Book, item: Promised, value: float | None = None) -> str:
+    """A promise with its sense and unit; the recommended one where no value is given."""
+    number = item.recommended.value if value is None else value
+    unit = book.unit(item.name)
+    return f"{_sign(item)} {_value(book, item.name, number, _digits(book, item))} {unit}".strip()
 
 
 def _sign(item: Promised) -> str:
@@ -163,7 +183,7 @@ def _proof(book: Book, found: GuaranteeFindings) -> Table:
         Column("", share=1.3),
         Column("unit", share=0.7),
         Column("error of this test, 95 %", align="right", share=1.0),
-        Column("of it common to all samples", align="right", share=1.0),
+        Column("of it common to all runs", align="right", share=1.0),
         *(Column(f"better by {100 * share:.0f} %", align="right", share=0.8) for share in shares),
         Column("as expected", align="right", share=0.8),
     )
@@ -173,17 +193,22 @@ def _proof(book: Book, found: GuaranteeFindings) -> Table:
             Cell(book.unit(item.name)),
             Cell(_error(book, item, item.measurement.expanded)),
             Cell(_error(book, item, 2.0 * item.measurement.systematic)),
-            *(Cell("none" if number is None else str(number)) for _, number in item.proof),
+            *(Cell(runs_words(number, found.plan.samples)) for _, number in item.proof),
         )
         for item in found.promises
     )
     plan = found.plan
     caption = (
-        f"Samples that tell a machine better than promised from one that only just keeps the "
-        f"promise, at both risks. None: errors common to all samples are too large for it. "
-        f"The plan has {plan.total} ({plan.runs} runs of {plan.samples})."
+        "Runs × samples that tell a machine better than promised from one that only just keeps the "
+        "promise, at both risks. None: errors common to all runs are too large for it. The plan has "
+        f"{plan.runs} × {plan.samples}."
     )
     return Table(columns, rows, caption, kind="dense")
+
+
+def runs_words(runs: int | None, samples: int) -> str:
+    """Runs and samples in each, or that none will do."""
+    return "none" if runs is None else f"{runs} × {samples}"
 
 
 def _error(book: Book, item: Promised, width: float) -> str:

@@ -10,7 +10,7 @@ from cakewright.jobs.breakeven import BreakEven
 from cakewright.jobs.decision import MoneyFindings, MoneyOption, Payback
 from cakewright.jobs.sizes import SizeFindings
 from cakewright.quantities import Figure
-from cakewright.reports.book import NOTHING, Book
+from cakewright.reports.book import Book
 from cakewright.reports.content import (
     Block,
     Bullets,
@@ -123,13 +123,15 @@ def _table(book: Book, found: MoneyFindings) -> Table:
 
 
 def _row(book: Book, words: str, figures: Sequence[Figure]) -> tuple[Cell, ...]:
-    digits = book.decimals(figures)
-    cells = []
-    for figure in figures:
-        band = book.band_cell(figure, digits).text
-        value = book.value_cell(figure, decimals=digits).text
-        cells.append(Cell(value if band == NOTHING else f"{value} ({band})"))
+    cells = [Cell(_rounded_band(book, figure)) for figure in figures]
     return (Cell(words), Cell(book.unit(figures[0].name)), *cells)
+
+
+def _rounded_band(book: Book, figure: Figure) -> str:
+    """Value and band to three significant figures: money to come is no better known."""
+    band, point = book.shown_band(figure)
+    value, low, high = (number_text(float(f"{x:.3g}"), 0) for x in (point, band.p10, band.p90))
+    return value if low == high else f"{value} ({low}–{high})"
 
 
 def _chances(words: str, chances: Sequence[float]) -> tuple[Cell, ...]:
@@ -216,7 +218,7 @@ def _sizes(book: Book, found: SizeFindings) -> list[Block]:
             Cell(f"{100 * size.use[0]:.0f}"),
             Cell(f"{100 * size.short:.0f}"),
             Cell(_year_volume(book, float(np.mean(size.overload)))),
-            Cell(number_text(float(np.mean(size.net_cost)), 0)),
+            Cell(number_text(float(f"{np.mean(size.net_cost):.3g}"), 0)),
             Cell(f"{100 * size.chance_best:.0f}"),
         )
         for size in found.sizes

@@ -1,0 +1,169 @@
+"""Guarantee sheet and test protocol as documents of their own: HTML and PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from cakewright.errors import InfeasibleError
+from cakewright.jobs.findings import Findings
+from cakewright.jobs.guarantee import GuaranteeFindings
+from cakewright.jobs.protocol import protocol_of, rule_words
+from cakewright.reports.book import NOTHING, Book
+from cakewright.reports.chapters.guarantee import (
+    budget_blocks,
+    guarantee_blocks,
+    promise_words,
+    quantity_words,
+    runs_words,
+    terms_blocks,
+)
+from cakewright.reports.content import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Paragraph,
+    Section,
+    Table,
+)
+from cakewright.reports.numbers import Units, shown
+from cakewright.reports.running_pages import sections_page, sections_pdf
+
+__all__ = ["guarantee_documents", "promises_text", "protocol_sections", "sheet_sections"]
+
+
+def guarantee_documents(findings: Findings, units: Units = Units.SI) -> Mapping[str, str | bytes]:
+    """Sheet and protocol by file name."""
+    book = Book(findings, units)
+    found = _found(findings)
+    outputs: dict[str, str | bytes] = {}
+    for name, title, sections in (
+        ("guarantee", "Guarantee sheet", sheet_sections(book, found)),
+        ("protocol", "Protocol of the guarantee test", protocol_sections(book, found)),
+    ):
+        words = f"{title}: {findings.title}"
+        page = sections_page(words, findings.site, sections, invented=findings.invented)
+        outputs[f"{name}.html"] = page
+        outputs[f"{name}.pdf"] = sections_pdf(
+            words, findings.site, sections, units, invented=findings.invented
+        )
+    return outputs
+
+
+def _found(findings: Findings) -> GuaranteeFindings:
+    if findings.decide is None:
+        raise InfeasibleError("nothing can be promised: no machine was chosen for this study")
+    return findings.decide.guarantee
+
+
+def sheet_sections(book: Book, found: GuaranteeFindings) -> tuple[Section, ...]:
+    """Promises first, then what they hold for, then the error budgets."""
+    return (
+        Section("answer", "What can be promised", guarantee_blocks(book, found)),
+        Section("terms", "Terms", terms_blocks(book, found)),
+        Section("budget", "Error of each measured quantity", budget_blocks(book, found)),
+    )
+
+
+def protocol_sections(book: Book, found: GuaranteeFindings) -> tuple[Section, ...]:
+    """Values and pass rule, terms, the test step by step, signatures."""
+    count = "one" if found.machines == 1 else str(found.machines)
+    lead = f"{found.label[:1].upper()}{found.label[1:]}, {count} of frame {found.frame}."
+    values = Section(
+        "answer",
+        "Values to be shown",
+        (Paragraph(lead, "lead"), _values(book, found), Paragraph(rule_words(found))),
+    )
+    steps: list[Block] = []
+    for part in protocol_of(found):
+        mark = f" ({part.mark.value})" if part.mark else ""
+        steps.append(Bullets(f"{part.title}{mark}", part.items))
+    return (
+        values,
+        Section("terms", "Basis", terms_blocks(book, found)),
+        Section("test", "The test", tuple(steps), new_page=True),
+        Section("formulas", "Formulas and errors", budget_blocks(book, found)),
+        Section("sign", "Signatures", (_signatures(),)),
+    )
+
+
+def _values(book: Book, found: GuaranteeFindings) -> Table:
+    columns = (
+        Column("quantity", share=1.4),
+        Column("promised", align="right", share=1.2),
+        Column("guard band", align="right", share=1.0),
+        Column("measured", align="right", share=1.2),
+        Column("error, 95 %", align="right", share=1.0),
+        Column("passed", share=0.8),
+    )
+    rows = tuple(
+        (
+            Cell(quantity_words(book, item)),
+            Cell(promise_words(book, item), strong=True),
+            Cell(_guard(book, item.name, item.guard)),
+            Cell(),
+            Cell(),
+            Cell(),
+        )
+        for item in found.promises
+    )
+    return Table(columns, rows, "Measured values are filled in by hand after the test.")
+
+
+def _guard(book: Book, name: str, guard: float) -> str:
+    if guard == 0.0:
+        return NOTHING
+    size = abs(shown(name, guard, book.units) - shown(name, 0.0, book.units))
+    return f"{size:.2g} {book.unit(name)}"
+
+
+def _signatures() -> Table:
+    columns = (
+        Column(""),
+        Column("name", share=2.0),
+        Column("date"),
+        Column("signature", share=2.0),
+    )
+    roles = ("buyer", "supplier", "laboratory", "witness")
+    return Table(columns, tuple((Cell(role), Cell(), Cell(), Cell()) for role in roles))
+
+
+def promises_text(findings: Findings, units: Units = Units.SI) -> str:
+    """Answers for a terminal: what can be promised, and how many samples prove it."""
+    book, found = Book(findings, units), _found(findings)
+    chance = 100 * (1.0 - found.supplier_risk)
+    lines = [findings.title, f"{found.label}, frame {found.frame} x {found.machines}", ""]
+    lines.append(f"What can be promised at {chance:.3g} % (chance that the test passes)")
+    for item in found.promises:
+        met = f"truly met {100 * item.recommended.met:.0f} %"
+        lines.append(f"  {quantity_words(book, item):<18}{promise_words(book, item):<18}{met}")
+    asked = [item for item in found.promises if item.asked is not None]
+    if asked:
+        lines += ["", "Values asked for"]
+    for item in asked:
+        if item.asked is not None:
+            words = promise_words(book, item, item.asked.value)
+            lines.append(
+                f"  {quantity_words(book, item):<18}{words:<18}met {100 * item.asked.met:.0f} %, "
+                f"test passes {100 * item.asked.passed:.0f} %"
+            )
+    lines += ["", *_proof_lines(book, found)]
+    if findings.invented:
+        lines += ["", "This study is invented: no real site, person or price."]
+    return "\n".join(lines)
+
+
+def _proof_lines(book: Book, found: GuaranteeFindings) -> list[str]:
+    plan = found.plan
+    risks = f"{100 * found.supplier_risk:.3g} % and {100 * found.buyer_risk:.3g} %"
+    lines = [
+        f"How many samples prove it (risks {risks}; runs × samples; the plan has {plan.runs} × "
+        f"{plan.samples})"
+    ]
+    for item in found.promises:
+        counts = [
+            f"better by {100 * share:.0f} %: {runs_words(number, plan.samples)}"
+            for share, number in item.proof[:-1]
+        ]
+        lines.append(f"  {quantity_words(book, item):<18}{'; '.join(counts)}")
+    return lines

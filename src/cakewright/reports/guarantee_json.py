@@ -1,0 +1,54 @@
+"""Promises as plain data, SI, for scripts."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+from cakewright.jobs.findings import Findings
+from cakewright.jobs.guarantee import Promised
+from cakewright.quantities import house_name
+
+__all__ = ["promises_json"]
+
+
+def promises_json(findings: Findings) -> str:
+    """Every promise with its risks, window and plan."""
+    if findings.decide is None:
+        return "{}"
+    found = findings.decide.guarantee
+    data = {
+        "title": findings.title,
+        "invented": findings.invented,
+        "machine": found.machine,
+        "frame": found.frame,
+        "machines": found.machines,
+        "rule": found.rule,
+        "supplier_risk": found.supplier_risk,
+        "buyer_risk": found.buyer_risk,
+        "plan": asdict(found.plan),
+        "window": [asdict(edge) for edge in found.window],
+        "promises": [_promise(item) for item in found.promises],
+    }
+    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+
+
+def _promise(item: Promised) -> dict[str, Any]:
+    band = item.expected.band
+    return {
+        "name": item.name,
+        "unit": house_name(item.name).unit,
+        "sense": item.sense,
+        "expected": {"point": item.expected.point, "p10": band.p10, "p90": band.p90},
+        "promise": asdict(item.recommended),
+        "asked": asdict(item.asked) if item.asked else None,
+        "relied_on": item.relied_on,
+        "by_chance": [{"chance": chance, "value": value} for chance, value in item.ladder],
+        "test_uncertainty": item.measurement.deviation,
+        "expanded": item.measurement.expanded,
+        "guard": item.guard,
+        "proof": [{"better_by": share, "samples": number} for share, number in item.proof],
+        "basis": item.expected.basis.value,
+        "mark": item.expected.mark.value,
+    }
