@@ -170,7 +170,8 @@ def pressure_pipe(
     bore = nominal / 1000
     high = float(mean_velocity(route.flow_high, bore))
     low = float(mean_velocity(route.flow_low, bore))
-    f, regime = _friction(fluid, high, bore, book["pipe_roughness"])
+    # a trickle has no Reynolds number worth the name: its friction is nothing either way
+    f, regime = _friction(fluid, max(high, 1e-9), bore, book["pipe_roughness"])
     length = route.run.length * (1 + book["fittings_share"])
     pipe = PipeLine(
         tag=route.tag,

@@ -83,6 +83,12 @@ def test_power_law_sludge_uses_its_own_law() -> None:
     assert pipe.pressure_drop > floor
 
 
+def test_a_trickle_costs_no_friction_and_no_nan() -> None:
+    """A flow of almost nothing gives a pressure of almost nothing."""
+    pipe, _ = pressure_pipe(_route(1e-300), WATER, BOOK)
+    assert 0.0 <= pipe.pressure_drop < 1e-3
+
+
 def test_gravity_pipe_is_half_full_at_most() -> None:
     """Manning's formula at the chosen size carries the flow half full, the next smaller not."""
     pipe, found = gravity_pipe(_route(120.0), WATER, BOOK)
