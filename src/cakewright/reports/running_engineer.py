@@ -39,10 +39,10 @@ from cakewright.reports.running_words import (
 )
 from cakewright.running.diagnosis import Diagnosis, Evidence, Verdict
 from cakewright.running.expectation import BaselineLaw
-from cakewright.running.investigate import BETWEEN, Drift
+from cakewright.running.investigate import Drift
 from cakewright.running.reconcile import BALANCE_KEYS
 from cakewright.running.signals import signal
-from cakewright.running.watching import ChartKind
+from cakewright.running.watching import BETWEEN, ChartKind
 
 __all__ = ["engineer_sections"]
 

@@ -23,6 +23,7 @@ from cakewright.running.expectation import (
 from cakewright.running.reconcile import WATER, BalanceTable
 from cakewright.running.shifts import ShiftTable
 from cakewright.running.watching import (
+    BETWEEN,
     Alarm,
     ChangePoint,
     Chart,
@@ -39,7 +40,6 @@ __all__ = ["Drift", "Watched", "Watching", "conditions_of", "investigate", "resp
 
 BoolArray = NDArray[np.bool_]
 CONDITION_FEATURES = frozenset(f for f in FEATURES if f[:2] not in ("r_", "g_"))
-BETWEEN = 5000  # shifts between false alarms of one chart
 AFTER = 9  # shifts after an alarm that the first diagnosis waits for
 
 
@@ -214,28 +214,41 @@ def _moves(watched: Mapping[str, Watched], before: BoolArray, after: BoolArray) 
     return found
 
 
+def _windows(size: int, began: int, alarm: int, baseline: BoolArray) -> tuple[BoolArray, BoolArray]:
+    """Shifts before a departure, and those of it that speak (the last of a slow drift)."""
+    index = np.arange(size)
+    end = min(alarm + AFTER, size - 1)
+    after = (index >= max(began, end - 20)) & (index <= end)
+    recent = (index < began) & (index >= began - 90)
+    return (recent if recent.sum() >= 20 else baseline & (index < began)), np.asarray(after)
+
+
+def _leading(moves: Mapping[str, Move], first: str) -> str:
+    """The feature that moved most clearly: the first to alarm may have done so by chance."""
+    clear = {f: abs(m.size) / max(2 * m.error, 0.7) for f, m in moves.items()}
+    best = max(clear, key=lambda f: clear[f], default=first)
+    return best if clear.get(best, 0.0) > 1.5 * clear.get(first, 0.0) else first
+
+
 def _drift(
     watched: Mapping[str, Watched], feature: str, alarm: Alarm, baseline: BoolArray
 ) -> Drift:
-    one = watched[feature]
-    change = change_point(one.series, alarm.shift, ahead=AFTER + 1)
-    size = one.series.size
-    index = np.arange(size)
-    began = min(change.shift, alarm.shift) if change else alarm.shift
-    end = min(alarm.shift + AFTER, size - 1)
-    # A slow drift says most in its last part; a step from its first shift on.
-    begin = max(began, end - 20)
-    after = (index >= begin) & (index <= end)
-    before = baseline & (index < began)
-    recent = (index < began) & (index >= began - 90)
-    if recent.sum() >= 20:
-        before = recent
-    moves = _moves(watched, before, after)
+    """One departure; dated twice if another feature turns out to lead it."""
+    change, moves, lead = None, {}, feature
+    for _ in range(2):
+        series = watched[lead].series
+        change = change_point(series, alarm.shift, ahead=AFTER + 1)
+        began = min(change.shift, alarm.shift) if change else alarm.shift
+        moves = _moves(watched, *_windows(series.size, began, alarm.shift, baseline))
+        again = _leading(moves, lead)
+        if again == lead:
+            break
+        lead = again
     explained = diagnose(moves, change.shape if change else None)
     also = tuple(
-        f for f, move in moves.items() if f != feature and abs(move.size) > max(0.7, 2 * move.error)
+        f for f, move in moves.items() if f != lead and abs(move.size) > max(0.7, 2 * move.error)
     )
-    return Drift(feature, alarm, change, moves, explained, also)
+    return Drift(lead, alarm, change, moves, explained, also)
 
 
 def _events(watched: Mapping[str, Watched], start: int) -> list[tuple[str, Alarm]]:

@@ -8,10 +8,12 @@ between false alarms comes out. `expected_false_alarms` says what that means per
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
+from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +25,7 @@ from cakewright.statistics.change_points import change_point as step_point
 from cakewright.statistics.charts import autocorrelation_lag1, cusum_chart, ewma_chart
 
 __all__ = [
+    "BETWEEN",
     "Alarm",
     "ChangePoint",
     "Chart",
@@ -33,6 +36,7 @@ __all__ = [
     "change_point",
     "chart_limit",
     "expected_false_alarms",
+    "simulated_limit",
     "usual_level",
     "watch",
 ]
@@ -40,6 +44,9 @@ __all__ = [
 BoolArray = NDArray[np.bool_]
 EWMA_WEIGHT = 0.15
 CUSUM_SLACK = 0.5  # in standard deviations of the series: tuned to a shift of one of them
+BETWEEN = 5000  # shifts between false alarms of one chart
+BASELINES = (20, 30, 45, 60, 90, 140, 200, 400)
+MEMORY_STEPS = 20  # memory is rounded to one part in so many
 _SEED = 20240311
 _PATHS = 240
 
@@ -162,34 +169,50 @@ def _made_up(memory: float, shifts: int, length: int) -> FloatArray:
     return np.asarray((x[:, shifts:] - level) / scatter)
 
 
-def _time_between(passed: FloatArray, limit: float) -> float:
-    """Mean shifts to the first pass, counting series that never passed by their length."""
-    over = passed >= limit
-    any_over = over.any(axis=1)
-    first = np.where(any_over, over.argmax(axis=1) + 1, passed.shape[1])
-    return float(first.sum() / max(any_over.sum(), 1))
+def _time_between(highest: FloatArray, limit: float) -> float:
+    """Mean shifts to the first pass, counting series that never passed by their length.
+
+    ``highest`` is the running maximum of the statistic, (series, shifts).
+    """
+    before = (highest < limit).sum(axis=1)
+    passed = before < highest.shape[1]
+    return float((before + passed).sum() / max(passed.sum(), 1))
+
+
+def simulated_limit(kind: ChartKind, memory: float, shifts: int, between: int) -> float:
+    """Limit found by playing the chart; `chart_limit` looks up what was found before."""
+    series = _made_up(memory, shifts, int(1.5 * between))
+    highest = np.maximum.accumulate(_STATISTIC[kind](series), axis=1)
+    low, high = 0.2, float(highest.max()) + 1.0
+    for _ in range(30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _time_between(highest, middle) < between else (low, middle)
+    return high
+
+
+@cache
+def _kept_limits() -> Mapping[str, Mapping[str, Sequence[float]]]:
+    """Limits for the usual time between false alarms, by chart and baseline length."""
+    text = files("cakewright.running").joinpath("chart_limits.toml").read_text(encoding="utf-8")
+    return dict(tomllib.loads(text))
 
 
 @cache
 def _limit(kind: ChartKind, memory_step: int, shifts: int, between: int) -> float:
-    series = _made_up(memory_step / 20, shifts, int(1.5 * between))
-    size = _STATISTIC[kind](series)
-    low, high = 0.2, float(size.max()) + 1.0
-    for _ in range(40):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _time_between(size, middle) < between else (low, middle)
-    return high
+    if between == BETWEEN:
+        return _kept_limits()[kind.value][str(shifts)][memory_step]
+    return simulated_limit(kind, memory_step / MEMORY_STEPS, shifts, between)
 
 
-def chart_limit(kind: ChartKind, memory: float, shifts: int, between: int = 1000) -> float:
+def chart_limit(kind: ChartKind, memory: float, shifts: int, between: int = BETWEEN) -> float:
     """Limit (standard deviations) that gives one false alarm in ``between`` shifts on average.
 
     Found by playing the chart on made-up series with this memory and a baseline of this many
     shifts; memory is rounded to 0.05 and the baseline to one of a few lengths.
     """
-    lengths = (20, 30, 45, 60, 90, 140, 200, 400)
-    near = max((n for n in lengths if n <= shifts), default=lengths[0])
-    return _limit(kind, round(20 * memory), near, between)
+    near = max((n for n in BASELINES if n <= shifts), default=BASELINES[0])
+    step = min(round(MEMORY_STEPS * memory), MEMORY_STEPS - 1)
+    return _limit(kind, step, near, between)
 
 
 def expected_false_alarms(charts: int, between: int, shifts_per_month: float) -> float:
@@ -216,7 +239,7 @@ def _careful_memory(usual: Usual) -> float:
 def watch(
     series: FloatArray,
     usual: Usual,
-    between: int = 1000,
+    between: int = BETWEEN,
     kinds: Sequence[ChartKind] = tuple(ChartKind),
     least: float = 0.0,
 ) -> tuple[Chart, ...]:
