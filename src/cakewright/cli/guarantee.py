@@ -64,6 +64,5 @@ def command(
         click.echo(outputs["guarantee.json"])
         return
     click.echo(promises_text(findings, chosen))
-    click.echo(
-        f"\nSheet and protocol: {out / 'guarantee.html'}, {out / 'protocol.html'} (also PDF)"
-    )
+    sheet, protocol = out / "guarantee.html", out / "protocol.html"
+    click.echo(f"\nSheet: {sheet}. Protocol to sign: {protocol}. Both also as PDF.")

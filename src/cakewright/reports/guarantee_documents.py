@@ -19,9 +19,9 @@ from cakewright.reports.chapters.guarantee import (
 )
 from cakewright.reports.content import (
     Block,
-    Bullets,
     Cell,
     Column,
+    Heading,
     Paragraph,
     Section,
     Table,
@@ -59,7 +59,7 @@ def _found(findings: Findings) -> GuaranteeFindings:
 def sheet_sections(book: Book, found: GuaranteeFindings) -> tuple[Section, ...]:
     """Promises first, then what they hold for, then the error budgets."""
     return (
-        Section("answer", "What can be promised", guarantee_blocks(book, found)),
+        Section("answer", "What can be promised", guarantee_blocks(book, found, "lead")),
         Section("terms", "Terms", terms_blocks(book, found)),
         Section("budget", "Error of each measured quantity", budget_blocks(book, found)),
     )
@@ -75,9 +75,10 @@ def protocol_sections(book: Book, found: GuaranteeFindings) -> tuple[Section, ..
         (Paragraph(lead, "lead"), _values(book, found), Paragraph(rule_words(found))),
     )
     steps: list[Block] = []
-    for part in protocol_of(found):
+    for number, part in enumerate(protocol_of(found), start=1):
         mark = f" ({part.mark.value})" if part.mark else ""
-        steps.append(Bullets(f"{part.title}{mark}", part.items))
+        steps.append(Heading(f"{number}  {part.title}{mark}"))
+        steps += [Paragraph(f"{number}.{at}  {item}") for at, item in enumerate(part.items, 1)]
     return (
         values,
         Section("terms", "Basis", terms_blocks(book, found)),

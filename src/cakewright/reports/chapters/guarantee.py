@@ -44,7 +44,9 @@ def guarantee(book: Book) -> Section | None:
     return Section("guarantee", "Guarantee", blocks, new_page=True)
 
 
-def guarantee_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
+def guarantee_blocks(
+    book: Book, found: GuaranteeFindings, kind: str = "plain"
+) -> tuple[Block, ...]:
     """Promises, what asked values would mean, how the promise moves with the risk, proof."""
     count = "one" if found.machines == 1 else str(found.machines)
     lead = (
@@ -52,7 +54,7 @@ def guarantee_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
         f"risk {100 * found.supplier_risk:.3g} %, buyer's risk {100 * found.buyer_risk:.3g} %; "
         f"pass rule: {found.rule}."
     )
-    blocks: list[Block] = [Paragraph(lead), _promises(book, found)]
+    blocks: list[Block] = [Paragraph(lead, kind), _promises(book, found)]
     asked = [p for p in found.promises if p.asked is not None]
     if asked:
         blocks += [Heading("Values asked for"), _asked(book, asked)]
@@ -200,8 +202,8 @@ def _proof(book: Book, found: GuaranteeFindings) -> Table:
     plan = found.plan
     caption = (
         "Runs × samples that tell a machine better than promised from one that only just keeps the "
-        "promise, at both risks. None: errors common to all runs are too large for it. The plan has "
-        f"{plan.runs} × {plan.samples}."
+        "promise, at both risks. None: errors common to all runs are too large for it. The plan "
+        f"has {plan.runs} × {plan.samples}."
     )
     return Table(columns, rows, caption, kind="dense")
 
@@ -271,7 +273,8 @@ def budget_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
     blocks: list[Block] = []
     for item in found.promises:
         measurement = item.measurement
-        blocks.append(Heading(f"{_label(book, item)} = {measurement.formula}"))
+        name = _label(book, item)
+        blocks.append(Heading(f"{name[:1].upper()}{name[1:]}"))
         columns = (
             Column("symbol", share=0.6, formula=True),
             Column("input", share=3.0),
@@ -279,6 +282,7 @@ def budget_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
             Column("relative", unit="%", align="right", share=0.9),
             Column("share of variance", unit="%", align="right", share=0.9),
         )
+        whole = (Cell("="), Cell(measurement.formula, formula=True), Cell(), Cell(), Cell("100"))
         rows = tuple(
             (
                 Cell(line.symbol, formula=True),
@@ -289,6 +293,7 @@ def budget_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
             )
             for line in measurement.lines
         )
+        rows = (whole, *rows)
         caption = (
             f"Standard uncertainty {_error(book, item, measurement.deviation)[2:]}, expanded "
             f"(95 %) {_error(book, item, measurement.expanded)[2:]} {book.unit(item.name)}, "
