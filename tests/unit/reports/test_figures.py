@@ -11,12 +11,13 @@ import pytest
 
 from cakewright.jobs.findings import Answer
 from cakewright.quantities import Band
-from cakewright.reports.figures.bands import BandRow, band_chart, band_strip, round_scale
+from cakewright.reports.figures.bands import BandRow, Scale, band_chart, band_strip, round_scale
 from cakewright.reports.figures.cost_stack import CostBar, figure_cost_stack
 from cakewright.reports.figures.curves import Curve, figure_break_even, figure_dose_response
 from cakewright.reports.figures.glyphs import answer_glyph
 from cakewright.reports.figures.operating_grid import GridCell, figure_operating_grid
 from cakewright.reports.figures.operating_map import figure_operating_map
+from cakewright.reports.figures.plot import Plot
 from cakewright.reports.figures.press_profile import Profile, figure_press_profile
 from cakewright.reports.figures.tornado import Swing, figure_tornado
 from cakewright.reports.figures.week import figure_week
@@ -117,7 +118,7 @@ def test_theme_replaces_every_colour() -> None:
 
 def test_two_charts_share_no_names() -> None:
     """Two charts on one page cannot take each other's clip paths."""
-    first = set(re.findall(r'\bid="([^"]+)"', FIGURES["dose"]()))
+    first = set(re.findall(r'\bid="([^"]+)"', FIGURES["map"]()))
     second = set(re.findall(r'\bid="([^"]+)"', FIGURES["week"]()))
     assert first
     assert not first & second
@@ -151,6 +152,24 @@ def test_scales_have_round_ends_round_all_values(
     assert scale.low <= min(values)
     assert scale.high >= max(values)
     assert (scale.low, scale.high) == pytest.approx((low, high))
+
+
+@pytest.mark.parametrize(
+    ("step", "words"), [(2.5, "7.5"), (5.0, "15"), (0.2, "0.6"), (0.25, "0.75"), (100.0, "300")]
+)
+def test_ticks_are_written_in_full(step: float, words: str) -> None:
+    """A step of 2.5 shows its half: 7.5 is never written 8."""
+    assert Scale(0.0, 10 * step, step).words(3 * step) == words
+
+
+def test_curve_passes_its_points() -> None:
+    """A straight line over the axes is drawn from corner to corner."""
+    plot = Plot.over(np.array([0.0, 10.0]), [np.array([0.0, 100.0])], width=400, height=300)
+    (left, bottom), (right, top) = plot.at(0, 0), plot.at(10, 100)
+    svg = plot.curve(np.array([0.0, 10.0]), np.array([0.0, 100.0]))
+    assert f"M{left:.1f} {bottom:.1f} {right:.1f} {top:.1f}" in svg
+    assert right > left
+    assert bottom > top
 
 
 def test_answers_differ_in_shape() -> None:

@@ -48,8 +48,12 @@ class Scale:
 
     def words(self, value: float) -> str:
         """A tick as text."""
-        digits = max(0, -math.floor(math.log10(self.step) + 1e-9))
+        digits = next((d for d in range(9) if _is_whole(self.step * 10**d)), 9)
         return f"{value:.{digits}f}".replace("-", "\u2212")
+
+
+def _is_whole(value: float) -> bool:
+    return abs(value - round(value)) < 1e-6 and round(value) != 0
 
 
 def round_scale(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from cakewright.quantities import FloatArray
-from cakewright.reports.figures.chart import Axes, draw, plain_axes
-from cakewright.reports.palette import ACCENT, INK, QUIET
+from cakewright.reports.figures.plot import Plot
+from cakewright.reports.palette import ACCENT
 
 __all__ = ["figure_characteristic"]
 
@@ -20,33 +20,16 @@ def figure_characteristic(
     buyer: float,
     key: str,
 ) -> str:
-    """Chance to pass in percent; the promise and both risks are marked."""
+    """Chance to pass in percent; the promise and both risks are marked.
 
-    def paint(figure: Axes) -> None:
-        axes = figure.subplots()
-        axes.plot(true, 100 * chance, color=ACCENT)
-        axes.axvline(promise, color=INK, linewidth=0.9)
-        axes.annotate(
-            "promise",
-            (promise, 1.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(4, -9),
-            textcoords="offset points",
-            color=INK,
-        )
-        for level, words in ((100 * (1 - supplier), "supplier"), (100 * buyer, "buyer")):
-            axes.axhline(level, color=QUIET, linewidth=0.8, linestyle=(0, (3, 3)))
-            axes.annotate(
-                words,
-                (0.995, level),
-                xycoords=("axes fraction", "data"),
-                xytext=(0, 3),
-                textcoords="offset points",
-                ha="right",
-                color=QUIET,
-            )
-        axes.set_ylim(0, 100)
-        axes.margins(x=0)
-        plain_axes(axes, x_label, "chance to pass, %")
-
-    return draw(key, alt, paint, width_mm=88, height_mm=62)
+    ``key`` names the figure for callers that keep several; the drawing itself needs no names.
+    """
+    plot = Plot.over(true, [100 * chance], width=360, height=250, limits=(0.0, 100.0))
+    parts = [
+        plot.axes(x_label, "chance to pass, %"),
+        plot.level(100 * (1 - supplier), "supplier"),
+        plot.level(100 * buyer, "buyer"),
+        plot.upright(promise, "promise", dash=""),
+        plot.curve(true, 100 * chance, colour=ACCENT, weight=1.8),
+    ]
+    return plot.drawn(parts, alt)
