@@ -38,6 +38,7 @@ class Workbench:
 
     folder: Path
     port: int
+    press: bool = False
     process: subprocess.Popen[bytes] | None = None
     sent: list[str] = field(default_factory=list)
 
@@ -53,10 +54,11 @@ class Workbench:
 
     def start(self) -> None:
         """Start, and wait until it answers."""
-        words = ["serve", "--port", str(self.port), "--store", str(self.store), "--no-open"]
+        words = ["--port", str(self.port), "--store", str(self.store), "--no-open"]
+        words += [] if self.press else ["--no-press"]
         code = "from cakewright.cli.serve import command; command()"
         self.process = subprocess.Popen(
-            [sys.executable, "-c", code, *words[1:]],
+            [sys.executable, "-c", code, *words],
             stdout=subprocess.DEVNULL,
             stderr=(self.folder / "log.txt").open("ab"),
             env={**os.environ, "PYTHONUNBUFFERED": "1"},
@@ -85,9 +87,12 @@ def _free_port() -> int:
 
 
 @pytest.fixture(scope="module")
-def workbench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workbench]:
-    """A workbench over an empty store."""
-    bench = Workbench(tmp_path_factory.mktemp("workbench"), _free_port())
+def workbench(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Workbench]:
+    """A workbench over an empty store; with the press's physics where the module asks for it."""
+    press = bool(getattr(request.module, "PRESS", False))
+    bench = Workbench(tmp_path_factory.mktemp("workbench"), _free_port(), press)
     bench.start()
     yield bench
     bench.kill()

@@ -9,7 +9,6 @@ import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
-
     from tests.journeys.conftest import Workbench
 
 pytestmark = pytest.mark.browser
@@ -56,19 +55,16 @@ def test_first_run_to_report(page: Page, workbench: Workbench) -> None:
 
 
 def test_an_edit_moves_the_headline(page: Page) -> None:
-    """Twice the run hours a day: the line needs no more shafts and the headline says so at once,
-    with its band after it."""
-    _open_soy(page)
+    """A dearer outlet: the cost in the headline rises at once, and its band follows."""
+    study = _open_soy(page)
+    page.goto(f"/studies/{study}/cost")
     page.wait_for_selector(".head-strip svg")
-    before = _headline(page, "polymer")
-    page.fill(_field(page, "sludge.0.ash"), "30 %")
-    page.wait_for_function(
-        "text => ![...document.querySelectorAll('#results td')].some(c => c.innerText.includes(text))",
-        arg="9.0 (7.0–11.0)",
-    )
+    before = float(_headline(page, "cost"))
+    page.fill(_field(page, "prices.disposal"), "158 EUR/t")
     _saved(page, 2)
+    assert float(_headline(page, "cost")) > before
     page.wait_for_selector(".head-strip svg")
-    assert before
+    assert float(_headline(page, "cost")) > before
 
 
 def test_fault_beside_its_field_and_mended(page: Page) -> None:

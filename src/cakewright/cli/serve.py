@@ -28,6 +28,9 @@ __all__ = ["command"]
 @click.option("--allow-host", multiple=True, help="Another host name to answer to.")
 @click.option("--tls-certificate", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--tls-key", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option(
+    "--press/--no-press", default=True, help="Work out the press's physics too (slow at first)."
+)
 @click.option("--open/--no-open", "open_browser", default=True, help="Open a browser window.")
 def command(
     host: str,
@@ -36,6 +39,7 @@ def command(
     allow_host: tuple[str, ...],
     tls_certificate: Path | None,
     tls_key: Path | None,
+    press: bool,
     open_browser: bool,
 ) -> None:
     """Open the workbench in a browser on this machine; stop it with Ctrl-C.
@@ -49,7 +53,7 @@ def command(
 
     if bool(tls_certificate) != bool(tls_key):
         raise click.UsageError("--tls-certificate and --tls-key go together")
-    settings = _settings(host, store, allow_host, secure=tls_certificate is not None)
+    settings = _settings(host, store, allow_host, press=press, secure=bool(tls_certificate))
     app = create_app(settings)
     listener = _listener(host, port)
     address = _address(settings, host, listener.getsockname()[1])
@@ -72,7 +76,9 @@ def command(
     uvicorn.Server(config).run(sockets=[listener])
 
 
-def _settings(host: str, store: str | None, names: tuple[str, ...], *, secure: bool) -> Settings:
+def _settings(
+    host: str, store: str | None, names: tuple[str, ...], *, press: bool, secure: bool
+) -> Settings:
     import secrets
 
     from cakewright.storage.store import default_address
@@ -81,7 +87,12 @@ def _settings(host: str, store: str | None, names: tuple[str, ...], *, secure: b
 
     token = "" if is_loopback(host) else secrets.token_urlsafe(24)
     return Settings(
-        store=store or default_address(), host=host, token=token, names=names, secure=secure
+        store=store or default_address(),
+        host=host,
+        token=token,
+        names=names,
+        secure=secure,
+        press=press,
     )
 
 

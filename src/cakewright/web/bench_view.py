@@ -39,7 +39,22 @@ class _Fits:
 
     def __init__(self) -> None:
         self._kept: OrderedDict[str, BenchFindings | CakewrightError] = OrderedDict()
+        self._shown: OrderedDict[tuple[int, Units], tuple[Section, ...]] = OrderedDict()
         self._lock = threading.Lock()
+
+    def sections(self, found: BenchFindings, units: Units) -> tuple[Section, ...]:
+        """Findings as sections, drawn once."""
+        key = (id(found), units)
+        with self._lock:
+            made = self._shown.get(key)
+            kept = any(found is each for each in self._kept.values())
+        if made is None or not kept:
+            made = bench_sections(found, units)
+            with self._lock:
+                self._shown[key] = made
+                while len(self._shown) > 2 * _KEEP:
+                    self._shown.popitem(last=False)
+        return made
 
     def of(self, files: Mapping[str, bytes]) -> BenchFindings:
         """Findings of these files.
@@ -104,4 +119,4 @@ def bench_view(store: StudyStore, study: str, units: Units) -> BenchView:
     except CakewrightError as error:
         return BenchView(tuple(files), problem=str(error))
     laws = tuple(s.name for s in found.sludges if s.joint is not None)
-    return BenchView(tuple(files), bench_sections(found, units), laws=laws)
+    return BenchView(tuple(files), FITS.sections(found, units), laws=laws)

@@ -13,13 +13,14 @@ from pydantic import BaseModel, StringConstraints
 from cakewright.bench import bench_kind
 from cakewright.errors import DataError, Fault, InputFileError
 from cakewright.reports.bench_outputs import law_file_name
+from cakewright.reports.numbers import Units
 from cakewright.sludge.law_text import law_to_toml
 from cakewright.storage.bench_template import template_csv
 from cakewright.storage.store import Edit
 from cakewright.storage.store.workbooks import check_workbook
 from cakewright.web.api import StudyId
-from cakewright.web.bench_view import FITS, PREFIX, bench_files, read_sheets
-from cakewright.web.desk import Desk, DeskHere
+from cakewright.web.bench_view import FITS, PREFIX, bench_files, bench_view, read_sheets
+from cakewright.web.desk import Desk, DeskHere, UnitsHere
 from cakewright.web.models import BaseIn, SavedOut, saved_out
 from cakewright.web.problems import FaultOut, fault_out
 
@@ -57,7 +58,7 @@ def empty_sheet(kind: str) -> Response:
 
 
 @router.post("/studies/{study}/bench/paste")
-def paste(study: StudyId, body: PasteIn, desk: DeskHere) -> KeptOut:
+def paste(study: StudyId, body: PasteIn, desk: DeskHere, units: UnitsHere) -> KeptOut:
     """Keep pasted readings, if at least one test in them can be read."""
     if body.text.count("\n") > _MOST_LINES:
         raise InputFileError(
@@ -65,12 +66,16 @@ def paste(study: StudyId, body: PasteIn, desk: DeskHere) -> KeptOut:
         )
     lines = [line.rstrip() for line in body.text.splitlines()]
     data = ("\n".join(lines) + "\n").encode("utf-8", "replace")
-    return _keep(desk, study, data, ".csv")
+    return _keep(desk, study, data, ".csv", units)
 
 
 @router.post("/studies/{study}/bench/upload")
 async def upload(
-    study: StudyId, request: Request, desk: DeskHere, name: Annotated[str, Query(max_length=200)]
+    study: StudyId,
+    request: Request,
+    desk: DeskHere,
+    units: UnitsHere,
+    name: Annotated[str, Query(max_length=200)],
 ) -> KeptOut:
     """Keep an uploaded sheet (.csv or .xlsx)."""
     from starlette.concurrency import run_in_threadpool
@@ -81,10 +86,10 @@ async def upload(
         raise InputFileError(f"{name[:60]}: allowed: .csv or .xlsx; save the sheet as one of these")
     if kind == ".xlsx":
         check_workbook(data, name[:60])
-    return await run_in_threadpool(_keep, desk, study, data, kind)
+    return await run_in_threadpool(_keep, desk, study, data, kind, units)
 
 
-def _keep(desk: Desk, study: str, data: bytes, kind: str) -> KeptOut:
+def _keep(desk: Desk, study: str, data: bytes, kind: str, units: Units) -> KeptOut:
     taken = bench_files(desk.store, study)
     if len(taken) >= _MOST_FILES:
         raise InputFileError(f"got {len(taken)} sheets already; at most {_MOST_FILES}")
@@ -94,6 +99,7 @@ def _keep(desk: Desk, study: str, data: bytes, kind: str) -> KeptOut:
     if not read.tests:
         raise DataError("the readings", faults or [_no_test()])
     desk.store.attach(study, name, data)
+    bench_view(desk.store, study, units)  # Fitted now, so that the page that follows is quick.
     tests = [f"{test.id} ({bench_kind(test.kind).title})" for test in read.tests]
     return KeptOut(file=name, tests=tests, faults=[fault_out(fault) for fault in faults])
 

@@ -8,11 +8,16 @@ from dataclasses import dataclass
 from cakewright.reports.book import Book
 from cakewright.reports.chapters.annex import annex
 from cakewright.reports.chapters.answer import answer
+from cakewright.reports.chapters.asknext import asknext
 from cakewright.reports.chapters.balance import balance
 from cakewright.reports.chapters.basis import basis
+from cakewright.reports.chapters.carbon import carbon
 from cakewright.reports.chapters.cautions import cautions
 from cakewright.reports.chapters.comparison import comparison
-from cakewright.reports.chapters.line import control, line
+from cakewright.reports.chapters.guarantee import guarantee
+from cakewright.reports.chapters.line import coefficients, control, line
+from cakewright.reports.chapters.money import money
+from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
 from cakewright.reports.content import Block, Bullets, Heading, Section
@@ -52,17 +57,34 @@ def _section(key: str, title: str, blocks: Iterable[Block]) -> tuple[Section, ..
 def _sludge(book: Book) -> tuple[Section, ...]:
     whole = basis(book)
     arrives = _under(whole, "What arrives")
-    ask = _under(whole, "What to ask or test next")
     gone = _under(whole, "What nobody gave")
     return (
         *_section("arrives", "What arrives", arrives[1:]),
-        *_section("ask", "What to ask or test next", ask[1:]),
+        *_present(asknext(book)),
         *_section("defaults", "What nobody gave", gone[1:]),
     )
 
 
 def _suitability(book: Book) -> tuple[Section, ...]:
     return (suitability(book), comparison(book))
+
+
+def _press(book: Book) -> tuple[Section, ...]:
+    found = press(book)
+    if found is None:
+        return ()
+    # The map of the page, which can be moved on, stands in for the report's still one.
+    still = ("If the setting is changed",)
+    blocks = tuple(block for block in found.blocks if block not in _under(found, *still))
+    return (Section(found.key, found.title, blocks),)
+
+
+def _cost(book: Book) -> tuple[Section, ...]:
+    return (*_present(money(book)), *_present(carbon(book)))
+
+
+def _guarantee(book: Book) -> tuple[Section, ...]:
+    return _present(guarantee(book))
 
 
 def _line(book: Book) -> tuple[Section, ...]:
@@ -74,6 +96,7 @@ def _line(book: Book) -> tuple[Section, ...]:
         *_present(designed),
         *_section("balance", "Balance", blocks),
         *_present(control(book)),
+        *_present(coefficients(book)),
         *_present(cautions(book)),
     )
 
@@ -125,7 +148,7 @@ CHAPTERS = (
         "Press",
         "How the chosen machine dewaters, and where its limits are.",
         ("target", "press"),
-        _nothing,
+        _press,
         "The pressing path is worked out for the multi-disc screw press. This study's answer "
         "stands on published bands, which are in the chapter Suitability.",
     ),
@@ -140,8 +163,8 @@ CHAPTERS = (
         "cost",
         "Cost & carbon",
         "What a tonne of dry solids costs over the life of the line.",
-        ("prices",),
-        _nothing,
+        ("prices", "today", "carbon"),
+        _cost,
         "Enter the site's prices on the left: each replaces a default. The cost of a tonne of dry "
         "solids is in the headline above.",
     ),
@@ -149,8 +172,8 @@ CHAPTERS = (
         "guarantee",
         "Guarantee",
         "What can be promised, with what chance, and the test that proves it.",
-        ("target", "sampling"),
-        _nothing,
+        ("target", "guarantee", "decision", "correlation", "sampling"),
+        _guarantee,
         "No guarantee is worked out for this study yet. Enter the values the outlet asks for on "
         "the left.",
     ),

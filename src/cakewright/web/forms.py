@@ -29,6 +29,11 @@ _TITLES = {
     "bench": "Bench tests",
     "press": "Machine parameters",
     "sampling": "Bands",
+    "today": "What sludge costs today",
+    "carbon": "Carbon",
+    "decision": "How the decision is weighed",
+    "guarantee": "Promises and their test",
+    "correlation": "What moves together",
 }
 
 
@@ -41,6 +46,8 @@ _LABELS: Mapping[str, Callable[[], Mapping[str, str]]] = {
     "machines.kinds": _machine_labels,
 }
 _LONG = ("note", "title")
+# Sections so long that what nobody gave is folded away, but for the first few.
+_LONG_SECTIONS, _OPEN = ("prices", "carbon", "guarantee", "outlet"), 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +143,12 @@ class _Form:
     def section(self, name: str) -> FormSection:
         raw = self.table if name == "study" else _dict(self.table.get(name))
         shown = [f for f in fields()[name].values() if f.place != "cakewright"]
-        views = tuple(self.field(f, f.place, raw) for f in shown)
-        return FormSection(name, _TITLES.get(name, name), views)
+        views = [self.field(f, f.place, raw) for f in shown]
+        hidden = (
+            [v for v in views[_OPEN:] if not (v.given or v.fault)] if name in _LONG_SECTIONS else []
+        )
+        views = [view for view in views if view not in hidden]
+        return FormSection(name, _TITLES.get(name, name), tuple(views), folded=tuple(hidden))
 
     def sludges(self) -> list[FormSection]:
         raw = self.table.get("sludge")
@@ -235,7 +246,8 @@ def _label(field: Field) -> str:
 
 
 def _kind(field: Field) -> str:
-    return {"file": "text"}.get(field.kind, field.kind)
+    free = field.kind == "words" and not field.choices
+    return "text" if free or field.kind == "file" else field.kind
 
 
 def _written(field: Field, entry: Any) -> str:
@@ -283,7 +295,7 @@ def _choices(field: Field, entry: Any) -> tuple[Choice, ...]:
         default = "yes" if field.default == "true" else "no"
         options = [("", f"{default} (default)"), ("true", "yes"), ("false", "no")]
         written = _written(field, entry)
-    elif field.kind in ("choice", "words"):
+    elif field.choices:
         labels = _LABELS.get(field.place, dict)()
         options = [(key, labels.get(key, key.replace("_", " "))) for key in field.choices]
         written = _written(field, entry)

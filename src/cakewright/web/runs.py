@@ -21,7 +21,7 @@ from pathlib import Path
 from cakewright.errors import CakewrightError, Fault, FaultsError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.storage.evaluation import evaluate_file, with_sampling
+from cakewright.storage.evaluation import frames_of, law_of, with_sampling
 from cakewright.study import Study, parse_study
 
 __all__ = ["Outcome", "Runs", "Stage", "Work"]
@@ -189,7 +189,7 @@ def _outcome(
     try:
         study = parse_study(text.removeprefix("\ufeff"))
         samples = min(study.count("sampling.samples"), most)
-        found = _evaluated(study, text, files, samples, stage, tell)
+        found = _evaluated(study, files, samples, stage, tell)
     except FaultsError as error:
         return Outcome(study=study, faults=error.faults, stage=stage)
     except CakewrightError as error:
@@ -199,19 +199,18 @@ def _outcome(
 
 def _evaluated(
     study: Study,
-    text: str,
     files: Files,
     samples: int,
     stage: Stage,
     tell: Callable[[str], None],
 ) -> Findings:
+    study = with_sampling(study, samples, None)
+    press = stage is Stage.WHOLE
     if not any(study.word(place) for place in _FILE_PLACES):
-        return evaluate(
-            with_sampling(study, samples, None), progress=tell, with_press=stage is Stage.WHOLE
-        )
-    with tempfile.TemporaryDirectory(prefix="cakewright-") as folder:
-        for name, data in files.items():
-            (Path(folder) / name).write_bytes(data)
-        path = Path(folder) / "study.toml"
-        path.write_text(text, encoding="utf-8", newline="")
-        return evaluate_file(path, "", tell, samples=samples)
+        return evaluate(study, progress=tell, with_press=press)
+    with tempfile.TemporaryDirectory(prefix="cakewright-") as name:
+        folder = Path(name)
+        for each, data in files.items():
+            (folder / each).write_bytes(data)
+        frames, law = frames_of(study, folder), law_of(study, folder)
+        return evaluate(study, frames, tell, law=law, with_press=press)

@@ -10,6 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from cakewright.storage.studies import DEMOS, demo_text
+from cakewright.study import fields
 from cakewright.web.chapters import CHAPTERS
 
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{7*7}}{% raw %}=1+1"
@@ -228,3 +229,14 @@ def test_what_is_not_here(client: TestClient) -> None:
     assert answer.status_code == 404
     assert "no study" in answer.text
     assert client.get("/studies/../../etc/passwd").status_code == 404
+
+
+def test_no_key_is_left_out(client: TestClient) -> None:
+    """Every key a study may hold can be entered on some chapter."""
+    made = client.post("/api/studies", json={"demo": "soy"}).json()
+    text = "".join(client.get(f"/studies/{made['id']}/{c.key}").text for c in CHAPTERS)
+    for section, keys in fields().items():
+        for key, field in keys.items():
+            place = {"sludge": f"sludge.0.{key}", "origin": ""}.get(section, field.place)
+            if place and place != "cakewright":
+                assert f'data-field="{place}"' in text, place

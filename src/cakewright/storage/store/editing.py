@@ -220,7 +220,7 @@ def raw_value(field: Field, typed: str | Sequence[str]) -> Any:
     if field.kind == "flag" and plain in ("true", "false"):
         return plain == "true"
     if field.kind == "words":
-        return [plain]
+        return [plain] if field.choices else [each.strip() for each in plain.split(",")]
     if field.kind in ("integer", "number") and _INTEGER.match(plain):
         return int(plain)
     if field.kind == "number" and _NUMBER.match(plain):

@@ -22,7 +22,7 @@ export function startBench(ask, study, version) {
 
   async function doing(button, work) {
     if (button) button.disabled = true;
-    said.hidden = true;
+    tell("Reading and fitting the tests …");
     try {
       const kept = await work();
       if (kept?.faults?.length) return tell(`Kept ${kept.tests.join(", ")}; these could not be used:`, kept.faults);
