@@ -282,7 +282,13 @@ def budget_blocks(book: Book, found: GuaranteeFindings) -> tuple[Block, ...]:
             Column("relative", unit="%", align="right", share=0.9),
             Column("share of variance", unit="%", align="right", share=0.9),
         )
-        whole = (Cell("="), Cell(measurement.formula, formula=True), Cell(), Cell(), Cell("100"))
+        whole = (
+            Cell("=", formula=True),
+            Cell(measurement.formula, formula=True),
+            Cell(),
+            Cell(),
+            Cell("100"),
+        )
         rows = tuple(
             (
                 Cell(line.symbol, formula=True),
