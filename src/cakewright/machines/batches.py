@@ -12,7 +12,7 @@ from cakewright.quantities import FloatArray
 
 __all__ = ["in_chunks"]
 
-_SIZES = (1, 32, 1024)
+_SIZES = (1, 32, 256)
 _ACCELERATOR_SIZES = (1024, 262144)
 
 Columns = Mapping[str, FloatArray]
