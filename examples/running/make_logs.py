@@ -5,7 +5,6 @@ Nothing in these logs comes from a real works. Usage: ``python make_logs.py FOLD
 
 from __future__ import annotations
 
-import csv
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +14,7 @@ import numpy as np
 import xlsxwriter
 
 from cakewright.quantities import from_si
+from cakewright.running.clock import local_from_utc
 from cakewright.running.practice_plant import PlantLog, invented_minutes, invented_shifts
 from cakewright.running.signals import signal
 
@@ -52,16 +52,13 @@ def write_minutes(log: PlantLog, path: Path) -> None:
         key: np.asarray(from_si(values[key], signal(key).house.unit, unit))
         for key, (_, unit, _) in COLUMNS.items()
     }
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, delimiter=";")
-        writer.writerow(["Zeit", *(title for title, _, _ in COLUMNS.values())])
-        for i, moment in enumerate(time):
-            clock = datetime.fromtimestamp(moment, UTC).astimezone(ZONE)
-            cells = [
-                f"{shown[key][i]:.{digits}f}".replace(".", ",")
-                for key, (_, _, digits) in COLUMNS.items()
-            ]
-            writer.writerow([clock.strftime("%d.%m.%Y %H:%M"), *cells])
+    clock = local_from_utc(time.astype(np.int64), ZONE.key).astype("datetime64[s]")
+    columns = [[moment.strftime("%d.%m.%Y %H:%M") for moment in clock.tolist()]]
+    for key, (_, _, digits) in COLUMNS.items():
+        columns.append([f"{x:.{digits}f}".replace(".", ",") for x in shown[key].tolist()])
+    heads = ["Zeit", *(title for title, _, _ in COLUMNS.values())]
+    rows = (";".join(cells) for cells in zip(*columns, strict=True))
+    path.write_text("\n".join([";".join(heads), *rows]) + "\n", encoding="utf-8")
 
 
 def write_laboratory(log: PlantLog, path: Path) -> None:

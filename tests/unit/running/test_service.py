@@ -54,7 +54,7 @@ def test_wear_shows_as_falling_torque_at_equal_duty() -> None:
 def test_wear_error_counts_memory() -> None:
     """A residual that resembles itself leaves the trend less certain."""
     rng = np.random.default_rng(2)
-    hours = np.arange(300) * 6.0
+    hours: FloatArray = np.asarray(np.arange(300) * 6.0, dtype=np.float64)
     fresh: FloatArray = np.asarray(0.02 * rng.standard_normal(300), dtype=np.float64)
     smooth = np.convolve(fresh, np.ones(8), mode="same")
     slow: FloatArray = np.asarray(smooth * (fresh.std() / smooth.std()), dtype=np.float64)
