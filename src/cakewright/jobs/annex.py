@@ -7,13 +7,20 @@ from collections.abc import Iterable
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
-from cakewright.machines import Performance
+from cakewright.machines import Performance, Plan
 from cakewright.physics.balance import DewateringBalance
 from cakewright.quantities import CalculationLine, Figure, FloatArray, Status, Term
 from cakewright.sludge import Feed, RunLoad, Sludge
 from cakewright.study import Study
 
-__all__ = ["CHAPTERS", "balance_lines", "feed_lines", "load_lines", "performance_lines"]
+__all__ = [
+    "CHAPTERS",
+    "balance_lines",
+    "feed_lines",
+    "load_lines",
+    "performance_lines",
+    "sizing_lines",
+]
 
 CHAPTERS = (
     "sludge",
@@ -289,6 +296,47 @@ def load_lines(feed: Feed, load: RunLoad, spare: FloatArray) -> list[Calculation
             ],
             ("volume_flow", load.volume_flow),
             "OWN",
+        ),
+    ]
+
+
+def sizing_lines(plan: Plan, load: RunLoad, spare: FloatArray) -> list[CalculationLine]:
+    """Machines, use of the capacity and hours actually run, by the limit that binds."""
+    running = float(plan.machines - plan.standby)
+    wet = plan.binding == "water"
+    name = "volume_flow" if wet else "dry_solids_flow"
+    mean = load.volume_flow if wet else load.dry_solids_flow
+    design = load.design_volume_flow if wet else load.design_dry_solids_flow
+    capacity = plan.capacity.volume_flow if wet else plan.capacity.dry_solids_flow
+    limit = ("c", capacity, name, "")
+    count = ("n", running, "count", "")
+    mark = plan.capacity.mark.value
+    return [
+        _line(
+            "sizing.utilisation",
+            f"Share of the capacity the design week uses ({plan.binding} binds)",
+            "u",
+            "d / (n · c)",
+            [("d", design, name, ""), count, limit],
+            ("utilisation", plan.figures["utilisation"].samples),
+            plan.capacity.source,
+            mark=mark,
+        ),
+        _line(
+            "load.run_hours_per_day",
+            "Hours actually run on an operating day, mean week",
+            "t",
+            "t_d · r · (1 + f_s) / (n · c)",
+            [
+                ("t_d", load.hours_per_day, "run_hours_per_day", ""),
+                ("r", mean, name, ""),
+                ("f_s", spare, "spare_capacity", ""),
+                count,
+                limit,
+            ],
+            ("run_hours_per_day", plan.figures["run_hours_per_day"].samples),
+            plan.capacity.source,
+            mark=mark,
         ),
     ]
 

@@ -90,7 +90,7 @@ def choice_of(
         best=best,
         priced=priced,
         sentence=_sentence(best),
-        because=_because(best, able, feed, draws),
+        because=tuple(text[0].upper() + text[1:] for text in _because(best, able, feed, draws)),
         rejected=tuple(_rejected(o, priced.get(o.key), best, study) for o in others),
         lines=_lines(best),
     )

@@ -13,6 +13,7 @@ from cakewright.jobs.annex import (
     feed_lines,
     load_lines,
     performance_lines,
+    sizing_lines,
 )
 from cakewright.jobs.balance import balance_finding, balance_of
 from cakewright.jobs.cautions import cautions_of
@@ -103,6 +104,7 @@ def evaluate(
     lines = [
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),
+        *sizing_lines(choice.plan, load, draws["duty.spare_capacity"]),
         *performance_lines(best.performance, best.kind.label),
         *choice.lines,
         *decided.lines,

@@ -178,7 +178,7 @@ def _order(plan: Plan) -> tuple[int, bool, float, str]:
 
 
 def _why(plan: Plan, best: Plan) -> str:
-    use = f"the design week uses {_use(plan):.0%} of the capacity"
+    use = f"the design week uses {100 * _use(plan):.0f} % of the capacity"
     number = "one machine" if plan.machines == 1 else f"{plan.machines} machines"
     if plan is best:
         return f"{number}, the fewest that do; {use}; lowest budget price among its equals"

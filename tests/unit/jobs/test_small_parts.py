@@ -81,3 +81,11 @@ def test_run_load_line_is_its_own_arithmetic(demo: Demo) -> None:
     line = next(li for li in demo("soy").lines if li.key == "load.run")
     mean, hours, days = (term.value for term in line.terms)
     assert line.result == pytest.approx(mean / (hours * days / 7))
+
+
+@pytest.mark.parametrize("name", ["soy", "valley", "reservoir"])
+def test_run_hours_line_is_its_own_arithmetic(demo: Demo, name: str) -> None:
+    """Hours allowed times load with spare over what the running machines take."""
+    line = next(li for li in demo(name).lines if li.key == "load.run_hours_per_day")
+    hours, mean, spare, count, capacity = (term.value for term in line.terms)
+    assert line.result == pytest.approx(hours * mean * (1 + spare) / (count * capacity))
