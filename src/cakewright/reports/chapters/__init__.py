@@ -17,6 +17,7 @@ from cakewright.reports.chapters.money import money
 from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
+from cakewright.reports.chapters.week import week
 from cakewright.reports.content import Section
 
 __all__ = ["all_sections"]
@@ -29,6 +30,7 @@ _ORDER = (
     press,
     balance,
     line,
+    week,
     control,
     money,
     carbon,
