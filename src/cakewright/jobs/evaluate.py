@@ -59,14 +59,16 @@ def evaluate(
     *,
     law: SludgeLaw | None = None,
     with_press: bool = True,
+    with_decision: bool = True,
     weeks: int = 0,
 ) -> Findings:
     """Everything for one site.
 
     ``frames`` is the catalogue (the shipped, invented one when left out); ``law`` the sludge law
     from bench tests: with it the screw presses are predicted by their physics instead of the
-    published band. ``with_press`` False leaves the press physics out (quicker); ``weeks`` random
-    weeks of the line are played per scenario; ``progress`` is told what is being worked out.
+    published band. ``with_press`` False leaves the press physics out and ``with_decision`` False
+    the whole-life money, the promises and what to ask (both quicker); ``weeks`` random weeks of
+    the line are played per scenario; ``progress`` is told what is being worked out.
 
     Raises
     ------
@@ -99,15 +101,17 @@ def evaluate(
         progress(f"playing {weeks} weeks of each scenario")
     played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks else ()
     headline = _headline(best, choice)
-    progress("weighing money, carbon, promises and what to ask")
-    decided = decide(study, draws, feed, load, choice, headline)
+    decided = None
+    if with_decision:
+        progress("weighing money, carbon, promises and what to ask")
+        decided = decide(study, draws, feed, load, choice, headline)
     lines = [
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),
         *sizing_lines(choice.plan, load, draws["duty.spare_capacity"]),
         *performance_lines(best.performance, best.kind.label),
         *choice.lines,
-        *decided.lines,
+        *(decided.lines if decided else ()),
         *balance_lines(balance),
         *line.lines,
     ]
@@ -128,7 +132,7 @@ def evaluate(
         options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
         balance=balance_finding(balance, best.performance),
         givens=tuple(study.values.values()),
-        questions=decided.questions,
+        questions=decided.questions if decided else (),
         cautions=cautions_of(study, best.key),
         notes=_notes(draws),
         lines=tuple(lines),

@@ -21,6 +21,7 @@ from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
 from cakewright.reports.content import Block, Bullets, Heading, Section
+from cakewright.web.runs import Stage
 
 __all__ = ["CHAPTERS", "Chapter", "chapter_of"]
 
@@ -35,6 +36,8 @@ class Chapter:
     sections: tuple[str, ...]
     show: Callable[[Book], tuple[Section, ...]]
     empty: str = ""
+    comes_at: Stage | None = None
+    coming: str = ""
 
 
 def _under(section: Section | None, *titles: str) -> tuple[Block, ...]:
@@ -151,6 +154,9 @@ CHAPTERS = (
         _press,
         "The pressing path is worked out for the multi-disc screw press. This study's answer "
         "stands on published bands, which are in the chapter Suitability.",
+        Stage.WHOLE,
+        "The pressing path is being worked out; it appears here by itself. The first time after "
+        "the server starts this takes up to a minute.",
     ),
     Chapter(
         "line",
@@ -167,6 +173,9 @@ CHAPTERS = (
         _cost,
         "Enter the site's prices on the left: each replaces a default. The cost of a tonne of dry "
         "solids is in the headline above.",
+        Stage.DECIDED,
+        "Money and carbon over the life of the line are being worked out; they appear here by "
+        "themselves.",
     ),
     Chapter(
         "guarantee",
@@ -176,6 +185,8 @@ CHAPTERS = (
         _guarantee,
         "No guarantee is worked out for this study yet. Enter the values the outlet asks for on "
         "the left.",
+        Stage.DECIDED,
+        "The promises are being worked out; they appear here by themselves.",
     ),
     Chapter(
         "running",

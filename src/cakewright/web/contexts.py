@@ -203,10 +203,13 @@ def results_of(
     if outcome.findings is None:
         return Results(chapter, (), outcome.faults, outcome.problem)
     sections = chapter.show(Book(outcome.findings, units))
-    if chapter.key != "press":
-        return Results(chapter, sections)
-    coming = outcome.stage is not Stage.WHOLE and outcome.findings.press is None
-    return Results(chapter, sections, map=map_of(outcome.findings, units), coming=coming)
+    shown = map_of(outcome.findings, units) if chapter.key == "press" else None
+    coming = chapter.comes_at is not None and _before(outcome.stage, chapter.comes_at)
+    return Results(chapter, sections, map=shown, coming=coming)
+
+
+def _before(stage: Stage, other: Stage) -> bool:
+    return list(Stage).index(stage) < list(Stage).index(other)
 
 
 def compare_rows(

@@ -77,7 +77,7 @@ def live(
     desk: DeskHere,
     units: UnitsHere,
     version: Annotated[int, Query(ge=0)] = 0,
-    stage: Literal["", "point", "bands", "whole", "faults"] = "",
+    stage: Literal["", "point", "bands", "decided", "whole", "faults"] = "",
 ) -> Response:
     """What is new since a version and a stage; nothing when nothing is."""
     record = desk.store.get(study)
@@ -85,7 +85,7 @@ def live(
     text, files = desk.text(study, record.version), desk.files(study)
     if not newer and stage in ("whole", "faults"):
         return Response(status_code=204)
-    if not newer and stage in ("point", "bands"):
+    if not newer and stage in ("point", "bands", "decided"):
         work = desk.runs.work(study, text, files)
         if work.outcome is None or work.outcome.stage == stage:
             return _json(Live(**_state(record), stage=stage, step=work.step))
@@ -121,7 +121,7 @@ def _live(
     files = desk.files(record.id) if files is None else files
     outcome = desk.runs.best(text, files)
     stage = "faults" if outcome.findings is None else outcome.stage.value
-    if stage in ("point", "bands"):
+    if stage in ("point", "bands", "decided"):
         desk.runs.work(record.id, text, files)
     bench = bench_view(desk.store, record.id, units) if key == "bench" else None
     parts = _parts(chapter, outcome, text, units, bench, whole=whole) if chapter else {}

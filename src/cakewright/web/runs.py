@@ -1,4 +1,5 @@
-"""Evaluations behind the pages: the point case at once, then bands, then the press's physics.
+"""Evaluations behind the pages: the point case at once, then bands, then money and promises,
+then the press's physics.
 
 A newer edit gives up what an older one started.
 """
@@ -36,7 +37,21 @@ class Stage(StrEnum):
 
     POINT = "point"
     BANDS = "bands"
+    DECIDED = "decided"
     WHOLE = "whole"
+
+
+_NEXT: dict[Stage, Stage | None] = {
+    Stage.POINT: Stage.BANDS,
+    Stage.BANDS: Stage.DECIDED,
+    Stage.DECIDED: Stage.WHOLE,
+    Stage.WHOLE: None,
+}
+_DOING = {
+    Stage.BANDS: "drawing bands",
+    Stage.DECIDED: "weighing money and promises",
+    Stage.WHOLE: "pressing",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +134,7 @@ class Runs:
 
     def full(self, text: str, files: Files, *, press: bool = True) -> Outcome:
         """Outcome with bands, and with the press's physics, waited for (documents)."""
-        return self._stage(text, files, Stage.WHOLE if press and self.press else Stage.BANDS)
+        return self._stage(text, files, Stage.WHOLE if press and self.press else Stage.DECIDED)
 
     def work(self, study: str, text: str, files: Files) -> Work:
         """Work on a study's text: started if need be, an older text's given up."""
@@ -134,24 +149,31 @@ class Runs:
             while len(self._work) > 4 * self.keep:
                 self._work.pop(next(iter(self._work))).given_up.set()
         work.outcome = self._furthest(key)
-        if work.outcome is None or work.outcome.stage is Stage.POINT:
-            self._bands.submit(partial(self._run, work, text, files, Stage.BANDS))
-        elif work.outcome.stage is Stage.BANDS and self.press:
-            self._press.submit(partial(self._run, work, text, files, Stage.WHOLE))
+        self._go_on(work, text, files)
         return work
 
     def _run(self, work: Work, text: str, files: Files, stage: Stage) -> None:
         # Keys come in bursts: a short rest spares the work an edit would throw away.
         time.sleep(_REST_SECONDS)
         try:
-            work.tell("drawing samples")
+            work.tell(_DOING[stage])
             work.outcome = self._stage(text, files, stage, work.tell)
         except _GivenUp:
             return
-        work.step = ""
-        if stage is Stage.BANDS and self.press and work.outcome.findings is not None:
-            work.step = "pressing"
-            self._press.submit(partial(self._run, work, text, files, Stage.WHOLE))
+        self._go_on(work, text, files)
+
+    def _go_on(self, work: Work, text: str, files: Files) -> None:
+        """Set the next stage going, if there is one for this text."""
+        outcome, work.step = work.outcome, ""
+        if outcome is not None and outcome.findings is None:
+            return
+        stage = _NEXT[outcome.stage if outcome else Stage.POINT]
+        if stage is Stage.WHOLE and not self.press:
+            return
+        workers = self._press if stage is Stage.WHOLE else self._bands
+        if stage is not None:
+            work.step = _DOING[stage]
+            workers.submit(partial(self._run, work, text, files, stage))
 
     def _stage(
         self, text: str, files: Files, stage: Stage, tell: Callable[[str], None] = lambda _: None
@@ -205,12 +227,12 @@ def _evaluated(
     tell: Callable[[str], None],
 ) -> Findings:
     study = with_sampling(study, samples, None)
-    press = stage is Stage.WHOLE
+    press, decision = stage is Stage.WHOLE, stage in (Stage.DECIDED, Stage.WHOLE)
     if not any(study.word(place) for place in _FILE_PLACES):
-        return evaluate(study, progress=tell, with_press=press)
+        return evaluate(study, progress=tell, with_press=press, with_decision=decision)
     with tempfile.TemporaryDirectory(prefix="cakewright-") as name:
         folder = Path(name)
         for each, data in files.items():
             (folder / each).write_bytes(data)
         frames, law = frames_of(study, folder), law_of(study, folder)
-        return evaluate(study, frames, tell, law=law, with_press=press)
+        return evaluate(study, frames, tell, law=law, with_press=press, with_decision=decision)

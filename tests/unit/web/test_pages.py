@@ -57,7 +57,7 @@ def test_an_edit_answers_with_what_moved(client: TestClient, soy: dict[str, Any]
         if answer.json()["headline"]:
             break
         time.sleep(0.05)
-    assert answer.json()["stage"] in ("bands", "whole")
+    assert answer.json()["stage"] in ("bands", "decided")
     assert "band follows" not in answer.json()["headline"]
 
 

@@ -203,7 +203,7 @@ function clearFault(field) {
 // ---------------------------------------------------------------- asking what is new
 let next = 0;
 
-const rest = () => ({ point: 130, bands: 700 })[stage] || 1500;
+const rest = () => ({ point: 130, bands: 400, decided: 900 })[stage] || 1500;
 
 function schedule(wait) {
   clearTimeout(next);
