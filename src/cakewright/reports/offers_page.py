@@ -1,0 +1,159 @@
+"""Offers on one basis: a page, a PDF, plain text and data."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+
+from cakewright.jobs.offers import ComparedOffer, OfferFigure, OffersFindings
+from cakewright.quantities import house_name
+from cakewright.reports.content import Bullets, Cell, Column, Paragraph, Section, Table
+from cakewright.reports.numbers import (
+    Units,
+    decimals_for,
+    number_text,
+    quantity_text,
+    shown,
+    shown_unit,
+    unit_text,
+)
+from cakewright.reports.running_pages import sections_page, sections_pdf
+
+__all__ = ["offers_documents", "offers_text"]
+
+NOTHING = "–"
+
+
+def offers_documents(
+    findings: OffersFindings, units: Units = Units.SI
+) -> Mapping[str, str | bytes]:
+    """Comparison by file name."""
+    sections = _sections(findings, units)
+    title, invented = f"Offers compared: {findings.title}", findings.invented
+    return {
+        "offers.html": sections_page(title, findings.site, sections, invented=invented),
+        "offers.pdf": sections_pdf(title, findings.site, sections, units, invented=invented),
+        "offers.json": json.dumps(asdict(findings), indent=1, ensure_ascii=False, allow_nan=False),
+    }
+
+
+def _sections(findings: OffersFindings, units: Units) -> tuple[Section, ...]:
+    remarks = [
+        Bullets(f"Offer {offer.name}, {offer.label}", offer.notes)
+        for offer in findings.offers
+        if offer.notes
+    ]
+    first = (Paragraph(_lead(findings, units), "lead"), _table(findings, units))
+    return (
+        Section("answer", "On one basis", first),
+        Section("remarks", "What compares and what does not", tuple(remarks)),
+        Section("stated", "As stated", (_stated(findings, units),)),
+        Section("how", "How this is done", (Bullets("Method", findings.notes),)),
+    )
+
+
+def _lead(findings: OffersFindings, units: Units) -> str:
+    load = quantity_text("dry_solids_flow", findings.load, units)
+    solids = quantity_text("total_solids", findings.total_solids, units)
+    return (
+        f"All offers on the site's sludge ({solids} total solids, design week {load} dry) and on "
+        f"the study's prices, {findings.currency} of {findings.price_year}."
+    )
+
+
+def _columns(findings: OffersFindings) -> tuple[Column, ...]:
+    return (
+        Column("", share=1.6),
+        Column("unit", share=0.8),
+        *(Column(f"{o.name}: {o.label}", align="right", share=1.8) for o in findings.offers),
+    )
+
+
+def _keys(findings: OffersFindings) -> list[str]:
+    return list(dict.fromkeys(key for offer in findings.offers for key in offer.figures))
+
+
+def _table(findings: OffersFindings, units: Units) -> Table:
+    offers = findings.offers
+    answers = (Cell("yes" if o.comparable else "no", strong=True) for o in offers)
+    rows: list[tuple[Cell, ...]] = [(Cell("comparable", strong=True), Cell(), *answers)]
+    for key in _keys(findings):
+        name = _name(findings, key)
+        cells = [Cell(_on_site(offer.figures.get(key), units)) for offer in offers]
+        rows.append((Cell(house_name(name).label), Cell(_unit(name, units, findings)), *cells))
+    costs = [Cell(_cost(offer, units)) for offer in offers]
+    rows.append((Cell("whole-life cost"), Cell(_unit("cost_specific", units, findings)), *costs))
+    caption = "In brackets: P10–P90 of carrying the test over to the site's sludge."
+    return Table(_columns(findings), tuple(rows), caption)
+
+
+def _cost(offer: ComparedOffer, units: Units) -> str:
+    if offer.cost_specific is None:
+        return NOTHING
+    return _number("cost_specific", offer.cost_specific, units)
+
+
+def _stated(findings: OffersFindings, units: Units) -> Table:
+    rows = []
+    for key in _keys(findings):
+        name = _name(findings, key)
+        cells = [Cell(_as_stated(offer, key, units)) for offer in findings.offers]
+        rows.append((Cell(house_name(name).label), Cell(_unit(name, units, findings)), *cells))
+    caption = (
+        "As each offer states it, on its own test; in brackets where it stands in the published "
+        "band of that kind on the sludge tested (0 % lowest, 50 % typical, 100 % highest)."
+    )
+    return Table(_columns(findings), tuple(rows), caption)
+
+
+def _name(findings: OffersFindings, key: str) -> str:
+    return next(o.figures[key].name for o in findings.offers if key in o.figures)
+
+
+def _unit(name: str, units: Units, findings: OffersFindings) -> str:
+    return unit_text(shown_unit(name, units), findings.currency)
+
+
+def _number(name: str, value: float, units: Units) -> str:
+    return number_text(shown(name, value, units), decimals_for(name, (value,), units))
+
+
+def _on_site(figure: OfferFigure | None, units: Units) -> str:
+    if figure is None or figure.on_site is None or figure.low is None or figure.high is None:
+        return NOTHING
+    value, low, high = (
+        _number(figure.name, x, units) for x in (figure.on_site, figure.low, figure.high)
+    )
+    return value if low == high else f"{value} ({low}–{high})"
+
+
+def _as_stated(offer: ComparedOffer, key: str, units: Units) -> str:
+    figure = offer.figures.get(key)
+    if figure is None or figure.stated is None:
+        return NOTHING
+    text = _number(figure.name, figure.stated, units)
+    return text if figure.share is None else f"{text} ({100 * figure.share:.0f} %)"
+
+
+def offers_text(findings: OffersFindings, units: Units = Units.SI) -> str:
+    """The comparison for a terminal."""
+    lines = [findings.title, ""]
+    for offer in findings.offers:
+        lines += _offer_lines(offer, findings, units)
+    if findings.invented:
+        lines += ["", "This study is invented: no real site, person or price."]
+    return "\n".join(lines)
+
+
+def _offer_lines(offer: ComparedOffer, findings: OffersFindings, units: Units) -> list[str]:
+    head = f"Offer {offer.name}, {offer.label}"
+    if offer.cost_specific is not None:
+        cost = quantity_text("cost_specific", offer.cost_specific, units, findings.currency)
+        head = f"{head}: {cost} dry solids over its life"
+    lines = [head if offer.comparable else f"{head}: NOT COMPARABLE"]
+    for figure in offer.figures.values():
+        if figure.on_site is not None:
+            label, unit = house_name(figure.name).label, _unit(figure.name, units, findings)
+            lines.append(f"  {label:<14}{_on_site(figure, units)} {unit}")
+    return [*lines, *(f"  - {note}" for note in offer.notes)]
