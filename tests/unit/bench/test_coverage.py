@@ -42,7 +42,7 @@ def test_filtration_intervals_cover() -> None:
 def test_optimum_dose_intervals_cover() -> None:
     """Optimum dose of simulated jars, by profile."""
     rng = np.random.default_rng(102)
-    trials = 40
+    trials = 80
     hits = 0
     for _ in range(trials):
         low, high = fit_dose_response(dose_test(6.5e-3, rng)).optimum_interval
