@@ -13,6 +13,7 @@ from cakewright.quantities import FloatArray
 from cakewright.reports.figures.chart import Axes, draw
 from cakewright.reports.numbers import Units, shown_array
 from cakewright.reports.palette import ACCENT, GRID, INK, QUIET
+from cakewright.reports.running_small_chart import small_chart
 from cakewright.reports.running_words import label_of_indicator, unit_of
 from cakewright.running.investigate import Watched
 from cakewright.running.watching import ChartKind
@@ -95,27 +96,12 @@ def figure_chart(findings: WatchFindings, watched: Watched, weeks: int = 26) -> 
     """EWMA of one watched series in standard deviations, with its limits and alarms."""
     table = findings.table
     rows = table.start >= table.start[-1] - weeks * 7 * 86400
-    times = _dates(table.start[rows])
-    kinds = [chart.kind for chart in watched.charts]
     statistic, limit = _chart_line(watched, ChartKind.EWMA)
-
-    def paint(figure: Axes) -> None:
-        axes = figure.subplots()
-        z = (watched.series[rows] - watched.usual.level) / watched.usual.scatter
-        axes.plot(times, np.clip(z, -8, 8), ".", color=GRID, markersize=2.5)
-        axes.plot(times, np.clip(statistic[rows], -8, 8), color=ACCENT)
-        for side in (limit, -limit):
-            axes.axhline(side, color=INK, linewidth=0.9, linestyle=(0, (5, 3)))
-        axes.axhline(0.0, color=QUIET, linewidth=0.6)
-        if ChartKind.CUSUM in kinds:
-            beyond = next(c for c in watched.charts if c.kind is ChartKind.CUSUM).beyond[rows]
-            axes.plot(times[beyond], np.full(int(beyond.sum()), -7.6), "|", color=INK, markersize=4)
-        axes.set_ylim(-8, 8)
-        axes.set_title(watched.label, fontsize=8.5, loc="left")
-        _date_axis(axes)
-
+    sums = [chart.beyond[rows] for chart in watched.charts if chart.kind is ChartKind.CUSUM]
+    beyond = sums[0] if sums else np.zeros(int(rows.sum()), dtype=bool)
+    z = (watched.series[rows] - watched.usual.level) / watched.usual.scatter
     alt = f"EWMA chart of {watched.label} in standard deviations with limits at {limit:.2g}"
-    return draw(f"chart-{watched.feature}", alt, paint, width_mm=84, height_mm=46)
+    return small_chart(table.start[rows], z, statistic[rows], limit, beyond, watched.label, alt)
 
 
 def figure_closure(findings: WatchFindings, weeks: int = 26) -> str:

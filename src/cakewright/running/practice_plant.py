@@ -8,7 +8,7 @@ expectation nor the signature table: the watch has to find its faults from the l
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
@@ -238,11 +238,13 @@ def invented_shifts(
     start: int | None = None,
     first_day: int = 19_723,
     missing: float = 0.03,
+    scale: float = 1.0,
 ) -> PlantLog:
     """Shifts of eight hours of an invented plant, with one hidden fault or none.
 
     ``start`` is the shift at which the fault begins (in the second half if not given);
-    ``first_day`` counts days since 1970; ``missing`` is the share of laboratory values absent.
+    ``first_day`` counts days since 1970; ``missing`` is the share of laboratory values absent;
+    ``scale`` makes the fault smaller or larger than usual.
 
     Raises
     ------
@@ -251,6 +253,8 @@ def invented_shifts(
     """
     rng = np.random.default_rng([20240501, seed])
     hidden = _picked(fault, shifts, rng, start)
+    if hidden is not None:
+        hidden = replace(hidden, size=scale * hidden.size)
     state = _State(shifts, rng)
     settings = _settings(state, hidden)
     read = _readings(state, settings, _truth(state, settings), hidden)
