@@ -121,7 +121,9 @@ class Press:
 
         p = brentq(face, low, high, xtol=1e-9, rtol=1e-13) if high - low > 1e-9 else low
         out = half * float(self.kirchhoff(np.array(p)) - value[0])
-        flows = np.concatenate([[out], unit * (value[:-1] - value[1:]) / np.diff(self.centres), [0]])
+        flows = np.concatenate(
+            [[out], unit * (value[:-1] - value[1:]) / np.diff(self.centres), [0]]
+        )
         gain = np.diff(flows) * self.perimeter / (self.flow * self.width)
         rate = gain + x["remix"] * x["speed"] / velocity * (mean - total)
         creeping = x["creep_rate"] / velocity * (-x["creep_share"] * below - creep)

@@ -407,6 +407,7 @@ class Solved(NamedTuple):
     earliest_conveyed: Array  # sqrt(z/L)
     reach: Array  # ln(stress reachable at the plate / stress asked)
     head_excess: Array  # ln(head / stress asked): positive means the plate is not pressing
+    miss: Array  # ln(stress found at the plate / stress asked): 0 where the start was found
     drained_residence: Array
 
 
@@ -439,6 +440,7 @@ def solve(case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool) -> 
         conveyed,
         reach,
         excess,
+        end.log_stress - target,
         _drained_residence(case, frame, drained, start + shift),
     )
 

@@ -28,6 +28,7 @@ __all__ = ["FINE", "REFINED", "answers", "limits", "profile", "sensitivities"]
 FINE = Resolution(cells=48, steps=80, coarse_cells=12, coarse_steps=24, searches=8)
 REFINED = Resolution(cells=144, steps=240, coarse_cells=24, coarse_steps=48, searches=12)
 _GAP = 0.5e-3  # ring gap at which the extrusion coefficient is given
+_FOUND = 2e-3  # ln stress at the plate within which the start of pressing counts as found
 _GRAVITY = 9.80665
 
 Columns = dict[str, Array]
@@ -96,7 +97,7 @@ def _status(solved: Solved, torque_margin: Array, plate_room: Array, cake: Array
         (plate_room < 0.0, PathStatus.PLATE),
         (solved.end.slip <= 0.0, PathStatus.CONVEYING),
         (torque_margin < 0.0, PathStatus.TORQUE),
-        (~jnp.isfinite(cake), PathStatus.UNRESOLVED),
+        (~(jnp.abs(solved.miss) < _FOUND) | ~jnp.isfinite(cake), PathStatus.UNRESOLVED),
     )
     status = jnp.full(cake.shape, int(PathStatus.ANSWER))
     for applies, cause in reversed(causes):
@@ -145,7 +146,8 @@ def _plate_room(solved: Solved, frame: ScrewFrame) -> Array:
     room = jnp.expm1(jnp.clip(solved.reach, -50.0, 50.0))
     least = 1e-12
     never = (solved.earliest_network >= 1.0) | (solved.earliest_conveyed >= 1.0)
-    return jnp.where((spare < 0.0) | never, jnp.minimum(room, -least), jnp.maximum(room, least))
+    short = solved.miss < -_FOUND
+    return jnp.where((spare < 0.0) | never | short, jnp.minimum(room, -least), jnp.maximum(room, least))
 
 
 @partial(jax.jit, static_argnames=("how", "creeps"))

@@ -22,5 +22,3 @@ def typical(record: type[Any], machine: Kind) -> Any:
 
 
 SCREW: ScrewParameters = typical(ScrewParameters, Kind.MULTI_DISC_SCREW_PRESS)
-
-
