@@ -153,7 +153,8 @@ def _figure(site: _Site, kind: MachineType, offer: Offer, test: OfferTest, key: 
     scores = score + spread * np.array([0.0, -_Z90, _Z90])
     there = _at(kind, site.feed, site.duty, name, np.asarray(ndtr(scores)))
     on_site, low, high = (float(x) for x in there)
-    return OfferFigure(name, value, share, on_site, low, high, _outside(share))
+    why = "; ".join(words for words in (why, _outside(share)) if words)
+    return OfferFigure(name, offer.figures[key], share, on_site, low, high, why)
 
 
 def _one_basis(offer: Offer, key: str) -> tuple[float | None, str]:
@@ -164,7 +165,8 @@ def _one_basis(offer: Offer, key: str) -> tuple[float | None, str]:
     if offer.polymer_counts == "active":
         return value, ""
     if offer.polymer_counts == "product" and "polymer_activity" in offer.figures:
-        return value * offer.figures["polymer_activity"], ""
+        active = value * offer.figures["polymer_activity"]
+        return active, f"stated as product; {1000.0 * active:.3g} kg/t as active matter"
     if offer.polymer_counts == "product":
         return None, "counted as product, and the active share is not stated"
     return None, "the offer does not say whether active matter or product is counted"
