@@ -96,7 +96,7 @@ def _week_table(findings: WatchFindings, units: Units) -> Table:
         Column("promised", align="point"), Column("last 4 weeks", share=1.5),
         Column("read", align="right", share=0.7),
     )  # fmt: skip
-    names = [n for n in _SHOWN if n in findings.month and _worth(findings, n)]
+    names = [n for n in _SHOWN if n in findings.month]
     rows = tuple(_row(findings, name, units) for name in names)
     week = findings.weeks[-1]
     caption = (
@@ -104,11 +104,6 @@ def _week_table(findings: WatchFindings, units: Units) -> Table:
         "settings should give, eight shifts in ten; “read” the share of run time with readings."
     )
     return Table(columns, rows, caption)
-
-
-def _worth(findings: WatchFindings, name: str) -> bool:
-    """Cost without any price is no news."""
-    return name != "cost_specific" or len(findings.site.prices.left_out) < 5
 
 
 def _drift_blocks(findings: WatchFindings, drift: Drift) -> list[Block]:

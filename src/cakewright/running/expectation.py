@@ -149,6 +149,8 @@ class BaselineLaw:
 
 def in_logs(conditions: Mapping[str, FloatArray], keys: Sequence[str]) -> FloatArray:
     """Conditions as natural logarithms (temperature in tens of kelvin), one column per key."""
+    if not keys:  # nothing is known of feed or settings: the level alone is expected
+        return np.zeros((next(iter(conditions.values())).size, 0))
     columns = []
     for key in keys:
         value = np.asarray(conditions[key], dtype=float)
@@ -225,7 +227,7 @@ def fit_baseline(
         key for key in CONDITIONS
         if key in conditions and np.mean(np.isfinite(conditions[key][rows])) > 0.5
     )  # fmt: skip
-    lines = in_logs(conditions, keys) if keys else np.zeros((rows.size, 0))
+    lines = in_logs(conditions, keys)
     whole = rows & np.isfinite(lines).all(axis=1)
     laws: dict[str, ResponseLaw] = {}
     counts: dict[str, int] = {}

@@ -11,8 +11,9 @@ from scipy import special
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import FloatArray
-from cakewright.running.reconcile import BalanceTable
+from cakewright.running.reconcile import WATER, BalanceTable
 from cakewright.running.shifts import ShiftTable
+from cakewright.running.signals import signal
 
 __all__ = [
     "Against",
@@ -26,6 +27,8 @@ __all__ = [
 ]
 
 BoolArray = NDArray[np.bool_]
+PARTS = ("polymer", "power", "water", "cake", "filtrate")
+CARBON_PARTS = ("polymer", "power", "cake")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +52,12 @@ class Prices:
     @property
     def left_out(self) -> tuple[str, ...]:
         """Cost parts without a price."""
-        parts = ("polymer", "power", "water", "cake", "filtrate")
-        return tuple(part for part in parts if getattr(self, part) == 0)
+        return tuple(part for part in PARTS if getattr(self, part) == 0)
 
     @property
     def carbon_left_out(self) -> tuple[str, ...]:
         """Carbon parts without a factor."""
-        return tuple(p for p in ("polymer", "power", "cake") if getattr(self, f"carbon_{p}") == 0)
+        return tuple(part for part in CARBON_PARTS if getattr(self, f"carbon_{part}") == 0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,10 +109,46 @@ def _cover(table: ShiftTable, *keys: str) -> FloatArray:
     return np.asarray(np.minimum.reduce([table.cover(key) for key in keys]))
 
 
+def _or_read(table: ShiftTable, balance: BalanceTable, key: str) -> tuple[FloatArray, FloatArray]:
+    """Reconciled value; the plain reading where the balance has no answer."""
+    best, read = balance.column(key), table.get(key)
+    spread = np.hypot(signal(key).relative * read, signal(key).absolute)
+    known = np.isfinite(best)
+    return np.where(known, best, read), np.where(known, balance.column_spread(key), spread)
+
+
+def _load(table: ShiftTable, balance: BalanceTable) -> tuple[FloatArray, FloatArray]:
+    flow, solids = table.get("feed_flow"), table.get("feed_solids")
+    read = flow * WATER * solids
+    share = float(np.hypot(signal("feed_flow").relative, signal("feed_solids").relative))
+    known = np.isfinite(balance.solids_load)
+    return (
+        np.where(known, balance.solids_load, read),
+        np.where(known, balance.solids_load_spread, share * read),
+    )
+
+
+def _dose(
+    table: ShiftTable, balance: BalanceTable, load: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    active = table.get("polymer_flow") * WATER * table.get("polymer_strength")
+    read = _ratio(active, load)
+    keys = ("feed_flow", "feed_solids", "polymer_flow", "polymer_strength")
+    share = float(np.sqrt(sum(signal(key).relative ** 2 for key in keys)))
+    known = np.isfinite(balance.dose)
+    return (
+        np.where(known, balance.dose, read),
+        np.where(known, balance.dose_spread, share * read),
+    )
+
+
 def indicators(table: ShiftTable, balance: BalanceTable, prices: Prices) -> Mapping[str, Indicator]:
-    """All indicators per shift, by house name."""
+    """All indicators per shift, by house name; cost and carbon only where anything is priced."""
     run = table.run_time > 0
-    load, load_u = balance.solids_load, balance.solids_load_spread
+    feed, feed_u = _or_read(table, balance, "feed_flow")
+    cake, cake_u = _or_read(table, balance, "cake_solids")
+    load, load_u = _load(table, balance)
+    dose, dose_u = _dose(table, balance, load)
     power = table.get("drive_power")
     wash = table.get("wash_flow")
     energy, water = _ratio(power, load), _ratio(wash, load)
@@ -118,24 +156,20 @@ def indicators(table: ShiftTable, balance: BalanceTable, prices: Prices) -> Mapp
     wet = _ratio(balance.column("cake_flow"), load)
     returned = 1.0 - balance.capture
     cost = (
-        prices.polymer * balance.dose
+        prices.polymer * dose
         + prices.power * _known(energy, prices.power)
         + prices.water * _known(water, prices.water)
         + prices.cake * wet
         + prices.filtrate * returned
     )
     carbon = (
-        prices.carbon_polymer * balance.dose
+        prices.carbon_polymer * dose
         + prices.carbon_power * _known(energy, prices.carbon_power)
         + prices.carbon_cake * wet
     )
-    cake_u = balance.column_spread("cake_solids")
-    doubt = wet * _ratio(cake_u, balance.column("cake_solids"))
-    cost_u = np.hypot(prices.polymer * balance.dose_spread, prices.cake * doubt)
+    doubt = wet * _ratio(cake_u, cake)
+    cost_u = np.hypot(prices.polymer * dose_u, prices.cake * doubt)
     solids = _cover(table, "feed_flow", "feed_solids")
-
-    def stream(key: str) -> tuple[FloatArray, FloatArray, FloatArray]:
-        return balance.column(key), balance.column_spread(key), _cover(table, key)
 
     fed = _cover(table, "feed_flow", "feed_solids", "filtrate_solids")
     dosed = _cover(table, "feed_flow", "feed_solids", "polymer_flow")
@@ -143,10 +177,10 @@ def indicators(table: ShiftTable, balance: BalanceTable, prices: Prices) -> Mapp
     washed = np.minimum(solids, table.cover("wash_flow"))
     rows = {
         "dry_solids_flow": (load, load_u, solids),
-        "volume_flow": stream("feed_flow"),
-        "cake_solids": stream("cake_solids"),
+        "volume_flow": (feed, feed_u, _cover(table, "feed_flow")),
+        "cake_solids": (cake, cake_u, _cover(table, "cake_solids")),
         "capture": (balance.capture, balance.capture_spread, fed),
-        "polymer_dose": (balance.dose, balance.dose_spread, dosed),
+        "polymer_dose": (dose, dose_u, dosed),
         "specific_energy": (energy, np.abs(energy) * share, powered),
         "wash_water_specific": (water, np.abs(water) * np.hypot(share, 0.03), washed),
         "cost_specific": (cost, cost_u, solids),
@@ -157,6 +191,10 @@ def indicators(table: ShiftTable, balance: BalanceTable, prices: Prices) -> Mapp
         for name, (value, spread, cover) in rows.items()
     }
     seen = _ratio(table.seen_time, table.span)
+    if len(prices.left_out) == len(PARTS):
+        del found["cost_specific"]
+    if len(prices.carbon_left_out) == len(CARBON_PARTS):
+        del found["carbon_specific"]
     hours = _ratio(table.run_time, table.span)
     nothing = np.zeros(table.size)
     found["run_hours_per_day"] = Indicator("run_hours_per_day", hours, nothing, seen)
@@ -186,7 +224,9 @@ def period_indicators(
     The spread joins the scatter between shifts (neighbours count as alike) and the common part
     of the instruments' uncertainty, which does not average out.
     """
-    load = np.nan_to_num(found["dry_solids_flow"].value) * table.run_time
+    flow = found["dry_solids_flow"].value
+    known = bool(np.isfinite(flow[rows]).any())
+    load = (np.nan_to_num(flow) if known else 1.0) * table.run_time  # by time if load is unknown
     result = {}
     for name, one in found.items():
         timed = name in ("run_hours_per_day", "dry_solids_flow", "volume_flow")
