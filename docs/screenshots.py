@@ -24,10 +24,15 @@ from cakewright.storage.store import Edit, open_store
 from cakewright.storage.studies import demo_text
 from cakewright.web import Settings, create_app
 
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-background-networking --disable-quic --no-first-run "
-    "--disable-component-update --disable-sync"
-).split()
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-component-update",
+    "--disable-sync",
+]
 WIDTHS = {"wide": (1440, 900), "phone": (390, 844)}
 CHAPTERS = (
     "sludge",
@@ -104,25 +109,32 @@ def picture(browser: Browser, address: str, target: Path, width: str, scheme: st
 def _settled(page: Page) -> None:
     """Wait for the bands, where the page has any to come."""
     if page.locator("body.study .head-band").count():
-        page.wait_for_selector("body.study .head-strip svg", timeout=30_000)
-    page.wait_for_timeout(150)
+        page.wait_for_selector("body.study .head-strip svg", timeout=60_000)
+    # What is worked out later (money, promises, the press) is waited for where it belongs.
+    chapter = page.locator("body").get_attribute("data-chapter")
+    if chapter in ("press", "cost", "guarantee"):
+        page.wait_for_selector("#results section", timeout=180_000)
+    page.wait_for_timeout(200)
 
 
 def main(folder: Path, wanted: list[str]) -> None:
     """Make the pictures."""
     folder.mkdir(parents=True, exist_ok=True)
     chromium = shutil.which("chromium") or shutil.which("chromium-browser") or "/usr/bin/chromium"
-    with tempfile.TemporaryDirectory() as kept, sync_playwright() as play:
-        with served(Path(kept)) as base:
-            browser = play.chromium.launch(executable_path=chromium, args=ARGUMENTS)
-            for name, path in pages(filled(Path(kept))).items():
-                for width in WIDTHS:
-                    for scheme in ("light", "dark"):
-                        key = f"{name}-{width}-{scheme}"
-                        if not wanted or any(key.startswith(word) for word in wanted):
-                            picture(browser, base + path, folder / f"{key}.png", width, scheme)
-                            print(key)
-            browser.close()
+    with (
+        tempfile.TemporaryDirectory() as kept,
+        sync_playwright() as play,
+        served(Path(kept)) as base,
+    ):
+        browser = play.chromium.launch(executable_path=chromium, args=ARGUMENTS)
+        for name, path in pages(filled(Path(kept))).items():
+            for width in WIDTHS:
+                for scheme in ("light", "dark"):
+                    key = f"{name}-{width}-{scheme}"
+                    if not wanted or any(key.startswith(word) for word in wanted):
+                        picture(browser, base + path, folder / f"{key}.png", width, scheme)
+                        print(key)
+        browser.close()
 
 
 if __name__ == "__main__":

@@ -124,6 +124,7 @@ class TextPage:
     record: StudyRecord
     headline: Headline
     text: str
+    stage: str
     faults: tuple[Fault, ...]
     files: tuple[tuple[str, int], ...]
     chapters: tuple[Chapter, ...] = CHAPTERS
@@ -136,6 +137,7 @@ class HistoryPage:
     shell: Shell
     record: StudyRecord
     headline: Headline
+    stage: str
     revisions: tuple[Revision, ...]
     kept: tuple[tuple[int, int, datetime, str], ...]
     chapters: tuple[Chapter, ...] = CHAPTERS

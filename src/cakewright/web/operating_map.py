@@ -66,6 +66,7 @@ def map_of(findings: Findings, units: Units) -> MapView | None:
         y_label=_axis("back_pressure", units),
         result_label=_axis("cake_solids", units),
         alt="Operating map: cake solids over screw speed and back pressure",
+        outside=" ",
         key="operating-map",
     )
     names = (*("screw_speed", "back_pressure"), *_SHOWN)

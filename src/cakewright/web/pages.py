@@ -142,6 +142,7 @@ def text_page(study: StudyId, request: Request, desk: DeskHere, units: UnitsHere
         record=record,
         headline=headline_of(outcome, units),
         text=desk.text(study, record.version),
+        stage=stage_of(outcome),
         faults=outcome.faults,
         files=desk.store.attached(study),
     )
@@ -155,10 +156,12 @@ def history(study: StudyId, request: Request, desk: DeskHere, units: UnitsHere) 
         (k.number, k.base, k.at, sludge_words(k.places) + "\n" + k.data.decode("utf-8", "replace"))
         for k in desk.store.kept(study)
     )
+    outcome = desk.best(study)
     page = HistoryPage(
         shell=desk.shell(request, units),
         record=desk.store.get(study),
-        headline=headline_of(desk.best(study), units),
+        headline=headline_of(outcome, units),
+        stage=stage_of(outcome),
         revisions=desk.store.history(study),
         kept=kept,
     )

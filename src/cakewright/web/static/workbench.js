@@ -10,7 +10,10 @@ const token = document.querySelector('meta[name="cakewright-token"]').content;
 const body = document.body;
 const study = body.dataset.study;
 const chapter = body.dataset.chapter;
+// Pages without inputs: their headline stays true, their content is as it was loaded.
+const still = chapter === "text" || chapter === "history";
 let version = Number(body.dataset.version || 0);
+const loaded = version;
 let stage = body.dataset.stage;
 
 export async function ask(method, path, data) {
@@ -207,7 +210,7 @@ const rest = () => ({ point: 130, bands: 400, decided: 900 })[stage] || 1500;
 
 function schedule(wait) {
   clearTimeout(next);
-  if (study && stage !== "text") next = setTimeout(look, wait);
+  if (study) next = setTimeout(look, wait);
 }
 
 async function look() {
@@ -272,7 +275,7 @@ async function walk(kind) {
   state(kind === "undo" ? "undoing" : "redoing", "busy");
   try {
     const live = await ask("POST", `/studies/${study}/${chapter}/${kind}`, { base: version });
-    if (stage === "text") return location.reload();
+    if (still) return location.reload();
     takeIn(live);
     say(kind === "undo" ? "Undone." : "Done again.");
   } catch (error) {
@@ -294,11 +297,11 @@ document.addEventListener("click", async (event) => {
   } else if (button.dataset.units) {
     document.cookie = `cakewright_units=${button.dataset.units}; path=/; max-age=31536000; samesite=strict`;
     for (const each of document.querySelectorAll("[data-units]")) each.setAttribute("aria-pressed", String(each === button));
-    if (study && stage !== "text") refresh();
+    if (study && !still) refresh();
     else location.reload();
   } else if (button.dataset.variant) {
     const made = await ask("POST", `/api/studies/${button.dataset.variant}/duplicate`);
-    location.href = `/studies/${made.id}/${chapter === "text" || chapter === "history" ? "sludge" : chapter}`;
+    location.href = `/studies/${made.id}/${still ? "sludge" : chapter}`;
   }
 });
 
@@ -319,7 +322,7 @@ if (whole) {
     if (whole.value === first) return state(`saved, version ${version}`);
     const text = (whole.dataset.mark || "") + (whole.dataset.newline === "crlf" ? whole.value.replaceAll("\n", "\r\n") : whole.value);
     try {
-      await ask("PUT", `/api/studies/${study}/text`, { base: version, text });
+      await ask("PUT", `/api/studies/${study}/text`, { base: loaded, text });
       location.reload();
     } catch (error) {
       problem.textContent = error.message;
@@ -361,7 +364,7 @@ startTables(document);
 startMaps(document);
 startHome(ask);
 startBench(ask, study, () => version);
-if (study && stage !== "text") {
-  bringBack();
+if (study) {
+  if (!still) bringBack();
   schedule(stage === "point" ? 60 : rest());
 }
