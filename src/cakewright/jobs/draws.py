@@ -8,7 +8,7 @@ import numpy as np
 
 from cakewright.quantities import FloatArray, Given
 from cakewright.statistics.marginals import given_marginal, normal_marginal
-from cakewright.statistics.sampling import Draws, draw, score_correlation
+from cakewright.statistics.sampling import Design, Draws, draw, score_correlation
 from cakewright.study import Study, correlation_pairs, fields, parse_quantity
 
 __all__ = ["StudyDraws", "study_draws"]
@@ -65,8 +65,13 @@ def study_draws(
     count = study.count("sampling.samples")
     count -= count % _BLOCKS
     seed = study.count("sampling.seed")
-    drawn = draw(marginals, count, _correlation(study), seed, _BLOCKS if count else 1)
+    blocks = _BLOCKS if count else 1
+    drawn = draw(marginals, count, _correlation(study), seed, blocks, _design(study))
     return StudyDraws(drawn)
+
+
+def _design(study: Study) -> Design:
+    return Design.SOBOL if study.word("sampling.design") == "sobol" else Design.LATIN
 
 
 def _correlation(study: Study) -> dict[tuple[str, str], float]:
