@@ -67,6 +67,17 @@ def test_fahrenheit_among_celsius() -> None:
     assert after.values["feed_temperature"] == pytest.approx(good, abs=1e-6)
 
 
+def test_slip_of_a_level_that_wanders() -> None:
+    """A feed 10 % above its usual level and in another unit is still seen as a slip."""
+    good = _wavy(0.003, 4000)
+    good[2100:] *= 1.10
+    bad = good.copy()
+    bad[2100:3100] *= 3.6
+    after, changes = clean(_block(4000, feed_flow=bad), now=NOW)
+    assert after.values["feed_flow"] == pytest.approx(good)
+    assert [c.row.size for c in changes] == [1000]
+
+
 def test_a_true_change_is_no_unit_slip() -> None:
     """A feed that doubles, or a load that falls by a third, is believed."""
     value = _wavy(0.003, 4000)

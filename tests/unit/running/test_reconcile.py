@@ -136,4 +136,4 @@ def test_standing_bias_over_many_shifts() -> None:
     names = {got[0].key, *got[0].alike}
     assert not honest
     assert "cake_flow" in names
-    assert all(abs(one.bias) > 0.01 for one in got[:1])
+    assert next(one.bias for one in got if one.key == "cake_flow") < -0.02

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from cakewright.errors import DataError, InputFileError
@@ -78,6 +81,16 @@ def test_engine_reads_nan_of_others(tmp_path: Path) -> None:
     with connect(tmp_path) as engine:
         query = "SELECT current_setting('parquet_can_have_nan')"
         assert engine.execute(query).fetchone() == (True,)
+
+
+def test_nan_of_others_is_not_skipped(tmp_path: Path) -> None:
+    """A search for NaN in a file of others finds every one, whatever its statistics say."""
+    value = np.where(np.arange(1000) % 4 == 0, np.nan, np.arange(1000.0))
+    path = tmp_path / "nan.parquet"
+    pq.write_table(pa.table({"value": value}), path, row_group_size=100)
+    with connect(tmp_path / "scratch") as engine:
+        query = f"SELECT count(*) FROM read_parquet('{path}') WHERE value > 1e6"
+        assert engine.execute(query).fetchone() == (250,)
 
 
 def test_only_one_place_opens_the_engine() -> None:
