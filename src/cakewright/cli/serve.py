@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -63,6 +64,8 @@ def command(
     click.echo("Stop it with Ctrl-C.")
     if open_browser and settings.local and os.environ.get("DISPLAY", "x"):
         _open_soon(address)
+    # Answers to a person must not wait long for evaluations in other threads.
+    sys.setswitchinterval(0.001)
     config = uvicorn.Config(
         app,
         log_level="warning",

@@ -28,7 +28,11 @@ __all__ = ["CHAPTERS", "Chapter", "chapter_of"]
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """One chapter; ``sections`` name the inputs, ``show`` makes what is seen beside them."""
+    """One chapter; ``sections`` name the inputs, ``show`` makes what is seen beside them.
+
+    ``comes_at`` is the stage that has all it shows; a ``slow`` one is drawn with the bands only,
+    so that an edit's headline need not wait for its drawings.
+    """
 
     key: str
     title: str
@@ -36,7 +40,8 @@ class Chapter:
     sections: tuple[str, ...]
     show: Callable[[Book], tuple[Section, ...]]
     empty: str = ""
-    comes_at: Stage | None = None
+    comes_at: Stage = Stage.BANDS
+    slow: bool = False
     coming: str = ""
 
 
@@ -128,6 +133,7 @@ CHAPTERS = (
         "What arrives at the press, and how well that is known.",
         ("study", "sludge", "production"),
         _sludge,
+        comes_at=Stage.DECIDED,
     ),
     Chapter(
         "bench",
@@ -164,6 +170,7 @@ CHAPTERS = (
         "Everything round the press, and where each stream goes.",
         ("polymer", "coagulant", "outlet"),
         _line,
+        slow=True,
     ),
     Chapter(
         "cost",
@@ -203,6 +210,7 @@ CHAPTERS = (
         "The documents, the calculations and their sources.",
         (),
         _report,
+        comes_at=Stage.DECIDED,
     ),
 )
 _BY_KEY = {chapter.key: chapter for chapter in CHAPTERS}

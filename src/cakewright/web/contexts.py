@@ -18,7 +18,7 @@ from cakewright.web.bench_view import BenchView
 from cakewright.web.chapters import CHAPTERS, Chapter
 from cakewright.web.forms import FormSection
 from cakewright.web.operating_map import MapView, map_of
-from cakewright.web.runs import Outcome, Stage
+from cakewright.web.runs import Outcome, Stage, before
 
 __all__ = [
     "ComparePage",
@@ -206,12 +206,8 @@ def results_of(
         return Results(chapter, (), outcome.faults, outcome.problem)
     sections = chapter.show(Book(outcome.findings, units))
     shown = map_of(outcome.findings, units) if chapter.key == "press" else None
-    coming = chapter.comes_at is not None and _before(outcome.stage, chapter.comes_at)
+    coming = before(outcome.stage, chapter.comes_at)
     return Results(chapter, sections, map=shown, coming=coming)
-
-
-def _before(stage: Stage, other: Stage) -> bool:
-    return list(Stage).index(stage) < list(Stage).index(other)
 
 
 def compare_rows(

@@ -23,7 +23,7 @@ from cakewright.web.desk import Desk, DeskHere, UnitsHere
 from cakewright.web.forms import FormSection, basis_choices, form_sections, loose_faults
 from cakewright.web.models import BaseIn, EditsIn, Live, edit_of
 from cakewright.web.rendering import fault_words, render
-from cakewright.web.runs import Files, Outcome
+from cakewright.web.runs import Files, Outcome, Stage, before
 
 __all__ = ["router"]
 
@@ -83,13 +83,21 @@ def live(
     record = desk.store.get(study)
     newer = record.version != version
     text, files = desk.text(study, record.version), desk.files(study)
-    if not newer and stage in ("whole", "faults"):
+    if not newer and stage == "faults":
         return Response(status_code=204)
-    if not newer and stage in ("point", "bands", "decided"):
-        work = desk.runs.work(study, text, files)
+    if not newer and stage:
+        upto = _upto(chapter_of(chapter))
+        if not before(Stage(stage), upto):
+            return Response(status_code=204)
+        work = desk.runs.work(study, text, files, upto)
         if work.outcome is None or work.outcome.stage == stage:
             return _json(Live(**_state(record), stage=stage, step=work.step))
     return _json(_live(desk, record, chapter, units, whole=newer, text=text, files=files))
+
+
+def _upto(chapter: Chapter | None) -> Stage:
+    """How far the work goes for a page: no further than what it shows."""
+    return chapter.comes_at if chapter else Stage.BANDS
 
 
 def _json(live: Live) -> Response:
@@ -121,8 +129,8 @@ def _live(
     files = desk.files(record.id) if files is None else files
     outcome = desk.runs.best(text, files)
     stage = "faults" if outcome.findings is None else outcome.stage.value
-    if stage in ("point", "bands", "decided"):
-        desk.runs.work(record.id, text, files)
+    if outcome.findings is not None:
+        desk.runs.work(record.id, text, files, _upto(chapter))
     bench = bench_view(desk.store, record.id, units) if key == "bench" else None
     parts = _parts(chapter, outcome, text, units, bench, whole=whole) if chapter else {}
     head = render("headline.html", headline=headline_of(outcome, units))
@@ -138,7 +146,10 @@ def _parts(
     *,
     whole: bool,
 ) -> dict[str, Any]:
-    results = render("results.html", results=results_of(chapter, outcome, units, bench))
+    wait = chapter.slow and outcome.findings is not None and outcome.stage is Stage.POINT
+    shown = (
+        "" if wait else render("results.html", results=results_of(chapter, outcome, units, bench))
+    )
     forms: tuple[FormSection, ...] = ()
     broken = ""
     try:
@@ -147,7 +158,7 @@ def _parts(
         broken = str(error)
     loose = loose_faults(forms, outcome.faults)
     parts: dict[str, Any] = {
-        "results": results,
+        "results": shown,
         "faults": {fault.where: fault_words(fault) for fault in outcome.faults},
         "loose": render("loose.html", loose=loose, broken=broken),
     }

@@ -6,12 +6,14 @@ A newer edit gives up what an older one started.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import logging
+import os
 import queue
+import sys
 import tempfile
 import threading
-import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -25,11 +27,10 @@ from cakewright.jobs.findings import Findings
 from cakewright.storage.evaluation import frames_of, law_of, with_sampling
 from cakewright.study import Study, parse_study
 
-__all__ = ["Outcome", "Runs", "Stage", "Work"]
+__all__ = ["Outcome", "Runs", "Stage", "Work", "before"]
 
 Files = Mapping[str, bytes]
 _FILE_PLACES = ("machines.catalogue", "bench.law", "press.parameters")
-_REST_SECONDS = 0.12
 
 
 class Stage(StrEnum):
@@ -47,6 +48,7 @@ _NEXT: dict[Stage, Stage | None] = {
     Stage.DECIDED: Stage.WHOLE,
     Stage.WHOLE: None,
 }
+_REST_SECONDS = {Stage.BANDS: 0.12, Stage.DECIDED: 0.8, Stage.WHOLE: 0.8}
 _DOING = {
     Stage.BANDS: "drawing bands",
     Stage.DECIDED: "weighing money and promises",
@@ -76,6 +78,8 @@ class Work:
     key: str
     step: str = "waiting"
     outcome: Outcome | None = None
+    upto: Stage = Stage.WHOLE
+    running: bool = False
     given_up: threading.Event = field(default_factory=threading.Event)
 
     def tell(self, step: str) -> None:
@@ -98,6 +102,7 @@ class _Workers:
         self._queue.put(work)
 
     def _serve(self) -> None:
+        _stand_back()
         while True:
             work = self._queue.get()
             try:
@@ -105,6 +110,13 @@ class _Workers:
             except Exception:
                 # One evaluation gone wrong must not end the thread that serves all others.
                 logging.getLogger(__name__).exception("an evaluation behind a page failed")
+
+
+def _stand_back() -> None:
+    """Let what a person waits for go first, where the system can tell threads apart."""
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
 
 
 class Runs:
@@ -136,16 +148,19 @@ class Runs:
         """Outcome with bands, and with the press's physics, waited for (documents)."""
         return self._stage(text, files, Stage.WHOLE if press and self.press else Stage.DECIDED)
 
-    def work(self, study: str, text: str, files: Files) -> Work:
-        """Work on a study's text: started if need be, an older text's given up."""
+    def work(self, study: str, text: str, files: Files, upto: Stage) -> Work:
+        """Work on a study's text up to a stage: started if need be, an older text's given up."""
         key = _key(text, files)
         with self._lock:
-            running = self._work.get(study)
-            if running is not None and running.key == key:
-                return running
-            if running is not None:
-                running.given_up.set()
-            work = self._work[study] = Work(key)
+            work = self._work.get(study)
+            if work is None or work.key != key:
+                if work is not None:
+                    work.given_up.set()
+                work = self._work[study] = Work(key)
+            work.upto = upto
+            if work.running:
+                return work
+            work.running = True
             while len(self._work) > 4 * self.keep:
                 self._work.pop(next(iter(self._work))).given_up.set()
         work.outcome = self._furthest(key)
@@ -153,8 +168,9 @@ class Runs:
         return work
 
     def _run(self, work: Work, text: str, files: Files, stage: Stage) -> None:
-        # Keys come in bursts: a short rest spares the work an edit would throw away.
-        time.sleep(_REST_SECONDS)
+        # Keys come in bursts: a rest spares the work an edit would throw away.
+        if work.given_up.wait(_REST_SECONDS[stage]):
+            return
         try:
             work.tell(_DOING[stage])
             work.outcome = self._stage(text, files, stage, work.tell)
@@ -163,17 +179,17 @@ class Runs:
         self._go_on(work, text, files)
 
     def _go_on(self, work: Work, text: str, files: Files) -> None:
-        """Set the next stage going, if there is one for this text."""
+        """Set the next stage going, if one is wanted for this text."""
         outcome, work.step = work.outcome, ""
-        if outcome is not None and outcome.findings is None:
-            return
         stage = _NEXT[outcome.stage if outcome else Stage.POINT]
-        if stage is Stage.WHOLE and not self.press:
+        done = outcome is not None and outcome.findings is None
+        last = Stage.DECIDED if not self.press and work.upto is Stage.WHOLE else work.upto
+        if done or stage is None or not before(_stage_of(outcome), last):
+            work.running = False
             return
+        work.step = _DOING[stage]
         workers = self._press if stage is Stage.WHOLE else self._bands
-        if stage is not None:
-            work.step = _DOING[stage]
-            workers.submit(partial(self._run, work, text, files, stage))
+        workers.submit(partial(self._run, work, text, files, stage))
 
     def _stage(
         self, text: str, files: Files, stage: Stage, tell: Callable[[str], None] = lambda _: None
@@ -195,6 +211,16 @@ class Runs:
         with self._lock:
             found = (self._kept.get(f"{key} {stage}") for stage in reversed(Stage))
             return next((outcome for outcome in found if outcome is not None), None)
+
+
+def before(stage: Stage, other: Stage) -> bool:
+    """Whether a stage comes before another one."""
+    order = list(Stage)
+    return order.index(stage) < order.index(other)
+
+
+def _stage_of(outcome: Outcome | None) -> Stage:
+    return outcome.stage if outcome else Stage.POINT
 
 
 def _key(text: str, files: Files) -> str:

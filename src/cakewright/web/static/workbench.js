@@ -142,6 +142,8 @@ function takeHeadline(live) {
 function takeResults(live) {
   const place = document.getElementById("results");
   if (!place) return;
+  place.classList.toggle("stale", !live.results);
+  if (!live.results) return; // They follow with the bands.
   const open = [...place.querySelectorAll("details[open][id]")].map((each) => each.id);
   place.innerHTML = live.results;
   for (const id of open) place.querySelector(`#${CSS.escape(id)}`)?.setAttribute("open", "");
