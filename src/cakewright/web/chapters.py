@@ -41,8 +41,8 @@ class Chapter:
     show: Callable[[Book], tuple[Section, ...]]
     empty: str = ""
     comes_at: Stage = Stage.BANDS
-    slow: bool = False
     coming: str = ""
+    slow: bool = False
 
 
 def _under(section: Section | None, *titles: str) -> tuple[Block, ...]:
