@@ -3,12 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from cakewright.running.acceptance import AcceptanceResult, Protocol, TestRun, judge_acceptance
+from cakewright.running.acceptance import (
+    AcceptanceResult,
+    Guarantee,
+    Protocol,
+    TestRun,
+    judge_acceptance,
+)
 from cakewright.running.expectation import ExpectedResponse
 from cakewright.running.reconcile import BalanceInput
 
-__all__ = ["judge_test"]
+if TYPE_CHECKING:
+    from cakewright.jobs.guarantee import GuaranteeFindings
+
+__all__ = ["judge_test", "protocol_from"]
+
+_FEED = {"total_solids": "feed_solids", "temperature": "feed_temperature"}
+
+
+def protocol_from(found: GuaranteeFindings) -> Protocol:
+    """The protocol a study's guarantee asks for: what was promised, feed window, runs, risks.
+
+    A promise asked for stands before the recommended one; feed properties that no reading of a
+    test run gives (ash, oil) stay with the laboratory and are not part of the window here.
+    """
+    guarantees = tuple(
+        Guarantee(one.name, (one.asked or one.recommended).value) for one in found.promises
+    )
+    window = {_FEED[one.name]: (one.low, one.high) for one in found.window if one.name in _FEED}
+    agreed = {_FEED[one.name]: one.typical for one in found.window if one.name == "total_solids"}
+    return Protocol(
+        guarantees, window, agreed, shortest=found.plan.run_time,
+        fewest_samples=found.plan.samples, fewest_runs=found.plan.runs,
+        wrong_pass=found.buyer_risk, wrong_fail=found.supplier_risk,
+    )  # fmt: skip
 
 
 def judge_test(

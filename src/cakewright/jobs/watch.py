@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cakewright.quantities import Band
 from cakewright.running.diagnosis import Caution, cautions
-from cakewright.running.expectation import Expectation
+from cakewright.running.expectation import Expectation, ExpectedResponse, PressResponse
 from cakewright.running.indicators import (
     Against,
     Indicator,
@@ -30,7 +31,11 @@ from cakewright.running.service import QuietTime, ShaftState, quiet_times, shaft
 from cakewright.running.shifts import ShiftTable
 from cakewright.running.site import Site, baseline_rows
 
-__all__ = ["LogTally", "WatchFindings", "Week", "watch_site"]
+if TYPE_CHECKING:
+    from cakewright.jobs.press import PressFindings
+    from cakewright.jobs.press_change import Lever
+
+__all__ = ["LogTally", "WatchFindings", "Week", "press_response", "watch_site"]
 
 WEEK = 7 * 86400
 ACTIVE = 14 * 86400  # a drift whose alarm still rings, or rang this recently, is acted on
@@ -86,6 +91,41 @@ class WatchFindings:
             and drift.explained.nothing < 0.5
         ]  # fmt: skip
         return tuple(reversed(recent))
+
+
+_PRESS_INPUTS = {
+    "speed": "screw_speed",
+    "back_pressure": "plate_pressure",
+    "dry_solids_flow": "solids_load",
+    "feed_solids": "feed_solids",
+}
+
+
+def _dose_elasticity(levers: Sequence[Lever], answer: str) -> float | None:
+    """From the press model's answers at less and at more polymer; None if one has no answer."""
+    points = sorted(
+        (lever.factor, float(value))
+        for lever in levers
+        if lever.words == "polymer dose" and (value := getattr(lever, answer)) is not None
+    )
+    if len(points) < 2:
+        return None
+    (less, low), (more, high) = points[0], points[-1]
+    return float(np.log(high / low) / np.log(more / less))
+
+
+def press_response(press: PressFindings) -> PressResponse:
+    """What a study's press prediction says of the slopes, for the watch of that press."""
+    elasticity = {
+        (one.answer, _PRESS_INPUTS[one.input]): one.elasticity
+        for one in press.sensitivities
+        if one.input in _PRESS_INPUTS
+    }
+    for answer in ("cake_solids", "capture"):
+        dose = _dose_elasticity(press.levers, answer)
+        if dose is not None:
+            elasticity[answer, "dose"] = dose
+    return PressResponse(elasticity, press.figures["capture"].point)
 
 
 def _expected_band(watching: Watching, rows: NDArray[np.bool_]) -> Mapping[str, Band]:
@@ -147,10 +187,14 @@ def watch_site(
     site: Site,
     *,
     expectation: Expectation | None = None,
+    slopes: ExpectedResponse | None = None,
     tallies: Sequence[LogTally] = (),
     load_notes: Sequence[str] = (),
 ) -> WatchFindings:
     """Reconcile, reckon, watch and explain one site's shifts.
+
+    ``slopes`` is what the watch starts from where the log cannot tell: a press model
+    (`press_response`) or a fleet in place of the documented table.
 
     Raises
     ------
@@ -160,7 +204,7 @@ def watch_site(
     balance = reconcile_shifts(table, site.balance)
     found = indicators(table, balance, site.prices)
     baseline = baseline_rows(table, site)
-    watching = investigate(table, balance, baseline, expectation=expectation)
+    watching = investigate(table, balance, baseline, expectation=expectation, slopes=slopes)
     month = table.start >= table.start[-1] - 28 * 86400
     period = period_indicators(found, table, month)
     recent = np.flatnonzero(month & (table.run_time > 0))

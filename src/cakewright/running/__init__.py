@@ -8,6 +8,7 @@ from cakewright.running.expectation import (
     Expectation,
     Expected,
     ExpectedResponse,
+    PressResponse,
     expected_response,
     fit_baseline,
 )
@@ -58,6 +59,7 @@ __all__ = [
     "Indicator",
     "Memory",
     "Move",
+    "PressResponse",
     "Prices",
     "Promise",
     "Protocol",

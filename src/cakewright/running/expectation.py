@@ -27,6 +27,7 @@ __all__ = [
     "Expectation",
     "Expected",
     "ExpectedResponse",
+    "PressResponse",
     "ResponseLaw",
     "Slope",
     "expected_response",
@@ -65,6 +66,32 @@ class _Table:
     def slope(self, response: str, condition: str) -> Slope:
         """Slope of one response to one condition."""
         return self.rows[response][condition]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PressResponse:
+    """Slopes of a calibrated press model where it gives them, the documented table elsewhere.
+
+    ``elasticity`` maps (answer, condition) to d ln(answer) / d ln(condition) for cake solids and
+    capture at the working point; ``capture`` is the model's capture there. A model's slope is
+    believed to a third of itself, and never more sharply than a third of the table's spread
+    (judgement): it is right about the direction before it is right about the size.
+    """
+
+    elasticity: Mapping[tuple[str, str], float]
+    capture: float
+
+    def slope(self, response: str, condition: str) -> Slope:
+        """Slope of one response to one condition."""
+        table = expected_response().slope(response, condition)
+        answer = {"cake_solids": "cake_solids", "loss": "capture"}.get(response, "")
+        known = self.elasticity.get((answer, condition))
+        if known is None or not 0 < self.capture < 1:
+            return table
+        if response == "loss":  # d ln(1 - capture) = -capture / (1 - capture) d ln capture
+            known = -known * self.capture / (1 - self.capture)
+        spread = max(abs(known) / 3, table.spread / 3)
+        return Slope(float(known), float(spread), "OWN")
 
 
 @cache
