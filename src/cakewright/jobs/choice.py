@@ -14,7 +14,7 @@ from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.money import Yearly, cost_figure, money_of, yearly_of
 from cakewright.jobs.options import Option
 from cakewright.machines import Answer, Plan
-from cakewright.quantities import CalculationLine, Figure, Term
+from cakewright.quantities import Basis, CalculationLine, Figure, Term
 from cakewright.sludge import Feed, RunLoad
 from cakewright.study import Study
 
@@ -155,7 +155,7 @@ def _because(
         chance = float(np.mean(cake[1:] >= wanted[1:]))
         reasons.append(
             f"cake of {100 * cake[0]:.1f} % is expected where {100 * wanted[0]:.0f} % is wanted; "
-            f"the chance of meeting it is {100 * chance:.0f} %, before any test on this sludge"
+            f"the chance of meeting it is {100 * chance:.0f} %, {_known(best)}"
         )
     rivals = [p for p in able if p is not best and p.option.answer is best.option.answer]
     if rivals:
@@ -168,6 +168,11 @@ def _because(
             )
     reasons.append(f"frame {best.plan.frame.name}: {best.plan.why}")
     return tuple(reasons)
+
+
+def _known(best: Priced) -> str:
+    tested = best.option.performance["cake_solids"].basis in (Basis.BENCH, Basis.MEASURED)
+    return "by the tests of this sludge" if tested else "before any test on this sludge"
 
 
 def _standing(best: Priced) -> str:

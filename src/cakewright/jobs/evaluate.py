@@ -21,6 +21,7 @@ from cakewright.jobs.choice import Choice, choice_of
 from cakewright.jobs.decision import decide
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.findings import Decision, Findings, SludgeFinding
+from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.line import line_of
 from cakewright.jobs.money import CAPITAL
 from cakewright.jobs.options import (
@@ -32,8 +33,9 @@ from cakewright.jobs.options import (
     option_finding,
     options_of,
 )
-from cakewright.jobs.prediction import Site, law_scores, predicted, shown
-from cakewright.jobs.press import PressFindings
+from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
+from cakewright.jobs.press_lines import press_lines
+from cakewright.jobs.screw_case import SCREW_KINDS
 from cakewright.jobs.streams import feed_of
 from cakewright.line.week import worst_weeks
 from cakewright.line.week_plan import week_plan
@@ -58,6 +60,7 @@ def evaluate(
     progress: Progress = _quiet,
     *,
     law: SludgeLaw | None = None,
+    fitted: FittedPress | None = None,
     with_press: bool = True,
     with_decision: bool = True,
     weeks: int = 0,
@@ -65,9 +68,9 @@ def evaluate(
     """Everything for one site.
 
     ``frames`` is the catalogue (the shipped, invented one when left out); ``law`` the sludge law
-    from bench tests: with it the screw presses are predicted by their physics instead of the
-    published band. ``with_press`` False leaves the press physics out and ``with_decision`` False
-    the whole-life money, the promises and what to ask (both quicker); ``weeks`` random weeks of
+    from bench tests: with it every kind is predicted by its physics instead of the published band;
+    ``fitted`` the machine parameters from trial runs. ``with_press`` False leaves the press
+    physics out and ``with_decision`` False the whole-life money, the promises and what to ask (both quicker); ``weeks`` random weeks of
     the line are played per scenario; ``progress`` is told what is being worked out.
 
     Raises
@@ -77,21 +80,22 @@ def evaluate(
     """
     progress("drawing samples")
     kinds = tuple(kind.kind.value for kind in kinds_of(study))
-    scores = law_scores() if law or with_press else ()
+    pressing = kinds_of(study) if law else [k for k in kinds_of(study) if k.kind in SCREW_KINDS]
+    scores = law_scores(k.kind for k in pressing) if law or with_press else ()
     draws = study_draws(study, kinds, (*ENVELOPE_FIGURES, CAPITAL), scores)
     feed = feed_of(study, draws)
     duty, load = duty_of(study, draws), load_of(draws, feed)
     progress("comparing machines")
     options = options_of(study, draws, feed, load, duty, frames or shipped_catalogue())
-    site = Site(study, draws, feed, duty, load, law)
-    presses: dict[str, PressFindings] = {}
+    site = Site(study, draws, feed, duty, load, law, fitted)
+    physics, bands = Physics(), options
     if law:
         progress("pressing by the sludge law")
-        options, presses = predicted(site, options)
+        options, physics = predicted(site, options)
     choice = choice_of(study, draws, feed, load, options)
-    if with_press and not presses:
+    if with_press and not law:
         progress("pressing by the class prior")
-        presses = shown(site, choice.option)
+        physics = shown(site, choice.option)
     progress("balancing streams")
     best = choice.option
     balance = balance_of(study, draws, feed, load, best.performance)
@@ -111,6 +115,7 @@ def evaluate(
         *sizing_lines(choice.plan, load, draws["duty.spare_capacity"]),
         *performance_lines(best.performance, best.kind.label),
         *choice.lines,
+        *press_lines(physics.screws.get(best.key)),
         *(decided.lines if decided else ()),
         *balance_lines(balance),
         *line.lines,
@@ -126,7 +131,7 @@ def evaluate(
         samples=draws.draws.count,
         currency=study.word("currency"),
         price_year=study.count("price_year"),
-        decision=_decision(study, choice, headline),
+        decision=_decision(study, choice, headline, tested=law is not None),
         sludges=tuple(_sludge_finding(study, i, part) for i, part in enumerate(feed.parts)),
         feed=_feed_finding(study, feed),
         options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
@@ -134,12 +139,13 @@ def evaluate(
         givens=tuple(study.values.values()),
         questions=decided.questions if decided else (),
         cautions=cautions_of(study, best.key),
-        notes=_notes(draws),
+        notes=(*_notes(draws), *disagreements(bands, site, physics).values()),
         lines=tuple(lines),
         chapters=CHAPTERS,
         line=line,
         weeks=played,
-        press=presses.get(best.key),
+        press=physics.screws.get(best.key),
+        kinds=tuple(physics.others.values()),
         decide=decided,
         study_text=study.text,
     )
@@ -159,7 +165,9 @@ def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:
     return tuple(figures)
 
 
-def _decision(study: Study, choice: Choice, headline: tuple[Figure, ...]) -> Decision:
+def _decision(
+    study: Study, choice: Choice, headline: tuple[Figure, ...], *, tested: bool
+) -> Decision:
     plan, option = choice.plan, choice.option
     return Decision(
         machine=option.key,
@@ -172,15 +180,22 @@ def _decision(study: Study, choice: Choice, headline: tuple[Figure, ...]) -> Dec
         because=choice.because,
         rejected=choice.rejected,
         headline=headline,
-        conditions=_conditions(study, choice),
+        conditions=_conditions(study, choice, tested=tested),
     )
 
 
-def _conditions(study: Study, choice: Choice) -> tuple[str, ...]:
+def _conditions(study: Study, choice: Choice, *, tested: bool) -> tuple[str, ...]:
+    rests = (
+        "cake, capture and dose rest on the bench tests named; other figures of the machine are "
+        "published bands"
+        if tested
+        else "figures of the machine are published bands until bench tests or pilot runs replace "
+        "them"
+    )
     conditions = [
         f"the sludge is as described; {sum(g.default for g in study.values.values())} of "
         f"{len(study.values)} inputs are defaults",
-        "figures of the machine are published bands until bench tests or pilot runs replace them",
+        rests,
     ]
     if choice.plan.frame.mark is Mark.INVENTED:
         conditions.append("the catalogue of frames is invented: sizes and prices are examples")

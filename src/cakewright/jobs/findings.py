@@ -17,6 +17,7 @@ from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark
 if TYPE_CHECKING:
     from cakewright.jobs.decision import DecisionFindings
     from cakewright.jobs.press import PressFindings
+    from cakewright.jobs.press_kinds import KindFindings
     from cakewright.line.design import LineDesign
     from cakewright.line.week import WeekOutcome
 
@@ -190,6 +191,7 @@ class Findings:
     lines: tuple[CalculationLine, ...]
     chapters: tuple[str, ...]
     press: PressFindings | None = None
+    kinds: tuple[KindFindings, ...] = ()
     line: LineDesign | None = None
     decide: DecisionFindings | None = None
     weeks: tuple[WeekOutcome, ...] = ()

@@ -1,27 +1,33 @@
-"""Screw presses predicted by their physics, in the place of the published band or beside it."""
+"""Machines predicted by their physics, in the place of the published band or beside it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+import numpy as np
+
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.fitted import FittedPress, drawn_parameters
+from cakewright.jobs.operating import Aim, Prices
 from cakewright.jobs.options import Option
-from cakewright.jobs.press import SCREW_KINDS, PressFindings, parameter_scores, press_of
+from cakewright.jobs.press import PressFindings, parameter_scores, press_of
+from cakewright.jobs.press_kinds import KindFindings, kind_findings
 from cakewright.jobs.pressed import LAW_SCORES, Pressed, pressed_of
-from cakewright.machines import Duty
-from cakewright.quantities import Figure
+from cakewright.jobs.screw_case import SCREW_KINDS, ScrewCase, has_screw
+from cakewright.machines import Answer, Duty, Kind, Plan, Verdict
+from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad
 from cakewright.sludge.law import SludgeLaw
 from cakewright.study import Study
 
-__all__ = ["Site", "law_scores", "predicted", "shown"]
+__all__ = ["Physics", "Site", "disagreements", "law_scores", "predicted", "shown"]
 
 
-def law_scores() -> tuple[str, ...]:
-    """Names of the normal scores the law and the machine parameters need."""
-    machine = [name for kind in SCREW_KINDS for name in parameter_scores(kind)]
+def law_scores(kinds: Iterable[Kind]) -> tuple[str, ...]:
+    """Names of the normal scores the law and the machine parameters of some kinds need."""
+    machine = [name for kind in kinds for name in parameter_scores(kind)]
     return (*(f"~law.{i}" for i in range(LAW_SCORES)), *dict.fromkeys(machine))
 
 
@@ -35,54 +41,210 @@ class Site:
     duty: Duty
     load: RunLoad
     law: SludgeLaw | None
+    fitted: FittedPress | None = None
 
     @cached_property
     def pressed(self) -> Pressed:
         """The law at the dose used: the study's, else its optimum."""
-        dosed = self.study.given("polymer.dose") is not None
-        dose = self.draws["polymer.dose"] if dosed else None
-        return pressed_of(self.draws, self.feed, self.law, dose)
+        dose = self.draws["polymer.dose"] if self.dosed else None
+        return pressed_of(self.draws, self.feed, self.law, dose, self.fitted)
+
+    @property
+    def dosed(self) -> bool:
+        """Whether the study states the dose."""
+        return self.study.given("polymer.dose") is not None
+
+    @cached_property
+    def prices(self) -> Prices:
+        """What a setting changes in money, point case."""
+        at = {place: float(self.draws[place][0]) for place in _PRICES}
+        away = at["prices.disposal"] + at["prices.haulage"] * at["outlet.distance"]
+        away += at["prices.trip"] / at["outlet.payload"]
+        active = at["prices.polymer"] / at["polymer.activity"]
+        return Prices(active, away, at["prices.power"])
+
+    def parameters(self, kind: Kind) -> dict[str, FloatArray]:
+        """Machine parameters over samples."""
+        return drawn_parameters(kind, self.draws.score, self.fitted, self.law)
+
+    def parameter_words(self, plan: Plan) -> str:
+        """What the parameters of a kind rest on."""
+        fitted = self.fitted
+        if fitted is None or fitted.machine is not plan.frame.machine:
+            return "prior of the kind of machine (judgement)"
+        runs = f"{fitted.runs} trial run{'' if fitted.runs == 1 else 's'}"
+        words = f"{runs} on frame {fitted.frame}, {fitted.date}"
+        mark = f", {fitted.mark.value}" if fitted.mark else ""
+        return words + mark
 
 
-def predicted(
-    site: Site, options: Sequence[Option]
-) -> tuple[tuple[Option, ...], dict[str, PressFindings]]:
-    """Options with screw presses on the tested law; a press beyond its limits keeps its band."""
-    presses: dict[str, PressFindings] = {}
+_PRICES = (
+    "prices.disposal",
+    "prices.haulage",
+    "prices.trip",
+    "prices.polymer",
+    "prices.power",
+    "outlet.distance",
+    "outlet.payload",
+    "polymer.activity",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Physics:
+    """What was predicted: screw presses in full, other kinds in short."""
+
+    screws: Mapping[str, PressFindings] = field(default_factory=dict)
+    others: Mapping[str, KindFindings] = field(default_factory=dict)
+
+    def words(self, key: str) -> str:
+        """What the physics says of one kind, in a line."""
+        found = self.screws.get(key)
+        return found.binding_words if found else self.others[key].words
+
+
+def predicted(site: Site, options: Sequence[Option]) -> tuple[tuple[Option, ...], Physics]:
+    """Options on the tested law.
+
+    A machine beyond its limits at the catalogue's rate is run for the whole shift instead; where
+    that does not help it gets no cake and does not suit: the verdict says why and what to change.
+    """
+    screws: dict[str, PressFindings] = {}
+    others: dict[str, KindFindings] = {}
     found: list[Option] = []
     for option in options:
-        press = _press(site, option)
-        if press is not None:
-            presses[option.key] = press
-        found.append(_with(site, option, press))
-    return tuple(found), presses
+        if option.plan is None:
+            found.append(option)
+            continue
+        plan, answer = _answer(site, option.plan)
+        if not answer.figures:
+            longer, again = _answer(site, _stretched(site, option.plan))
+            plan, answer = (longer, again) if again.figures else (plan, answer)
+        if isinstance(answer, PressFindings):
+            screws[option.key] = answer
+        else:
+            others[option.key] = answer
+        found.append(_with(site, _planned(option, plan), answer))
+    return tuple(found), Physics(screws, others)
 
 
-def shown(site: Site, option: Option) -> dict[str, PressFindings]:
-    """The chosen press by the prior of the class: profile, map and limits, beside the band."""
-    press = _press(site, option)
-    return {} if press is None else {option.key: press}
+def _answer(site: Site, plan: Plan) -> tuple[Plan, PressFindings | KindFindings]:
+    parameters = site.parameters(plan.frame.machine)
+    if plan.frame.machine in SCREW_KINDS:
+        return plan, _press(site, plan)
+    return plan, kind_findings(plan, site.pressed, site.feed, site.load, parameters)
 
 
-def _press(site: Site, option: Option) -> PressFindings | None:
-    if option.kind.kind not in SCREW_KINDS or option.plan is None:
-        return None
-    if option.plan.frame.screw_diameter is None or option.plan.frame.drained_length is None:
-        return None
-    least = float(site.draws["target.capture"][0])
-    return press_of(site.draws, site.feed, site.load, option.plan, site.pressed, least)
+def _stretched(site: Site, plan: Plan) -> Plan:
+    """The plan run for every hour the duty allows, at a lower rate."""
+    run = plan.figures["run_hours_per_day"]
+    hours = np.array(np.broadcast_to(site.duty.hours_per_day, run.samples.shape), dtype=float)
+    whole = replace(run, samples=hours, note="the whole shift: the tests ask for a lower rate")
+    return replace(plan, figures={**plan.figures, "run_hours_per_day": whole})
 
 
-def _with(site: Site, option: Option, press: PressFindings | None) -> Option:
-    if (
-        press is None
-        or not press.figures
-        or press.figures["cake_solids"].samples.size != (site.draws.size)
-    ):
+def _planned(option: Option, plan: Plan) -> Option:
+    if plan is option.plan:
         return option
-    figures: list[Figure] = [press.figures["cake_solids"], press.figures["capture"]]
-    if site.study.given("polymer.dose") is None:
-        figures.append(site.pressed.figure("polymer_dose", site.pressed.dose, "at the optimum"))
-    performance = option.performance.replaced(*figures)
+    return replace(option, plans=tuple(plan if one.chosen else one for one in option.plans))
+
+
+def shown(site: Site, option: Option) -> Physics:
+    """The chosen press by the prior of the class: profile, map and limits, beside the band."""
+    plan = option.plan
+    if option.kind.kind not in SCREW_KINDS or plan is None or not has_screw(plan.frame):
+        return Physics()
+    return Physics({option.key: _press(site, plan)})
+
+
+def _press(site: Site, plan: Plan) -> PressFindings:
+    parameters = site.parameters(plan.frame.machine)
+    case = ScrewCase(site.draws, site.feed, site.load, plan, site.pressed, parameters)
+    return press_of(
+        case,
+        Aim(site.study.word("press.aim") or Aim.DRIEST_CAKE.value),
+        site.prices,
+        float(site.draws["target.capture"][0]),
+        site.parameter_words(plan),
+        free_dose=site.law is not None and not site.dosed,
+    )
+
+
+def _with(site: Site, option: Option, answer: PressFindings | KindFindings) -> Option:
+    figures = answer.figures
+    if not figures:
+        return replace(option, verdicts=(*option.verdicts, _beyond(site, answer)))
+    taken: list[Figure] = [figures["cake_solids"], figures["capture"]]
+    if not site.dosed:
+        dose = answer.dose if isinstance(answer, PressFindings) else float(site.pressed.dose[0])
+        factor = dose / float(site.pressed.dose[0])
+        note = "at the optimum" if factor == 1.0 else f"{factor:.2f} of the optimum, for the aim"
+        taken.append(site.pressed.figure("polymer_dose", site.pressed.dose * factor, note))
+    performance = option.performance.replaced(*taken)
     verdicts = option.kind.verdicts(site.feed, site.duty, performance)
     return replace(option, performance=performance, verdicts=verdicts)
+
+
+def _beyond(site: Site, answer: PressFindings | KindFindings) -> Verdict:
+    """No cake at this load: the cause, the capacity where it is known, and what to change."""
+    known = ""
+    if isinstance(answer, PressFindings) and answer.capacity.dry_solids_flow > 0.0:
+        known = f"; capacity {3600.0 * answer.capacity.dry_solids_flow:.3g} kg/h dry solids"
+    words = answer.binding_words if isinstance(answer, PressFindings) else answer.words
+    margin = min(answer.margins.values(), default=-1.0)
+    return Verdict(
+        rule="pressing path",
+        answer=Answer.DOES_NOT_SUIT,
+        text=f"By the tests of this sludge frame {answer.frame} has no cake at this load{known}. "
+        f"{words[:1].upper()}{words[1:]}",
+        name="limit_margin",
+        value=margin,
+        limit=0.0,
+        basis=site.pressed.basis,
+        source=site.pressed.source,
+        mark=site.pressed.mark,
+    )
+
+
+def disagreements(bands: Sequence[Option], site: Site, physics: Physics) -> dict[str, str]:
+    """For every kind predicted: where physics and published band part, and which is used."""
+    found: dict[str, str] = {}
+    for option in bands:
+        figures = _figures(physics, option.key)
+        if figures is None:
+            continue
+        band = option.performance.figures["cake_solids"]
+        words = _parted(option, band, figures, physics, tested=site.law is not None)
+        if words:
+            found[option.key] = words
+    return found
+
+
+def _figures(physics: Physics, key: str) -> Mapping[str, Figure] | None:
+    if key in physics.screws:
+        return physics.screws[key].figures
+    return physics.others[key].figures if key in physics.others else None
+
+
+def _parted(
+    option: Option, band: Figure, figures: Mapping[str, Figure], physics: Physics, *, tested: bool
+) -> str:
+    label = f"{option.kind.label[:1].upper()}{option.kind.label[1:]}"
+    if not figures:
+        return (
+            f"{label}: by the physics no cake at this load ({physics.words(option.key)}); the "
+            "figures shown for it are the published band"
+        )
+    cake = figures["cake_solids"]
+    low, high = np.quantile(cake.samples[1:] if cake.samples.size > 1 else cake.samples, (0.1, 0.9))
+    if band.band.p10 <= high and low <= band.band.p90:
+        return ""
+    used = (
+        "the physics is used: it rests on tests of this very sludge"
+        if tested
+        else "the band is used: the physics rests on the prior of the class alone"
+    )
+    return (
+        f"{label}: the physics gives cake of {100 * low:.0f} to {100 * high:.0f} %, the published "
+        f"band {100 * band.band.p10:.0f} to {100 * band.band.p90:.0f} %; {used}"
+    )

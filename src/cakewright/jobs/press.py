@@ -2,65 +2,58 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
-from typing import Any
 
 import numpy as np
 
 from cakewright.errors import InfeasibleError
-from cakewright.jobs.draws import StudyDraws
-from cakewright.jobs.pressed import Pressed
-from cakewright.machines import Frame, Kind, Plan
-from cakewright.machines.press_priors import parameter_priors, record_from
-from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
-from cakewright.machines.screw_path import (
-    ScrewGeometry,
-    ScrewOperation,
-    ScrewParameters,
-    ScrewProfile,
-    screw_path,
-    screw_profile,
+from cakewright.jobs.operating import (
+    Aim,
+    OperatingMap,
+    Prices,
+    Setting,
+    best_setting,
+    operating_map,
 )
+from cakewright.jobs.press_change import (
+    Capacity,
+    Lever,
+    Sensitivity,
+    ShaftOut,
+    capacity_at,
+    levers_of,
+    sensitivities_of,
+    shaft_out,
+)
+from cakewright.jobs.screw_case import SCREW_KINDS, ScrewCase, least_margin_of, screw_geometry
+from cakewright.machines import Kind
+from cakewright.machines.press_priors import parameter_priors
+from cakewright.machines.pressing_path import PathResult, PathStatus
+from cakewright.machines.screw_path import ScrewProfile
 from cakewright.quantities import Figure, FloatArray
-from cakewright.sludge import Feed, RunLoad
 
 __all__ = [
     "SCREW_KINDS",
     "OperatingMap",
     "PressFindings",
+    "filled_figures",
     "parameter_scores",
     "press_of",
     "screw_geometry",
 ]
 
-SCREW_KINDS = (Kind.MULTI_DISC_SCREW_PRESS, Kind.SCREEN_DRUM_SCREW_PRESS)
-_SPEEDS, _PLATES = 9, 9
-_MOST_UNTESTED = 256
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class OperatingMap:
-    """Point case over speed [1/s] (columns) and back pressure [Pa] (rows).
-
-    ``cake_solids`` is NaN where ``status`` is not 0; ``margin`` is the least margin there.
-    """
-
-    speed: FloatArray
-    back_pressure: FloatArray
-    cake_solids: FloatArray
-    capture: FloatArray
-    power: FloatArray
-    margin: FloatArray
-    status: np.ndarray
+_Table = Mapping[str, FloatArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PressFindings:
-    """What the physics says of the chosen frame at the chosen operating point."""
+    """What the physics says of the chosen frame at the chosen operating point.
+
+    ``figures`` is empty where the point case has no answer: ``binding_words`` and ``capacity``
+    then say why and what to change. ``parameters`` says what the machine's parameters rest on.
+    """
 
     machine: str
     frame: str
@@ -76,12 +69,15 @@ class PressFindings:
     profile: ScrewProfile | None
     map: OperatingMap
     notes: tuple[str, ...]
-
-
-@cache
-def _windows() -> Mapping[str, Mapping[str, float]]:
-    text = files("cakewright.machines").joinpath("data/operating.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    dose: float
+    setting: Setting
+    levers: tuple[Lever, ...]
+    capacity: Capacity
+    shaft_out: ShaftOut | None
+    sensitivities: tuple[Sensitivity, ...]
+    parameters: str
+    inputs: Mapping[str, float]
+    details: Mapping[str, float]
 
 
 def parameter_scores(kind: Kind) -> tuple[str, ...]:
@@ -89,255 +85,183 @@ def parameter_scores(kind: Kind) -> tuple[str, ...]:
     return tuple(f"~press.{name}" for name in parameter_priors(kind))
 
 
-def screw_geometry(frame: Frame) -> ScrewGeometry:
-    """Geometry of a frame for the screw path.
-
-    Raises
-    ------
-    InfeasibleError
-        If the catalogue gives no screw for this frame.
-    """
-    if frame.screw_diameter is None or frame.drained_length is None:
-        raise InfeasibleError(
-            f"frame {frame.name}: the catalogue gives no screw diameter or drained length, so the "
-            "press cannot be predicted; add them to the catalogue"
-        )
-    d = frame.screw_diameter
-    opening = frame.ring_gap or frame.screen_aperture or 0.5e-3
-    return ScrewGeometry(
-        screw_diameter=d,
-        drained_length=frame.drained_length,
-        core_diameter=(d * (frame.core_ratio_inlet or 0.45), d * (frame.core_ratio_outlet or 0.65)),
-        pitch=(d * (frame.pitch_ratio_inlet or 0.8), d * (frame.pitch_ratio_outlet or 0.4)),
-        ring_gap=opening,
-        shafts=frame.shafts,
-    )
-
-
 def press_of(
-    draws: StudyDraws, feed: Feed, load: RunLoad, plan: Plan, pressed: Pressed, least_capture: float
+    case: ScrewCase,
+    aim: Aim,
+    prices: Prices,
+    least_capture: float,
+    parameters: str,
+    *,
+    free_dose: bool = False,
 ) -> PressFindings:
     """Prediction of one screw press for this load.
 
-    The load is the mean while running, shared by the machines that run.
+    ``free_dose`` lets the dose be chosen with the setting, for aims that weigh it.
     """
-    case = _Case(draws, feed, load, plan, pressed)
-    chart = case.map()
-    speed, plate = _operating_point(chart, case.window["least_margin"], least_capture)
-    return _findings(case, chart, speed, plate, case.operated(speed, plate))
-
-
-class _Case:
-    """Inputs of the path over samples, and the point case repeated for a map."""
-
-    def __init__(
-        self, draws: StudyDraws, feed: Feed, load: RunLoad, plan: Plan, pressed: Pressed
-    ) -> None:
-        frame = plan.frame
-        self.plan, self.pressed, self.kind = plan, pressed, frame.machine
-        self.geometry = screw_geometry(frame)
-        self.window = _windows()[frame.machine.value]
-        # By a prior alone the prediction stands beside the band: fewer samples show it.
-        self.count = draws.size if pressed.tested else min(draws.size, _MOST_UNTESTED + 1)
-        self.size = (draws.size,)
-        running = plan.machines - plan.standby
-        hours = plan.figures["run_hours_per_day"].samples
-        solids = load.dry_solids_flow * load.hours_per_day / hours / running
-        self.solids = self._first(solids)
-        self.feed_solids = self._first(feed.mix.total_solids)
-        self.parameters = {
-            name: self._first(prior.at(draws.score(f"~press.{name}")))
-            for name, prior in parameter_priors(frame.machine).items()
-        }
-
-    def _first(self, values: FloatArray) -> FloatArray:
-        return np.asarray(values[: self.count])
-
-    def _law(self, pick: Any) -> PressedSludge:
-        law = self.pressed.sludge
-        names = PressedSludge.__dataclass_fields__
-        return PressedSludge(**{n: self._wide(getattr(law, n))[pick] for n in names})
-
-    def _wide(self, values: Any) -> FloatArray:
-        return np.asarray(np.broadcast_to(np.asarray(values, dtype=float), self.size))
-
-    def _inputs(self, pick: Any) -> tuple[PressedSludge, PressLoad, ScrewParameters]:
-        fines = self._wide(self.pressed.fines_share)[pick]
-        load = PressLoad(self.solids[pick], self.feed_solids[pick], fines)
-        values = {name: samples[pick] for name, samples in self.parameters.items()}
-        return self._law(pick), load, record_from(ScrewParameters, values)
-
-    def _run(self, pick: Any, speed: FloatArray, plate: FloatArray) -> PathResult:
-        sludge, load, parameters = self._inputs(pick)
-        operation = ScrewOperation(speed, plate, np.full(speed.shape, self.window["level"]))
-        return screw_path(sludge, load, operation, parameters, self.geometry)
-
-    def operated(self, speed: float, plate: float) -> PathResult:
-        """Every sample at the setting its operator would find; the point case at the chosen one.
-
-        A sluggish sludge is run faster and with the plate more open: of a few settings each sample
-        takes the driest cake that keeps the margin, else the one with the widest margin.
-        """
-        low = self.window["back_pressure_low"]
-        top = self.plan.frame.speed_high or 5 / 60
-        speeds = np.array([speed, 0.5 * (speed + top), top])
-        plates = np.array([plate, np.sqrt(plate * low), low])
-        settings = [(s, p) for s in speeds for p in plates]
-        pick = np.tile(np.arange(self.count), len(settings))
-        wide = np.repeat(np.array(settings), self.count, axis=0)
-        result = self._run(pick, wide[:, 0], wide[:, 1])
-        return _best_of(result, len(settings), self.window["least_margin"])
-
-    def map(self) -> OperatingMap:
-        """The point case over the window of settings."""
-        frame = self.plan.frame
-        speeds = np.linspace(frame.speed_low or 1 / 60, frame.speed_high or 5 / 60, _SPEEDS)
-        low, high = self.window["back_pressure_low"], self.window["back_pressure_high"]
-        plates = np.geomspace(low, high, _PLATES)
-        speed, plate = np.meshgrid(speeds, plates)
-        result = self._run(np.zeros(speed.size, dtype=int), speed.ravel(), plate.ravel())
-
-        def grid(values: FloatArray) -> FloatArray:
-            return np.asarray(values).reshape(speed.shape)
-
-        margin = np.min(np.stack([np.nan_to_num(m, nan=-1) for m in result.margins.values()]), 0)
-        return OperatingMap(
-            speed=speeds,
-            back_pressure=plates,
-            cake_solids=grid(result.cake_solids),
-            capture=grid(result.capture),
-            power=grid(result.power),
-            margin=grid(margin),
-            status=result.status.reshape(speed.shape),
-        )
-
-    def profile(self, speed: float, plate: float) -> ScrewProfile | None:
-        """Along the barrel in the point case; None where it has no answer."""
-        sludge, load, parameters = self._inputs(np.zeros(1, dtype=int))
-        one = np.ones(1)
-        operation = ScrewOperation(one * speed, one * plate, one * self.window["level"])
-        try:
-            return screw_profile(sludge, load, operation, parameters, self.geometry)
-        except InfeasibleError:
-            return None
-
-
-def _best_of(result: PathResult, settings: int, least_margin: float) -> PathResult:
-    """Per sample the setting with the driest cake inside the margin; sample 0 keeps the first."""
-    count = result.status.size // settings
-    margin = np.min(np.stack([np.nan_to_num(m, nan=-1) for m in result.margins.values()]), 0)
-    inside = result.answered & (margin >= least_margin)
-    score = np.where(inside, 1.0 + np.nan_to_num(result.cake_solids), np.minimum(margin, 0.9) - 1.0)
-    best = np.argmax(score.reshape(settings, count), axis=0)
-    best[0] = 0
-    take = best * count + np.arange(count)
-
-    def taken(values: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
-        return {name: samples[take] for name, samples in values.items()}
-
-    return PathResult(
-        status=result.status[take],
-        cake_solids=result.cake_solids[take],
-        capture=result.capture[take],
-        residence=result.residence[take],
-        power=result.power[take],
-        margins=taken(result.margins),
-        details=taken(result.details),
-    )
-
-
-def _operating_point(
-    chart: OperatingMap, least_margin: float, least_capture: float
-) -> tuple[float, float]:
-    """Driest cake that keeps the margin and the capture; the widest margin where none does."""
-    # The hardest plate is kept for bad days: the upper third of the window is not planned with.
-    planned = chart.back_pressure <= chart.back_pressure[2 * _PLATES // 3]
-    good = (chart.status == PathStatus.ANSWER) & (chart.margin >= least_margin)
-    good &= planned[:, None]
-    kept = good & (np.nan_to_num(chart.capture) >= least_capture)
-    allowed = kept if kept.any() else good
-    if allowed.any():
-        score = np.where(allowed, np.nan_to_num(chart.cake_solids), -np.inf)
-    else:
-        score = chart.margin
-    row, column = np.unravel_index(int(np.argmax(score)), score.shape)
-    return float(chart.speed[column]), float(chart.back_pressure[row])
-
-
-def _findings(
-    case: _Case, chart: OperatingMap, speed: float, plate: float, result: PathResult
-) -> PressFindings:
-    answered = result.answered
-    binding = str(result.binding()[0])
-    causes = {
-        status.name.lower(): float(np.mean(result.status == status))
-        for status in PathStatus
-        if status is not PathStatus.ANSWER and np.any(result.status == status)
-    }
-    margins = {name: float(values[0]) for name, values in result.margins.items()}
+    chart = operating_map(case)
+    setting = best_setting(case, chart, aim, prices, least_capture, free_dose=free_dose)
+    point_dose = float(case.pressed.dose[0])
+    if setting.dose != point_dose:
+        case.redose(setting.dose / point_dose)
+    result = _operated(case, setting)
     status = PathStatus(int(result.status[0]))
-    words = status.words if status is not PathStatus.ANSWER else _nearest(binding, margins)
+    margins = {name: float(values[0]) for name, values in result.margins.items()}
+    binding = str(result.binding()[0])
+    answers = status is PathStatus.ANSWER
     return PressFindings(
         machine=case.kind.value,
         frame=case.plan.frame.name,
         tested=case.pressed.tested,
-        speed=speed,
-        back_pressure=plate,
-        figures=_figures(case, result) if answered[0] else {},
+        speed=setting.speed,
+        back_pressure=setting.back_pressure,
+        figures=_figures(case, result) if answers else {},
         margins=margins,
         binding=binding,
-        binding_words=words,
-        answered=float(np.mean(answered)),
-        causes=causes,
-        profile=case.profile(speed, plate),
+        binding_words=_nearest(binding, margins) if answers else status.words,
+        answered=float(np.mean(result.answered)),
+        causes=causes_of(result),
+        profile=_profile(case, setting, result) if answers else None,
         map=chart,
-        notes=_notes(case, float(np.mean(answered))),
+        notes=_notes(case, setting, float(np.mean(result.answered)), parameters),
+        dose=setting.dose,
+        setting=setting,
+        levers=levers_of(case, setting),
+        capacity=capacity_at(case, setting),
+        shaft_out=shaft_out(case, setting),
+        sensitivities=sensitivities_of(case, setting) if answers else (),
+        parameters=parameters,
+        inputs={name: float(values[0]) for name, values in case.inputs.items()},
+        details=_details(case, result) if answers else {},
     )
+
+
+def _details(case: ScrewCase, result: PathResult) -> dict[str, float]:
+    found = {name: float(values[0]) for name, values in result.details.items()}
+    return found | {
+        "cake_solids": float(result.cake_solids[0]),
+        "capture": float(result.capture[0]),
+        "power": float(result.power[0]),
+        "shafts": float(case.geometry.shafts),
+        "drained_length": case.geometry.drained_length,
+    }
+
+
+def _operated(case: ScrewCase, setting: Setting) -> PathResult:
+    """Every sample at the setting its operator would find; the point case at the chosen one.
+
+    A sample that does not keep the margin there is run faster and with the plate more open: of a
+    few settings it takes the driest cake that keeps the margin, else the one with the widest.
+    """
+    every = np.arange(case.count)
+    one = np.ones(case.count)
+    first = case.run(case.columns(every, one * setting.speed, one * setting.back_pressure))
+    poor = ~(first.answered & (least_margin_of(first) >= case.window["least_margin"]))
+    poor[0] = False
+    again = np.flatnonzero(poor)
+    if not again.size:
+        return first
+    settings = _easier(case, setting)
+    wide = np.repeat(np.array(settings), again.size, axis=0)
+    tried = case.run(case.columns(np.tile(again, len(settings)), wide[:, 0], wide[:, 1]))
+    return _merged(first, tried, again, len(settings), case.window["least_margin"])
+
+
+def _easier(case: ScrewCase, setting: Setting) -> list[tuple[float, float]]:
+    top, low = case.speeds[1], case.plates[0]
+    speeds = (setting.speed, 0.5 * (setting.speed + top), top)
+    plates = (setting.back_pressure, float(np.sqrt(setting.back_pressure * low)), low)
+    return [(s, p) for s in speeds for p in plates]
+
+
+def _merged(
+    first: PathResult, tried: PathResult, again: np.ndarray, settings: int, least_margin: float
+) -> PathResult:
+    """The first result with some samples replaced by the best of what they tried."""
+    margin = least_margin_of(tried)
+    inside = tried.answered & (margin >= least_margin)
+    score = np.where(inside, 1.0 + np.nan_to_num(tried.cake_solids), np.minimum(margin, 0.9) - 1.0)
+    best = np.argmax(score.reshape(settings, again.size), axis=0)
+    take = best * again.size + np.arange(again.size)
+
+    def merged(old: FloatArray, new: FloatArray) -> FloatArray:
+        found = np.array(old)
+        found[again] = new[take]
+        return found
+
+    def table(
+        old: Mapping[str, FloatArray], new: Mapping[str, FloatArray]
+    ) -> dict[str, FloatArray]:
+        return {name: merged(values, new[name]) for name, values in old.items()}
+
+    return PathResult(
+        status=merged(first.status.astype(float), tried.status.astype(float)).astype(int),
+        cake_solids=merged(first.cake_solids, tried.cake_solids),
+        capture=merged(first.capture, tried.capture),
+        residence=merged(first.residence, tried.residence),
+        power=merged(first.power, tried.power),
+        margins=table(first.margins, tried.margins),
+        details=table(first.details, tried.details),
+    )
+
+
+def causes_of(result: PathResult) -> dict[str, float]:
+    """Share of samples that each limit stops."""
+    return {
+        status.name.lower().replace("_", " "): float(np.mean(result.status == status))
+        for status in PathStatus
+        if status is not PathStatus.ANSWER and np.any(result.status == status)
+    }
+
+
+def _profile(case: ScrewCase, setting: Setting, result: PathResult) -> ScrewProfile | None:
+    start = float(result.details["pressing_start"][0])
+    try:
+        return case.profile(setting.speed, setting.back_pressure, start)
+    except InfeasibleError:
+        return None
 
 
 def _nearest(binding: str, margins: Mapping[str, float]) -> str:
     return f"nearest limit: {binding}, {100 * margins[binding]:.0f} % away"
 
 
-def _figures(case: _Case, result: PathResult) -> dict[str, Figure]:
-    """Figures over the samples; a sample beyond a limit counts as the wettest cake that stands.
+def filled_figures(result: PathResult) -> tuple[dict[str, FloatArray], str]:
+    """Cake and capture over the samples, and what was filled in.
 
-    An operator would cut the load there, so the wettest answered cake is the honest low end.
+    A sample beyond a limit counts as the wettest cake that stands: an operator would cut the load
+    there, so the wettest answered cake is the honest low end.
     """
     answered = result.answered
     told = f"{100 * np.mean(~answered):.0f} % of samples lie beyond a limit of the press"
+    found: dict[str, FloatArray] = {}
+    for name, values in (("cake_solids", result.cake_solids), ("capture", result.capture)):
+        found[name] = np.where(answered, values, float(np.quantile(values[answered], 0.02)))
+    return found, told if not answered.all() else ""
 
-    def filled(values: FloatArray, worst: float) -> FloatArray:
-        return np.where(answered, values, worst)
 
-    cake, capture = result.cake_solids, result.capture
-    wettest = float(np.quantile(cake[answered], 0.02))
-    lowest = float(np.quantile(capture[answered], 0.02))
-    middle = {name: float(np.median(values[answered])) for name, values in _rest(result).items()}
-    figures = {
-        "cake_solids": case.pressed.figure("cake_solids", filled(cake, wettest), told),
-        "capture": case.pressed.figure("capture", filled(capture, lowest), told),
+def _figures(case: ScrewCase, result: PathResult) -> dict[str, Figure]:
+    answered = result.answered
+    found, told = filled_figures(result)
+    rest = {
+        "residence_time": result.residence,
+        "power": result.power,
+        "screw_torque": result.details["torque"],
     }
-    for name, values in _rest(result).items():
-        figures[name] = case.pressed.figure(name, filled(values, middle[name]), told)
-    return figures
+    for name, values in rest.items():
+        found[name] = np.where(answered, values, float(np.median(values[answered])))
+    return {name: case.pressed.figure(name, values, told) for name, values in found.items()}
 
 
-def _rest(result: PathResult) -> dict[str, FloatArray]:
-    found = {"residence_time": result.residence, "power": result.power}
-    if "torque" in result.details:
-        found["screw_torque"] = result.details["torque"]
-    return found
-
-
-def _notes(case: _Case, answered: float) -> tuple[str, ...]:
-    notes = [case.pressed.note]
+def _notes(case: ScrewCase, setting: Setting, answered: float, parameters: str) -> tuple[str, ...]:
+    notes = [case.pressed.note, f"machine parameters: {parameters}"]
     if case.pressed.extrapolated > 0.0:
         share = 100 * case.pressed.extrapolated
         notes.append(f"{share:.0f} % of samples use a dose outside the tested range: extrapolated")
+    if case.pressed.outside(setting.dose):
+        notes.append("the dose of the point case lies outside the tested doses: extrapolated")
     if answered < 0.9:
         notes.append(
             f"only {100 * answered:.0f} % of samples can run at any setting with this load; "
-            "machine parameters are priors (judgement) until trial runs narrow them"
+            "trial runs narrow this most"
         )
     return tuple(notes)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.fitted import FittedPress, joint_normals
 from cakewright.machines.pressing_path import PressedSludge
 from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_dose
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws
@@ -19,6 +21,7 @@ __all__ = ["LAW_SCORES", "Pressed", "pressed_of"]
 
 LAW_SCORES = len(LAW_PARAMETERS)
 _MOST_CREEP = 0.95
+_MOST_FINES = 0.9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +40,25 @@ class Pressed:
     mark: Mark
     source: str
     note: str
+    values: Mapping[str, FloatArray]
     extrapolated: float = 0.0
+    tested_doses: tuple[float, float] = (0.0, 0.0)
+
+    def at_dose(self, dose: FloatArray, sample: int = 0) -> tuple[FloatArray, FloatArray]:
+        """Local resistance and fines share of one sample at other doses."""
+        one = {name: values[sample] for name, values in self.values.items()}
+        resistance, fines = _dosed(one, dose)
+        return np.asarray(resistance), np.asarray(fines)
+
+    def every_dose(self, dose: FloatArray, count: int) -> tuple[FloatArray, FloatArray]:
+        """The same for the first ``count`` samples, each at a dose of its own."""
+        resistance, fines = _dosed({n: v[:count] for n, v in self.values.items()}, dose)
+        return np.asarray(resistance), np.asarray(fines)
+
+    def outside(self, dose: float) -> bool:
+        """Whether a dose lies outside the tested ones."""
+        low, high = self.tested_doses
+        return high > low and not low <= dose <= high
 
     def figure(self, name: str, samples: FloatArray, note: str = "") -> Figure:
         """A figure that rests on this law."""
@@ -46,28 +67,29 @@ class Pressed:
 
 
 def pressed_of(
-    draws: StudyDraws, feed: Feed, law: SludgeLaw | None, dose: FloatArray | None
+    draws: StudyDraws,
+    feed: Feed,
+    law: SludgeLaw | None,
+    dose: FloatArray | None,
+    fitted: FittedPress | None = None,
 ) -> Pressed:
     """The law of the feed: the tested one, else the priors of its classes blended by dry mass.
 
-    ``dose`` None: the optimum of the law.
+    ``dose`` None: the optimum of the law. ``fitted`` on this very law has narrowed it as well.
     """
     normals = np.stack([draws.score(f"~law.{i}") for i in range(LAW_SCORES)], axis=1)
+    if law is not None and fitted is not None and fitted.knows(law):
+        normals = joint_normals(fitted, draws.score)[1]
     values = law.at_normals(normals) if law else _blended(feed, normals)
     used = values["optimum_dose"] if dose is None else dose
-    ratio = resistance_ratio_dose(
-        used, values["optimum_dose"], values["dose_curvature"], values["dose_gain"]
-    )
-    fines = fines_share_dose(
-        used, values["optimum_dose"], values["fines_share"], values["fines_curvature"]
-    )
+    resistance, fines = _dosed(values, used)
     temperature = feed.mix.temperature
     sludge = PressedSludge(
         solids_density=values["solids_density"],
         gel_point=values["gel_point"],
         yield_scale=values["yield_scale"],
         yield_exponent=values["yield_exponent"],
-        local_resistance=np.asarray(values["local_resistance"] * ratio),
+        local_resistance=np.asarray(resistance),
         resistance_exponent=values["resistance_exponent"],
         creep_share=np.minimum(values["creep_share"], _MOST_CREEP),
         creep_rate=values["creep_rate"],
@@ -76,15 +98,27 @@ def pressed_of(
     )
     return Pressed(
         sludge=sludge,
-        fines_share=np.minimum(np.asarray(fines), 0.9),
+        fines_share=np.asarray(fines),
         dose=np.asarray(used),
         tested=law is not None,
         basis=_basis(law),
         mark=_mark(law),
         source=_source(law),
         note=_note(law),
+        values=values,
         extrapolated=_outside(law, np.asarray(used)),
+        tested_doses=(law.dose_low, law.dose_high) if law else (0.0, 0.0),
     )
+
+
+def _dosed(
+    values: Mapping[str, FloatArray], dose: FloatArray
+) -> tuple[FloatArray | float, FloatArray]:
+    """Local resistance and fines share at a dose."""
+    optimum = values["optimum_dose"]
+    ratio = resistance_ratio_dose(dose, optimum, values["dose_curvature"], values["dose_gain"])
+    fines = fines_share_dose(dose, optimum, values["fines_share"], values["fines_curvature"])
+    return values["local_resistance"] * ratio, np.minimum(np.asarray(fines), _MOST_FINES)
 
 
 def _blended(feed: Feed, normals: FloatArray) -> dict[str, FloatArray]:

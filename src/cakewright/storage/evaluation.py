@@ -9,14 +9,16 @@ from pathlib import Path
 from cakewright.errors import InputFileError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
+from cakewright.jobs.fitted import FittedPress
 from cakewright.machines import Frame
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_text import parse_law
 from cakewright.storage.catalogue import read_catalogue
+from cakewright.storage.press_parameters import read_press_parameters
 from cakewright.storage.studies import demo_text, read_study, read_text
 from cakewright.study import Study, parse_study
 
-__all__ = ["evaluate_file", "frames_of", "law_of"]
+__all__ = ["evaluate_file", "fitted_of", "frames_of", "law_of"]
 
 
 def evaluate_file(
@@ -33,7 +35,9 @@ def evaluate_file(
     study = with_sampling(study, samples, seed)
     folder = path.resolve().parent if path else Path()
     law = law_of(study, folder)
-    return evaluate(study, frames_of(study, folder), progress, law=law, weeks=weeks)
+    fitted = fitted_of(study, folder)
+    frames = frames_of(study, folder)
+    return evaluate(study, frames, progress, law=law, fitted=fitted, weeks=weeks)
 
 
 def with_sampling(study: Study, samples: int | None, seed: int | None) -> Study:
@@ -58,6 +62,12 @@ def law_of(study: Study, folder: Path) -> SludgeLaw | None:
     if not name:
         return None
     return parse_law(read_text(beside(folder, name, "bench.law")), name)
+
+
+def fitted_of(study: Study, folder: Path) -> FittedPress | None:
+    """Machine parameters from trial runs the study names, beside it; None when it names none."""
+    name = study.word("press.parameters")
+    return read_press_parameters(beside(folder, name, "press.parameters")) if name else None
 
 
 def beside(folder: Path, name: str, key: str) -> Path:
