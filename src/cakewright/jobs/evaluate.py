@@ -70,8 +70,9 @@ def evaluate(
     ``frames`` is the catalogue (the shipped, invented one when left out); ``law`` the sludge law
     from bench tests: with it every kind is predicted by its physics instead of the published band;
     ``fitted`` the machine parameters from trial runs. ``with_press`` False leaves the press
-    physics out and ``with_decision`` False the whole-life money, the promises and what to ask (both quicker); ``weeks`` random weeks of
-    the line are played per scenario; ``progress`` is told what is being worked out.
+    physics out and ``with_decision`` False the whole-life money, the promises and what to ask
+    (both quicker); ``weeks`` random weeks of the line are played per scenario; ``progress`` is
+    told what is being worked out.
 
     Raises
     ------
