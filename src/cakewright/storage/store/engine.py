@@ -19,7 +19,7 @@ __all__ = ["HEAD", "default_address", "migrate", "open_engine", "reading", "writ
 HEAD = "0001"
 """The newest migration."""
 
-_BUSY_SECONDS = 5.0
+_BUSY_SECONDS = 20.0
 
 
 def default_address() -> str:
