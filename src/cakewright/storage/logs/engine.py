@@ -20,8 +20,6 @@ def connect(scratch: Path, *, memory_mb: int = 800, threads: int = 2) -> duckdb.
     engine.execute("SET parquet_can_have_nan=true")
     engine.execute(f"SET memory_limit='{int(memory_mb)}MB'")
     engine.execute(f"SET threads={int(threads)}")
-    engine.execute("SET partitioned_write_max_open_files=40")
-    engine.execute("SET partitioned_write_flush_threshold=60000")
     engine.execute(f"SET temp_directory={quoted(str(scratch))}")
     return engine
 

@@ -1,40 +1,30 @@
-"""Any log file -> Parquet by month: SI numbers, the clock as written, cells that would not read."""
+"""Any log file -> rows by month: SI numbers, the clock as written, cells that would not read."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import shutil
+from collections import Counter
+from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import duckdb
+import numpy as np
+import pyarrow as pa
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import to_si
 from cakewright.running.signals import signal
 from cakewright.storage.logs.column_map import Column, ColumnMap
 from cakewright.storage.logs.engine import connect, named, quoted
-from cakewright.storage.logs.sources import Relation, open_source
+from cakewright.storage.logs.sources import MISSING, Relation, may_be_quick, open_source
 
 __all__ = ["NO_MONTH", "Staged", "Stray", "stage_file"]
 
 NO_MONTH = "0000-00"
 SEPARATOR = "\x1f"
-_MISSING = (
-    "",
-    "-",
-    "--",
-    "---",
-    "nan",
-    "na",
-    "n/a",
-    "#n/a",
-    "null",
-    "none",
-    "nil",
-    "?",
-    "bad",
-    "no data",
-)
+_BATCH = 65_536
 _SITE_TITLES = {"site", "plant", "works", "werk", "anlage", "standort", "usine", "impianto"}
 
 
@@ -49,7 +39,7 @@ class Stray:
 
 @dataclass(frozen=True, slots=True)
 class Staged:
-    """One file in Parquet by month, and everything to be said about it."""
+    """One file by month, and everything to be said about it."""
 
     file: str
     directory: Path
@@ -93,7 +83,7 @@ def _unread(key: str, column: Column, mapping: ColumnMap, relation: Relation) ->
     """SQL of ``key=text`` where a cell holds something that is neither a number nor 'missing'."""
     if column.title in relation.numeric:
         return "NULL"
-    words = ", ".join(quoted(word.lower()) for word in dict.fromkeys((*_MISSING, *mapping.missing)))
+    words = ", ".join(quoted(word.lower()) for word in dict.fromkeys((*MISSING, *mapping.missing)))
     text = _text(column.title)
     return (
         f"CASE WHEN {_number(column.title, mapping, relation)} IS NULL AND {named(column.title)} "
@@ -129,7 +119,7 @@ def _statement(mapping: ColumnMap, relation: Relation) -> str:
     return (
         f"SELECT row_number() OVER () AS row, clock, CASE WHEN clock IS NULL THEN time_text END AS "
         f"time_text, other, broken, unread, {', '.join(mapping.columns)}, "
-        f"coalesce(strftime(clock, '%Y-%m'), {quoted(NO_MONTH)}) AS month FROM (SELECT "
+        "coalesce(year(clock) * 100 + month(clock), 0)::INTEGER AS month FROM (SELECT "
         f"{_clock(mapping, relation)} AS clock, {time_text} AS time_text, {site} AS other, "
         f"{broken} AS broken, {cells} AS unread, {values} FROM ({relation.sql}))"
     )
@@ -186,19 +176,77 @@ def _strays(engine: duckdb.DuckDBPyConnection, path: Path) -> tuple[Stray, ...]:
     return tuple(unique.values())
 
 
-def _counts(
-    engine: duckdb.DuckDBPyConnection, directory: Path, mapping: ColumnMap
-) -> Mapping[str, int]:
-    keys = ", ".join(f"count({key}) AS {key}" for key in mapping.columns)
-    glob = quoted(str(directory / "*" / "*.parquet"))
-    cursor = engine.execute(f"SELECT count(*) AS rows, {keys} FROM read_parquet({glob})")
-    row = cursor.fetchone()
-    titles = [part[0] for part in cursor.description or ()]
-    return dict(zip(titles, row, strict=True)) if row else {}
+@dataclass(slots=True)
+class _Months:
+    """One file per month, written as the rows stream by; rows keep their order in each."""
+
+    target: Path
+    keys: tuple[str, ...]
+    writers: dict[int, Any] = field(default_factory=dict)
+    rows: int = 0
+    filled: Counter[str] = field(default_factory=Counter)
+
+    def add(self, batch: pa.RecordBatch) -> None:
+        """Cut a batch where the month changes: logs are mostly in order, so slices are few."""
+        month = batch.column("month").to_numpy()
+        edges = np.flatnonzero(np.diff(month)) + 1
+        for start, end in pairwise([0, *edges.tolist(), len(month)]):
+            self._writer(int(month[start]), batch.schema).write_batch(
+                batch.slice(start, end - start)
+            )
+        self.rows += len(month)
+        for key in self.keys:
+            self.filled[key] += len(month) - batch.column(key).null_count
+
+    def _writer(self, month: int, schema: pa.Schema) -> Any:
+        if month not in self.writers:
+            path = self.target / f"{month // 100:04d}-{month % 100:02d}.arrow"
+            self.writers[month] = pa.ipc.new_file(str(path), schema)
+        return self.writers[month]
+
+    def close(self) -> None:
+        """Finish every file."""
+        for writer in self.writers.values():
+            writer.close()
 
 
-def stage_file(path: Path, mapping: ColumnMap, target: Path, *, memory_mb: int = 800) -> Staged:
-    """One file written to ``target`` as Parquet by month of the site's clock.
+def _stream(
+    engine: duckdb.DuckDBPyConnection, mapping: ColumnMap, relation: Relation, target: Path
+) -> _Months:
+    """Rows of one file into a file per month."""
+    shutil.rmtree(target, ignore_errors=True)
+    target.mkdir(parents=True)
+    months = _Months(target, tuple(mapping.columns))
+    try:
+        rows = engine.sql(_statement(mapping, relation))
+        for batch in rows.to_arrow_reader(_BATCH) if rows is not None else ():
+            months.add(batch)
+    finally:
+        months.close()
+    return months
+
+
+def _staged_rows(
+    engine: duckdb.DuckDBPyConnection, path: Path, mapping: ColumnMap, scratch: Path, target: Path
+) -> tuple[Relation, _Months, tuple[Stray, ...]]:
+    """Try numbers as numbers; at the first cell or line that does not fit, start patiently anew."""
+    if may_be_quick(path, mapping):
+        relation = open_source(path, mapping, engine, scratch, quick=True)
+        _check_titles(path, mapping, relation)
+        try:
+            return relation, _stream(engine, mapping, relation, target), ()
+        except (duckdb.Error, pa.ArrowException):
+            pass  # some cell is no number, or some line has too many or too few
+    relation = open_source(path, mapping, engine, scratch)
+    _check_titles(path, mapping, relation)
+    months = _stream(engine, mapping, relation, target)
+    return relation, months, _strays(engine, path)
+
+
+def stage_file(
+    path: Path, mapping: ColumnMap, target: Path, *, memory_mb: int = 800, threads: int = 2
+) -> Staged:
+    """One file written to ``target`` by month of the site's clock.
 
     Raises
     ------
@@ -208,18 +256,11 @@ def stage_file(path: Path, mapping: ColumnMap, target: Path, *, memory_mb: int =
         If titles of the column map are missing, several sites are mixed, or nothing is left.
     """
     scratch = target.with_name(target.name + ".scratch")
-    with connect(scratch, memory_mb=memory_mb) as engine:
-        relation = open_source(path, mapping, engine, scratch)
-        _check_titles(path, mapping, relation)
+    with connect(scratch, memory_mb=memory_mb, threads=threads) as engine:
+        relation, staged, strays = _staged_rows(engine, path, mapping, scratch, target)
         _check_sites(path, mapping, relation, engine)
-        engine.execute(
-            f"COPY ({_statement(mapping, relation)}) TO {quoted(str(target))} "
-            "(FORMAT parquet, PARTITION_BY (month), COMPRESSION lz4, OVERWRITE_OR_IGNORE)"
-        )
-        strays = _strays(engine, path)
-        months = tuple(sorted(p.name.split("=", 1)[1] for p in target.glob("month=*")))
-        counts = dict(_counts(engine, target, mapping)) if months else {"rows": 0}
-    rows = counts.pop("rows")
+    months = tuple(sorted(part.stem for part in target.glob("*.arrow")))
+    rows = staged.rows
     if not rows:
         fault = Fault(
             "rows",
@@ -228,5 +269,5 @@ def stage_file(path: Path, mapping: ColumnMap, target: Path, *, memory_mb: int =
             "look at the file's end",
         )
         raise DataError(str(path), [fault])
-    empty = tuple(key for key, count in counts.items() if not count)
+    empty = tuple(key for key in mapping.columns if not staged.filled[key])
     return Staged(str(path), target, rows, months, relation.notes, strays, empty, relation.turned)

@@ -192,11 +192,10 @@ def _other_site(
 
 
 def _staged_block(staged: Staged, month: str, mapping: ColumnMap, log: _Log) -> Block | None:
-    folder = staged.directory / f"month={month}"
-    parts = sorted(folder.glob("*.parquet"))
-    if not parts:
+    path = staged.directory / f"{month}.arrow"
+    if not path.is_file():
         return None
-    table = pa.concat_tables([pq.read_table(p, partitioning=None) for p in parts]).sort_by("row")
+    table = pa.ipc.open_file(pa.memory_map(str(path))).read_all()
     row = np.asarray(table.column("row").to_numpy(), dtype=np.int64)
     name = Path(staged.file).name
     if month == NO_MONTH:
