@@ -216,10 +216,11 @@ def _slipped(
         usual = float(np.median(likely if likely.size else known))
     found: dict[str, tuple[UnitSlip, BoolArray]] = {}
     ends = np.append(starts[1:], value.size)
+    gate = 0.05 if any(slip.shift for slip in slips) else 0.7 * _SLIP_RANGE
     for i in np.flatnonzero(np.isfinite(mean)):
         part = slice(starts[i], ends[i])
         level = float(mean[i])
-        if abs(math.log(level / usual)) > 0.08 and slips:
+        if slips and abs(math.log(level / usual)) > gate:
             level = float(np.median(value[part][good[part]]))
             slip = _slip_of(level / usual, level, usual, slips)
             if slip is not None:

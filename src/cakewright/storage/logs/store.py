@@ -93,7 +93,8 @@ def _write(table: pa.Table, folder: Path) -> None:
     """A whole new part, swapped in at once."""
     folder.mkdir(parents=True, exist_ok=True)
     partial = folder / f".{_PART}.new"
-    pq.write_table(table, partial, compression="zstd", compression_level=1)
+    words = [field.name for field in table.schema if pa.types.is_string(field.type)]
+    pq.write_table(table, partial, compression="zstd", compression_level=1, use_dictionary=words)
     partial.replace(folder / _PART)
 
 
