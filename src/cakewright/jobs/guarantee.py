@@ -26,7 +26,6 @@ from cakewright.study import Study
 __all__ = ["GuaranteeFindings", "Promise", "Promised", "Window", "guarantee_of"]
 
 _LADDER = (0.5, 0.8, 0.9, 0.95, 0.99)
-_NODES = 9
 _FEWEST = 64
 _CURVE = 41
 # Thirty halvings leave a billionth of the range.
@@ -111,7 +110,7 @@ def guarantee_of(
     window = _window(feed)
     inside = _inside(feed, window)
     test = sampling_plan(study)
-    figures = _expected(option, plan, feed)
+    figures = _expected(option, plan, feed, draws.draws.seed)
     promises = tuple(
         _promised(study, name, figure, inside, measurement_of(name, test, figures, feed))
         for name, figure in figures.items()
@@ -133,18 +132,18 @@ def guarantee_of(
     )
 
 
-def _expected(option: Option, plan: Plan, feed: Feed) -> dict[str, Figure]:
+def _expected(option: Option, plan: Plan, feed: Feed, seed: int) -> dict[str, Figure]:
     found = {name: option.performance[name] for name in quantities() if name != "dry_solids_flow"}
     capacity, running = plan.capacity, plan.machines - plan.standby
     by_volume = capacity.volume_flow * feed.mix.total_solids * feed.mix.density
     most = np.minimum(capacity.dry_solids_flow, by_volume) * running
     throughput = Figure(
         "dry_solids_flow",
-        np.asarray(most),
+        _widened(np.asarray(most), float(quantities()["dry_solids_flow"]["model"]), seed),
         Basis.ASSUMED,
         capacity.mark,
         capacity.source,
-        "all running machines together",
+        "all running machines together; ± 10 % standard deviation of the capacity is judged",
     )
     return {name: found.get(name, throughput) for name in quantities()}
 
@@ -182,7 +181,7 @@ def _promised(
     row = quantities()[name]
     sign = 1.0 if row["sense"] == "at least" else -1.0
     drawn = figure.samples[1:] if figure.samples.size > 1 else figure.samples
-    true = _widened(np.asarray(drawn)[inside], float(row["model"]))
+    true = np.asarray(drawn)[inside]
     supplier = study.value("guarantee.supplier_risk")
     buyer = study.value("guarantee.buyer_risk")
     u = measurement.deviation
@@ -209,12 +208,15 @@ def _promised(
     )
 
 
-def _widened(true: FloatArray, model: float) -> FloatArray:
-    """Samples spread by the error of the model itself, at equally likely points."""
-    if model <= 0.0:
-        return true
-    scores = ndtri((np.arange(_NODES) + 0.5) / _NODES)
-    return np.ravel(true[:, None] * np.maximum(1.0 + model * scores, 0.05))
+def _widened(samples: FloatArray, model: float, seed: int) -> FloatArray:
+    """Samples, point left as it is, spread by an error of the model that nothing else carries."""
+    if model <= 0.0 or samples.size == 1:
+        return samples
+    size = samples.size - 1
+    order = np.random.default_rng(seed).permutation(size)
+    scores = ndtri((order + 0.5) / size)
+    factor = np.concatenate(([1.0], np.maximum(1.0 + model * scores, 0.05)))
+    return np.asarray(samples * factor)
 
 
 def _passes(true: FloatArray, limit: float, u: float, guard: float) -> FloatArray:

@@ -187,5 +187,7 @@ def _words(study: Study, place: str) -> tuple[str, str]:
     label = house_name(field.name).label
     if parts[0] == "sludge":
         label = f"{label} of {study.word(f'sludge.{parts[1]}.name')}"
-    ask = field.ask or f"Ask the site: {field.help[0].lower()}{field.help[1:]}"
+    # An abbreviation at the start (VSS, BOD) keeps its capitals.
+    first = field.help[:2].lower() if field.help[1:2].islower() else field.help[:2]
+    ask = field.ask or f"Ask the site: {first}{field.help[2:]}"
     return label, f"{ask} Test: {field.test}." if field.test else ask
