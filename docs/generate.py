@@ -95,9 +95,16 @@ def commands_page() -> str:
         command = group.get_command(click.Context(group), name)
         if command is None:
             raise SystemExit(f"command {name} is listed but does not exist")
-        context = click.Context(command, info_name=f"cakewright {name}", max_content_width=96)
-        parts.append(f"## cakewright {name}\n\n```text\n{command.get_help(context)}\n```\n")
+        parts.append(_help(command, f"cakewright {name}", "##"))
+        subcommands = command.commands if isinstance(command, click.Group) else {}
+        for word, sub in subcommands.items():
+            parts.append(_help(sub, f"cakewright {name} {word}", "###"))
     return "\n".join(parts)
+
+
+def _help(command: click.Command, name: str, level: str) -> str:
+    context = click.Context(command, info_name=name, max_content_width=96)
+    return f"{level} {name}\n\n```text\n{command.get_help(context)}\n```\n"
 
 
 def proof_page(rows: list[dict[str, Any]]) -> str:

@@ -26,7 +26,9 @@ COMMANDS = {
     "portfolio": ("portfolio", "Evaluate a folder of studies at once and summarise them."),
     "bench": ("bench", "Fit bench tests into a sludge law; write sheets to fill in."),
     "serve": ("serve", "Open the workbench in a browser on this machine."),
+    "commission": ("commission", "Plan and judge tuning runs and the acceptance test."),
     "watch": ("watch", "Turn operating logs into a clean, explained record."),
+    "learn": ("learn", "Carry a site's data into the machine's parameters."),
 }
 
 

@@ -270,9 +270,7 @@ def press_march(
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
-    def advance(
-        carry: _March, index: Array, iterations: int
-    ) -> tuple[_March, tuple[Array, ...]]:
+    def advance(carry: _March, index: Array, iterations: int) -> tuple[_March, tuple[Array, ...]]:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
         lead = jnp.where(index > 0.0, 1.5, 1.0)
         s = (index + 1.0) * ds

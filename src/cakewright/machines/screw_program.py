@@ -147,7 +147,9 @@ def _plate_room(solved: Solved, frame: ScrewFrame) -> Array:
     least = 1e-12
     never = (solved.earliest_network >= 1.0) | (solved.earliest_conveyed >= 1.0)
     short = solved.miss < -_FOUND
-    return jnp.where((spare < 0.0) | never | short, jnp.minimum(room, -least), jnp.maximum(room, least))
+    return jnp.where(
+        (spare < 0.0) | never | short, jnp.minimum(room, -least), jnp.maximum(room, least)
+    )
 
 
 @partial(jax.jit, static_argnames=("how", "creeps"))

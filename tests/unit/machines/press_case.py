@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
