@@ -55,7 +55,7 @@ def command(
         _write_draft(logs, draft)
         return
     if site_file is None:
-        raise click.UsageError("--site is needed; see docs/howto/running for a site file")
+        raise click.UsageError("--site is needed; see docs/howto/more/running for a site file")
     if logs and len(maps) not in (1, len(logs)):
         raise click.UsageError(f"{len(logs)} logs and {len(maps)} maps: give one map or one each")
     _watch(logs, maps, site_file, store or out / "store", out, units, as_json)

@@ -154,7 +154,7 @@ def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(
-            where, [Fault("file", str(error), "TOML", "see docs/howto/running")]
+            where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]
         ) from None
     faults = _Faults()
     for extra in sorted(set(table) - _KEYS):

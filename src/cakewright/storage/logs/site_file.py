@@ -180,7 +180,7 @@ def parse_site(text: str, where: str = "site file") -> Site:
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        fault = Fault("file", str(error), "TOML", "see docs/howto/running")
+        fault = Fault("file", str(error), "TOML", "see docs/howto/more/running")
         raise DataError(where, [fault]) from None
     reader = _Reader(currency=str(table.get("prices", {}).get("currency", "")))
     for extra in sorted(set(table) - _SECTIONS):

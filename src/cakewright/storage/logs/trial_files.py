@@ -182,7 +182,7 @@ def parse_protocol(text: str, where: str = "protocol") -> Protocol:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(
-            where, [Fault("file", str(error), "TOML", "see docs/howto/running")]
+            where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]
         ) from None
     faults: list[Fault] = []
     known = {"guarantees", "window", "agreed", "rules"}
