@@ -67,7 +67,7 @@ def main(count: int) -> None:
         "load_before": os.getloadavg()[0],
         "python": platform.python_version(),
     }
-    cluster = LocalCluster(
+    cluster = LocalCluster(  # type: ignore[no-untyped-call]
         n_workers=2,
         threads_per_worker=1,
         processes=True,

@@ -33,18 +33,19 @@ NAMES = ("cake_solids", "capture", "polymer_dose", "specific_energy", "wash_wate
 @pytest.mark.parametrize("name", NAMES)
 def test_promise_passes_as_often_as_it_says(name: str) -> None:
     """Play the test: a true value from the samples, a normal error, the pass rule; count."""
-    found = guarantee()
+    # So few samples that the feed window is left out: promise and count are over the same ones.
+    found = guarantee(samples=64)
+    assert found.inside == 64
     item = of(found, name)
     random = np.random.default_rng(11)
-    true = random.choice(item.expected.samples[1:], 200_000)
+    true = random.choice(item.expected.samples[1:], 2_000_000)
     read = true + item.measurement.deviation * random.standard_normal(true.size)
     better = 1.0 if item.sense == "at least" else -1.0
     passes = better * (read - item.recommended.value) >= 0
     met = better * (true - item.recommended.value) >= 0
-    # Promises are taken inside the feed window, the count over all samples: hence the slack.
-    assert passes.mean() == pytest.approx(item.recommended.passed, abs=0.02)
-    assert (met & ~passes).mean() == pytest.approx(item.recommended.wrong_fail, abs=0.008)
-    assert (~met & passes).mean() == pytest.approx(item.recommended.wrong_pass, abs=0.008)
+    assert passes.mean() == pytest.approx(item.recommended.passed, rel=0.002)
+    assert (met & ~passes).mean() == pytest.approx(item.recommended.wrong_fail, rel=0.05)
+    assert (~met & passes).mean() == pytest.approx(item.recommended.wrong_pass, rel=0.05)
 
 
 @pytest.mark.parametrize("name", [*NAMES, "dry_solids_flow"])
@@ -139,7 +140,7 @@ def test_values_asked_for_are_judged() -> None:
     assert easy is not None
     assert even is not None
     assert easy.passed > 0.97
-    assert even.passed == pytest.approx(0.5, abs=0.06)
+    assert even.passed == pytest.approx(0.5, rel=0.1)
     assert of(found, "capture").asked is None
 
 

@@ -104,7 +104,7 @@ def test_cake_the_outlet_refuses_goes_to_the_second_outlet() -> None:
     assert plain.decide is not None
     cake = plain.decision.headline[0].point
     refused = norm.cdf((0.165 - cake) / 0.01)
-    before, after = (chosen(f.decide).parts["disposal"].point for f in (plain, found))
+    before, after = (chosen(d).parts["disposal"].point for d in (plain.decide, found.decide))
     assert after / before == pytest.approx(1.0 + refused * (158.0 - 58.0) / 58.0, rel=1e-9)
     assert found.decide.money.accepted is not None
     assert found.decide.money.accepted.point == pytest.approx(1.0 - refused)
