@@ -1,0 +1,160 @@
+"""Which run to make next: settings ranked by how much they narrow the value to be guaranteed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cakewright.jobs.fitted import FittedPress
+from cakewright.jobs.trial import PilotRun, Trial, calibration_table
+from cakewright.machines.press_priors import parameter_priors
+from cakewright.quantities import FloatArray
+
+__all__ = ["NextTrial", "Target", "ranked_trials"]
+
+_STEP = 0.02
+_SPEEDS = (0.6, 1.0, 1.6)
+_PLATES = (0.5, 1.0, 2.0)
+_LOADS = (0.7, 1.0)
+_DOSES = (0.75, 1.0, 1.25)
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Duty whose cake is to be guaranteed: the study's operating point on the trial's machine."""
+
+    speed: float
+    back_pressure: float
+    dry_solids_flow: float
+    feed_solids: float
+    dose: float
+    temperature: float
+    words: str
+
+    def run(self) -> PilotRun:
+        """The duty as a run without readings."""
+        return PilotRun(
+            "duty",
+            self.speed,
+            self.dry_solids_flow,
+            self.feed_solids,
+            self.dose,
+            {"cake_solids": (0.2, 0.006)},
+            back_pressure=self.back_pressure,
+            temperature=self.temperature,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class NextTrial:
+    """One candidate: settings, and the spread of the guaranteed cake before and after (sd, SI)."""
+
+    speed: float
+    back_pressure: float
+    dry_solids_flow: float
+    dose: float
+    spread_before: float
+    spread_after: float
+    cake_expected: float
+
+    @property
+    def narrowing(self) -> float:
+        """Share of the spread it is expected to take away."""
+        return 1.0 - self.spread_after / self.spread_before
+
+
+def ranked_trials(
+    trial: Trial, mode: FloatArray, fitted: FittedPress, target: Target, most: int = 5
+) -> tuple[NextTrial, ...]:
+    """Candidates by expected narrowing of the target's cake (linear design at the mode).
+
+    Candidates the path cannot run are left out; each would read cake and capture once, with the
+    usual spread of a reading.
+    """
+    candidates = _candidates(trial, target)
+    duty = replace(trial, runs=(target.run(),))
+    scores, law = _centre(trial, mode, fitted)
+    covariance = _covariance(trial, fitted)
+    aim = _slopes(duty, scores, law)[0]
+    before = float(aim @ covariance @ aim)
+    cake = float(np.exp(duty.predicted(scores[None, :], law[None, :])[0, 0]))
+    ready = replace(trial, runs=candidates)
+    rows, missed = ready.predicted_with_reach(scores[None, :], law[None, :])
+    slopes = _slopes(ready, scores, law)
+    found: list[NextTrial] = []
+    for at, run in enumerate(candidates):
+        if missed[0, at] > 0.0:
+            continue
+        mine = [i for i, (r, _) in enumerate(ready.observed) if r == at]
+        taken = _taken(aim, covariance, slopes[mine], ready.noise[mine])
+        after = max(before - taken, 0.0)
+        found.append(
+            NextTrial(
+                speed=run.speed,
+                back_pressure=float(run.back_pressure or 0.0),
+                dry_solids_flow=run.dry_solids_flow,
+                dose=run.dose,
+                spread_before=cake * float(np.sqrt(before)),
+                spread_after=cake * float(np.sqrt(after)),
+                cake_expected=float(np.exp(rows[0, mine[0]])),
+            )
+        )
+    return tuple(sorted(found, key=lambda one: one.spread_after)[:most])
+
+
+def _taken(aim: FloatArray, covariance: FloatArray, slopes: FloatArray, noise: FloatArray) -> float:
+    cross = slopes @ covariance @ aim
+    inner = slopes @ covariance @ slopes.T + np.diag(noise**2)
+    return float(cross @ np.linalg.solve(inner, cross))
+
+
+def _candidates(trial: Trial, target: Target) -> tuple[PilotRun, ...]:
+    table = calibration_table()
+    readings = {
+        "cake_solids": (0.2, float(table["cake_solids"]["noise"])),
+        "capture": (0.95, float(table["capture"]["noise"])),
+    }
+    low, high = trial.plate_window
+    return tuple(
+        PilotRun(
+            name=f"{i}.{j}.{k}.{m}",
+            speed=target.speed * speed,
+            dry_solids_flow=target.dry_solids_flow * load,
+            feed_solids=target.feed_solids,
+            dose=target.dose * dose,
+            readings=readings,
+            back_pressure=float(np.clip(target.back_pressure * plate, low, high)),
+            temperature=target.temperature,
+        )
+        for i, speed in enumerate(_SPEEDS)
+        for j, plate in enumerate(_PLATES)
+        for k, load in enumerate(_LOADS)
+        for m, dose in enumerate(_DOSES)
+    )
+
+
+def _centre(trial: Trial, mode: FloatArray, fitted: FittedPress) -> tuple[FloatArray, FloatArray]:
+    count = len(trial.names)
+    return mode[:count], fitted.mean[count:]
+
+
+def _covariance(trial: Trial, fitted: FittedPress) -> FloatArray:
+    """Posterior covariance with the parameters as scores of their priors."""
+    scale = np.ones(fitted.mean.size)
+    for i, name in enumerate(trial.names):
+        prior = parameter_priors(trial.kind)[name]
+        ends = (prior.low, prior.high)
+        line = [np.log(v) if prior.line == "log" else np.log(v / (1.0 - v)) for v in ends]
+        scale[i] = 2.0 * 1.2815515655446004 / float(line[1] - line[0])
+    return np.asarray(fitted.covariance * np.outer(scale, scale))
+
+
+def _slopes(trial: Trial, scores: FloatArray, law: FloatArray) -> FloatArray:
+    """Derivative of every reading by scores and law scores, shape (readings, both)."""
+    joint = np.concatenate([scores, law])
+    size, split = joint.size, scores.size
+    steps = _STEP * np.concatenate([np.eye(size), -np.eye(size)])
+    points = joint + steps
+    rows = trial.predicted(points[:, :split], points[:, split:])
+    return np.asarray((rows[:size] - rows[size:]).T / (2.0 * _STEP))

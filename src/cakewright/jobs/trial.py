@@ -1,0 +1,207 @@
+"""Runs of a press on trial, and what the pressing path says of them."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+
+from cakewright.jobs.fitted import law_key
+from cakewright.jobs.screw_case import run_raw
+from cakewright.machines import Kind
+from cakewright.machines.press_priors import parameter_priors
+from cakewright.machines.screw_path import ScrewGeometry
+from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_dose
+from cakewright.physics.water import water_density_kell, water_viscosity_iapws
+from cakewright.quantities import FloatArray
+from cakewright.sludge.law import SludgeLaw
+
+__all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table"]
+
+OUTPUTS = ("cake_solids", "capture", "power", "torque")
+_MOST_FINES, _MOST_CREEP = 0.9, 0.95
+_REACH = 0.1  # margin missed that counts one standard deviation: a run that ran must be runnable
+_WORST = 4.0
+
+
+@cache
+def calibration_table() -> Mapping[str, Mapping[str, Any]]:
+    """Noise, model error and the list of fitted parameters."""
+    text = files("cakewright.jobs").joinpath("data/calibration.toml").read_text("utf-8")
+    return tomllib.loads(text)
+
+
+@dataclass(frozen=True, slots=True)
+class PilotRun:
+    """One run at steady state, SI: settings, feed, and readings as (value, standard deviation).
+
+    ``plate`` names a plate setting whose back pressure was not read: runs of one name share one
+    unknown back pressure. ``torque`` is of one shaft, ``power`` of all drives of the screws.
+    """
+
+    name: str
+    speed: float
+    dry_solids_flow: float
+    feed_solids: float
+    dose: float
+    readings: Mapping[str, tuple[float, float]]
+    back_pressure: float | None = None
+    plate: str = ""
+    temperature: float = 293.15
+    level: float = 0.2
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """Runs on one machine with one sludge, and the path as a function of unit scores.
+
+    Scores of the fitted parameters come first (standard normal in the prior), then one for each
+    plate setting without a reading; the law's scores are a vector of their own.
+    """
+
+    kind: Kind
+    frame: str
+    geometry: ScrewGeometry
+    law: SludgeLaw
+    runs: Sequence[PilotRun]
+    plate_window: tuple[float, float]
+    seen: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Machine parameters fitted."""
+        table = calibration_table()["fitted"]
+        powered = any(n in run.readings for run in self.runs for n in ("power", "torque"))
+        return (*table["always"], *(table["with_power"] if powered else ()))
+
+    @cached_property
+    def plates(self) -> tuple[str, ...]:
+        """Plate settings whose back pressure is unknown."""
+        return tuple(dict.fromkeys(r.plate for r in self.runs if r.back_pressure is None))
+
+    @property
+    def size(self) -> int:
+        """Number of scores fitted."""
+        return len(self.names) + len(self.plates)
+
+    @property
+    def law_size(self) -> int:
+        """Number of law scores."""
+        return len(self.law.parameters)
+
+    @property
+    def key(self) -> str:
+        """Fingerprint of the law."""
+        return law_key(self.law)
+
+    @cached_property
+    def observed(self) -> tuple[tuple[int, str], ...]:
+        """(run, output) of every reading, in the order of the data vector."""
+        return tuple(
+            (i, name) for i, run in enumerate(self.runs) for name in OUTPUTS if name in run.readings
+        )
+
+    @cached_property
+    def data(self) -> FloatArray:
+        """Every reading on its line: logarithm of cake, power, torque; capture as it is."""
+        return np.array([on_line(n, self.runs[i].readings[n][0]) for i, n in self.observed])
+
+    @cached_property
+    def noise(self) -> FloatArray:
+        """Standard deviation of every reading on its line, the model's own error included."""
+        table = calibration_table()
+        found = []
+        for i, name in self.observed:
+            value, sd = self.runs[i].readings[name]
+            relative = name != "capture"
+            reading = sd / value if relative else sd
+            found.append(np.hypot(reading, table[name]["model"]))
+        return np.array(found)
+
+    def predicted(self, scores: FloatArray, law: FloatArray | None = None) -> FloatArray:
+        """Readings the path gives, shape (m, readings): see `predicted_with_reach`."""
+        return self.predicted_with_reach(scores, law)[0]
+
+    def predicted_with_reach(
+        self, scores: FloatArray, law: FloatArray | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Readings on their lines, and how far each run lies beyond a limit (0: within), in sd.
+
+        ``scores`` has shape (m, size), ``law`` (m, law_size) or nothing for the likeliest law.
+        """
+        points = np.atleast_2d(scores)
+        settings = self._columns(points, law)
+        raw = run_raw(settings, self.geometry)
+        count, runs = len(points), len(self.runs)
+        margins = [np.nan_to_num(v, nan=-1.0) for k, v in raw.items() if k.startswith("margin_")]
+        least = np.min(np.stack(margins), axis=0).reshape(count, runs)
+        missed = np.minimum(-np.minimum(least, 0.0) / _REACH, _WORST)
+        table = {name: raw[name].reshape(count, runs) for name in OUTPUTS}
+        rows = [on_line(name, table[name][:, i]) for i, name in self.observed]
+        return np.stack(rows, axis=1), missed
+
+    def _columns(self, points: FloatArray, law: FloatArray | None) -> dict[str, FloatArray]:
+        count, runs = len(points), len(self.runs)
+        found = self._law_columns(count, law)
+        priors = parameter_priors(self.kind)
+        scores = dict(zip(self.names, points[:, : len(self.names)].T, strict=True))
+        for name, prior in priors.items():
+            value = prior.at(scores.get(name, np.zeros(count)))
+            found[name] = np.repeat(value, runs)
+
+        def tiled(name: str) -> FloatArray:
+            return np.tile([getattr(run, name) for run in self.runs], count)
+
+        for name in ("speed", "dry_solids_flow", "feed_solids", "level"):
+            found[name] = tiled(name)
+        found["back_pressure"] = self._pressures(points).ravel()
+        return found
+
+    def _pressures(self, points: FloatArray) -> FloatArray:
+        low, high = (float(np.log(v)) for v in self.plate_window)
+        rows = []
+        for run in self.runs:
+            if run.back_pressure is not None:
+                rows.append(np.full(len(points), run.back_pressure))
+                continue
+            score = points[:, len(self.names) + self.plates.index(run.plate)]
+            rows.append(np.exp(0.5 * (low + high) + 0.5 * (high - low) * score / 1.2816))
+        return np.stack(rows, axis=1)
+
+    def _law_columns(self, count: int, law: FloatArray | None) -> dict[str, FloatArray]:
+        normals = np.zeros((1, self.law_size)) if law is None else np.atleast_2d(law)
+        values = self.law.at_normals(normals)
+        runs = len(self.runs)
+        wide = {n: np.repeat(np.broadcast_to(v, (count,)), runs) for n, v in values.items()}
+        dose = np.tile([run.dose for run in self.runs], count)
+        ratio = resistance_ratio_dose(
+            dose, wide["optimum_dose"], wide["dose_curvature"], wide["dose_gain"]
+        )
+        fines = fines_share_dose(
+            dose, wide["optimum_dose"], wide["fines_share"], wide["fines_curvature"]
+        )
+        warm = np.tile([run.temperature for run in self.runs], count)
+        names = ("solids_density", "gel_point", "yield_scale", "yield_exponent")
+        return {
+            **{name: wide[name] for name in (*names, "resistance_exponent", "creep_rate")},
+            "local_resistance": np.asarray(wide["local_resistance"] * ratio),
+            "fines_share": np.minimum(np.asarray(fines), _MOST_FINES),
+            "creep_share": np.minimum(wide["creep_share"], _MOST_CREEP),
+            "creep_onset": np.full(count * runs, 1000.0),
+            "oil_share": np.zeros(count * runs),
+            "liquid_viscosity": np.asarray(water_viscosity_iapws(warm)),
+            "liquid_density": np.asarray(water_density_kell(warm)),
+        }
+
+
+def on_line(name: str, value: float | FloatArray) -> FloatArray:
+    """A reading where its spread is even: the logarithm, or capture as it is."""
+    if name == "capture":
+        return np.asarray(value, dtype=float)
+    return np.asarray(np.log(np.maximum(np.asarray(value, dtype=float), 1e-9)))
