@@ -58,7 +58,7 @@ def link_project() -> None:
 
 def demo(arguments: list[str]) -> int:
     """Run the main job on the demonstration study that ships with the package."""
-    return run(str(PYTHON), "-m", "cakewright", "evaluate", *arguments)
+    return run(str(PYTHON), "-m", "cakewright", "evaluate", "--press", *arguments)
 
 
 def test(arguments: list[str]) -> int:

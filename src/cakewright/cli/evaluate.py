@@ -31,6 +31,11 @@ _QUIET_SECONDS = 2.0
     default=0,
     help="Play this many random weeks of the line, as designed and in four bad scenarios.",
 )
+@click.option(
+    "--press/--no-press",
+    default=None,
+    help="Press physics: by itself with a sludge law; by the class prior only when asked.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 def command(
     study: Path | None,
@@ -40,6 +45,7 @@ def command(
     samples: int | None,
     seed: int | None,
     weeks: int,
+    press: bool | None,
     as_json: bool,
 ) -> None:
     """Choose, size, balance, compare and report one site's dewatering line.
@@ -56,7 +62,13 @@ def command(
         raise click.UsageError("give a study or --demo, not both")
     progress = _Progress()
     findings = evaluate_file(
-        study, demo or "soy", progress.tell, samples=samples, seed=seed, weeks=weeks
+        study,
+        demo or "soy",
+        progress.tell,
+        samples=samples,
+        seed=seed,
+        weeks=weeks,
+        with_press=press,
     )
     chosen = Units(units)
     progress.tell("writing the report")

@@ -82,7 +82,8 @@ def evaluate(
     progress("drawing samples")
     kinds = tuple(kind.kind.value for kind in kinds_of(study))
     pressing = kinds_of(study) if law else [k for k in kinds_of(study) if k.kind in SCREW_KINDS]
-    scores = law_scores(k.kind for k in pressing) if law or with_press else ()
+    # Always drawn, so that the bands do not move when the press physics is switched on.
+    scores = law_scores(k.kind for k in pressing)
     draws = study_draws(study, kinds, (*ENVELOPE_FIGURES, CAPITAL), scores)
     feed = feed_of(study, draws)
     duty, load = duty_of(study, draws), load_of(draws, feed)

@@ -29,15 +29,21 @@ def evaluate_file(
     samples: int | None = None,
     seed: int | None = None,
     weeks: int = 0,
+    with_press: bool | None = None,
 ) -> Findings:
-    """Findings of a study file, or of a demonstration when there is no file."""
+    """Findings of a study file, or of a demonstration when there is no file.
+
+    ``with_press`` None: the press physics runs when the study names a sludge law or machine
+    parameters; by the class prior alone it only stands beside the published band.
+    """
     study = read_study(path) if path else parse_study(demo_text(demo), f"{demo}.toml")
     study = with_sampling(study, samples, seed)
     folder = path.resolve().parent if path else Path()
     law = law_of(study, folder)
     fitted = fitted_of(study, folder)
     frames = frames_of(study, folder)
-    return evaluate(study, frames, progress, law=law, fitted=fitted, weeks=weeks)
+    press = bool(law or fitted) if with_press is None else with_press
+    return evaluate(study, frames, progress, law=law, fitted=fitted, weeks=weeks, with_press=press)
 
 
 def with_sampling(study: Study, samples: int | None, seed: int | None) -> Study:
