@@ -100,3 +100,14 @@ def test_unfit_input_is_refused(call: Any, text: str) -> None:
     """Shapes and errors without meaning are named."""
     with pytest.raises(OutOfRangeError, match=text):
         call()
+
+
+def test_an_input_named_twice_is_worth_what_it_is_worth_once() -> None:
+    """Columns that repeat one another add nothing and break nothing."""
+    x = np.random.default_rng(4).standard_normal(1024)
+    other = np.random.default_rng(5).standard_normal(1024)
+    benefit = np.column_stack([x + other, np.zeros(1024)])
+    once = value_partial_information(benefit, np.column_stack([x, other])).value
+    twice = value_partial_information(benefit, np.column_stack([x, other, x])).value
+    assert twice == pytest.approx(once, rel=0.02)
+    assert once == pytest.approx(np.sqrt(2.0) / np.sqrt(2.0 * np.pi), rel=0.05)
