@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 from cakewright.jobs.findings import Findings
 from cakewright.reports.book import Book
 from cakewright.reports.findings_json import findings_json
@@ -20,10 +22,13 @@ def rendered_outputs(findings: Findings, units: Units = Units.SI) -> dict[str, s
 
     book = Book(findings, units)
     sections = all_sections(book)
-    return {
-        "report.html": write_html(findings, units, sections=sections),
-        "report.pdf": render_pdf(findings, units, sections=sections),
-        "workbook.xlsx": write_workbook(findings, units),
-        "findings.json": findings_json(findings),
-        **drawing_files(book),
-    }
+    # The typesetter works outside the interpreter: the PDF is set while the rest is written.
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        pdf = beside.submit(render_pdf, findings, units, sections=sections)
+        rest: dict[str, str | bytes] = {
+            "report.html": write_html(findings, units, sections=sections),
+            "workbook.xlsx": write_workbook(findings, units),
+            "findings.json": findings_json(findings),
+            **drawing_files(book),
+        }
+        return rest | {"report.pdf": pdf.result()}
