@@ -34,18 +34,19 @@ NAMES = ("cake_solids", "capture", "polymer_dose", "specific_energy", "wash_wate
 def test_promise_passes_as_often_as_it_says(name: str) -> None:
     """Play the test: a true value from the samples, a normal error, the pass rule; count."""
     # So few samples that the feed window is left out: promise and count are over the same ones.
-    found = guarantee(samples=64)
+    # One run of one sample: the test is poor enough that wrong verdicts are worth counting.
+    found = guarantee("runs = 1\nsamples = 1\nreplicates = 1", samples=64)
     assert found.inside == 64
     item = of(found, name)
     random = np.random.default_rng(11)
-    true = random.choice(item.expected.samples[1:], 2_000_000)
+    true = np.tile(item.expected.samples[1:], 100_000)
     read = true + item.measurement.deviation * random.standard_normal(true.size)
     better = 1.0 if item.sense == "at least" else -1.0
     passes = better * (read - item.recommended.value) >= 0
     met = better * (true - item.recommended.value) >= 0
     assert passes.mean() == pytest.approx(item.recommended.passed, rel=0.002)
-    assert (met & ~passes).mean() == pytest.approx(item.recommended.wrong_fail, rel=0.05)
-    assert (~met & passes).mean() == pytest.approx(item.recommended.wrong_pass, rel=0.05)
+    assert (met & ~passes).mean() == pytest.approx(item.recommended.wrong_fail, rel=0.1)
+    assert (~met & passes).mean() == pytest.approx(item.recommended.wrong_pass, rel=0.1)
 
 
 @pytest.mark.parametrize("name", [*NAMES, "dry_solids_flow"])
