@@ -238,7 +238,8 @@ def _slipped(
 
 def _refine(value: FloatArray, usual: float, slip: UnitSlip, mask: BoolArray) -> BoolArray:
     """Within and beside slipped blocks, the rows that lie nearer to the slip than to the usual."""
-    spread = np.convolve(mask.astype(float), np.ones(481), mode="same") > 0.5
+    # Cut from the full result: a block shorter than the window must keep its own length.
+    spread = np.convolve(mask.astype(float), np.ones(481))[240 : 240 + mask.size] > 0.5
     if slip.shift:
         fixed = (value - slip.shift) / slip.factor
         return np.asarray(spread & (np.abs(fixed - usual) < np.abs(value - usual)))
