@@ -25,6 +25,7 @@ COMMANDS = {
     "offers": ("offers", "Bring bids to one basis: what compares, what does not, and why."),
     "portfolio": ("portfolio", "Evaluate a folder of studies at once and summarise them."),
     "bench": ("bench", "Fit bench tests into a sludge law; write sheets to fill in."),
+    "calibrate": ("calibrate", "Learn a press's parameters from trial runs; rank the next run."),
     "serve": ("serve", "Open the workbench in a browser on this machine."),
     "commission": ("commission", "Plan and judge tuning runs and the acceptance test."),
     "watch": ("watch", "Turn operating logs into a clean, explained record."),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -41,7 +42,7 @@ _STEP = 0.02
 _ODD = 3.0  # standard deviations from what the other runs foretell
 _LEAST_CHANCE = 1e-3
 _LEAST_EFFECTIVE = 100.0
-_LEAST_WALKED = 150
+_LEAST_WALKED = 60
 Progress = Callable[[str], None]
 
 
@@ -324,7 +325,8 @@ def _softened(logs: FloatArray, least: float) -> tuple[float, FloatArray]:
 def _descended(function: Callable[[FloatArray], FloatArray], start: FloatArray) -> FloatArray:
     from scipy.optimize import least_squares
 
-    found = least_squares(
+    find: Any = least_squares  # its overloads cannot tell what a short function takes
+    found = find(
         lambda z: function(z[None, :])[0],
         start,
         jac=lambda z: _slopes(function, z),
