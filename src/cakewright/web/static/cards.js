@@ -1,12 +1,15 @@
 // What is behind a figure: its formula, the numbers put in, unit and source, on hover or by key.
 let button = null;
 let timer = 0;
+// Counts what was asked for last: an answer that comes after Escape or a newer question is dropped.
+let wanted = 0;
 
 export function startCards(study) {
   const card = document.getElementById("card");
   const target = (event) => event.target.closest?.("[data-line], [data-source]");
 
   async function open(at) {
+    const mine = ++wanted;
     const here = at.dataset.line && document.getElementById(at.dataset.line);
     if (here) {
       card.innerHTML = here.innerHTML;
@@ -14,13 +17,14 @@ export function startCards(study) {
     }
     const path = at.dataset.line ? `/studies/${study}/lines/${at.dataset.line}` : `/sources/${encodeURIComponent(at.dataset.source)}`;
     const answer = await fetch(path);
-    if (!answer.ok) return;
-    card.innerHTML = await answer.text();
+    const text = answer.ok ? await answer.text() : "";
+    if (!text || mine !== wanted) return;
+    card.innerHTML = text;
     show(at);
   }
 
   function show(at) {
-    close();
+    button?.removeAttribute("aria-expanded");
     button = at;
     at.setAttribute("aria-expanded", "true");
     card.hidden = false;
@@ -37,6 +41,7 @@ export function startCards(study) {
   }
 
   function close() {
+    wanted += 1;
     card.hidden = true;
     button?.removeAttribute("aria-expanded");
     button = null;
