@@ -30,7 +30,7 @@ DEMOS = ("soy", "valley", "reservoir")
 @cache
 def findings(demo: str) -> Findings:
     """Findings of one demonstration, with few samples."""
-    return evaluate_file(None, demo, lambda _: None, samples=64)
+    return evaluate_file(None, demo, lambda _: None, samples=64, with_press=True)
 
 
 @cache

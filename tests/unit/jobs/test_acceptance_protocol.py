@@ -14,7 +14,7 @@ from cakewright.storage.evaluation import evaluate_file
 @pytest.fixture(scope="module")
 def findings() -> Findings:
     """The soy demonstration, few samples."""
-    return evaluate_file(None, "soy", lambda words: None, samples=32, seed=1)
+    return evaluate_file(None, "soy", lambda words: None, samples=32, seed=1, with_press=True)
 
 
 def test_protocol_is_the_guarantees_own(findings: Findings) -> None:
