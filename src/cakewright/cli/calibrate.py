@@ -52,13 +52,10 @@ def command(
     from cakewright.storage.outputs import write_outputs
     from cakewright.storage.press_parameters import press_parameters_toml
 
-    found = calibrate_file(
-        study,
-        pilot,
-        lambda doing: click.echo(f"... {doing}", err=True),
-        frame=frame,
-        without=without,
-    )
+    def tell(doing: str) -> None:
+        click.echo(f"... {doing}", err=True)
+
+    found = calibrate_file(study, pilot, tell, frame=frame, without=without)
     outputs = calibration_outputs(found, Units(units))
     outputs["press-parameters.toml"] = press_parameters_toml(found.fitted)
     write_outputs(out, outputs)

@@ -143,7 +143,8 @@ def _picture(checks: Sequence[RunCheck], name: str, units: Units) -> Picture:
         )
         for c in checks
     ]
-    label = f"{house_name(name).label}, {_unit(name, units)}"
+    title = house_name(name).label
+    label = f"{title}, {_unit(name, units)}"
     spoken = "; ".join(
         f"{r.label} measured {r.measured:.3g}, after {r.after[0]:.3g} to {r.after[2]:.3g}"
         for r in rows
@@ -152,9 +153,9 @@ def _picture(checks: Sequence[RunCheck], name: str, units: Units) -> Picture:
     return Picture(
         svg,
         f"{label}: {spoken}",
-        f"{house_name(name).label[:1].upper()}{house_name(name).label[1:]}. Pale: 10 to 90 % before "
-        "the runs; strong: after them; points: measured, with two standard deviations; cross: a "
-        "reading that contradicts the others.",
+        f"{title[:1].upper()}{title[1:]}. Pale: 10 to 90 % before the runs; strong: after them; "
+        "points: measured, with two standard deviations; cross: a reading that contradicts the "
+        "others.",
     )
 
 

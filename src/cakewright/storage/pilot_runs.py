@@ -208,10 +208,9 @@ def _needed(found: Mapping[str, tuple[int, str]], faults: list[Fault]) -> None:
     for key, column in _COLUMNS.items():
         if column.required and key not in found:
             faults.append(Fault(f"column {key!r}", "nothing", column.meaning, "add the column"))
-    for group in (("feed flow", "dry solids"), ("back pressure", "plate"), tuple(_OUTPUTS)):
-        if (not any(key in found for key in group) and "filtrate TSS" not in found) or (
-            not any(key in found for key in group) and group != tuple(_OUTPUTS)
-        ):
+    readings = (*_OUTPUTS, "filtrate TSS")
+    for group in (("feed flow", "dry solids"), ("back pressure", "plate"), readings):
+        if not any(key in found for key in group):
             names = " or ".join(repr(key) for key in group)
             faults.append(Fault(f"column {names}", "nothing", "one of them", "add one"))
 
