@@ -120,8 +120,12 @@ def reconcile_linear(
     >>> got.values.round(6).tolist()
     [10.1, 10.1]
     """
+    # One step with the exact slope is the answer: nothing to settle, no rounding of a difference.
     rows = np.asarray(matrix, dtype=float)
-    return reconcile(measured, covariance, lambda x: x @ rows.T - constant, unmeasured)
+    y, spread = _checked(measured, covariance, unmeasured)
+    columns = _Columns(np.setdiff1d(np.arange(y.shape[-1]), unmeasured), np.array(unmeasured, int))
+    slope = np.broadcast_to(rows, (*y.shape[:-1], *rows.shape))
+    return _reconciled(_linearised(y, y, spread, y @ rows.T - constant, slope, columns), spread)
 
 
 def reconcile(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.unit.storage.live.apart import run_apart
 
 from cakewright.storage.live import Quality, Spool, TagMap, live_reader, parse_tag_map, poll
 from cakewright.storage.live.modbus import ModbusReader, number_of
@@ -74,7 +74,7 @@ def test_reads_with_reading_functions_only() -> None:
             await reader.close()
             return {r.key: r for r in readings}
 
-    got = asyncio.run(run())
+    got = run_apart(run())
     assert got["feed_flow"].value == pytest.approx(12.5 / 3600)
     assert got["screw_torque"].value == pytest.approx(0.44)
     assert got["wash_flow"].quality is Quality.BAD
@@ -95,7 +95,7 @@ def test_the_server_does_note_writes() -> None:
             await client.write_register(2, 1, device_id=1)
             client.close()
 
-    asyncio.run(run())
+    run_apart(run())
     assert set(codes) & {5, 6, 15, 16, 22, 23}
 
 
@@ -112,7 +112,7 @@ def test_absent_server_is_survived(tmp_path: Path) -> None:
     async def run() -> Any:
         return await poll(live_reader(_tag_map(48429)), Spool(tmp_path), polls=2)
 
-    report = asyncio.run(run())
+    report = run_apart(run())
     assert (report.polls, report.good) == (2, 0)
     text = next(tmp_path.glob("*.jsonl")).read_text(encoding="utf-8")
     assert '"feed_flow": null' in text

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.unit.storage.live.apart import run_apart
 
 from cakewright.storage.live import Quality, Spool, TagMap, parse_tag_map, poll
 from cakewright.storage.live.opcua import OpcUaReader
@@ -176,7 +177,7 @@ async def _read(port: int = PORT) -> dict[str, Any]:
 def test_reads_values_and_never_writes(plant: Plant) -> None:
     """Good values come in SI, a missing node is bad, and the server saw no write or call."""
     plant.writes.clear()
-    got = asyncio.run(_read())
+    got = run_apart(_read())
     assert got["feed_flow"].value == pytest.approx(12.5 / 3600)
     assert got["screw_torque"].value == pytest.approx(0.44)
     assert got["cake_solids"].quality is Quality.BAD
@@ -191,7 +192,7 @@ def test_the_server_does_note_writes(plant: Plant) -> None:
         async with asyncua.Client(f"opc.tcp://127.0.0.1:{PORT}/") as client:
             await client.get_node("ns=2;s=flow").write_value(12.5)
 
-    asyncio.run(write())
+    run_apart(write())
     assert plant.writes == ["WriteRequest"]
 
 
@@ -213,10 +214,10 @@ def test_user_and_certificate(
         return readings[0].quality
 
     if enters:
-        assert asyncio.run(read()) is Quality.GOOD
+        assert run_apart(read()) is Quality.GOOD
     else:
         with pytest.raises(ua.UaError):
-            asyncio.run(read())
+            run_apart(read())
 
 
 @pytest.mark.parametrize(
@@ -237,7 +238,7 @@ def test_quality_is_carried(
     code = ua.StatusCode(getattr(ua.StatusCodes, status))
     data = ua.DataValue(ua.Variant(value, ua.VariantType.Double), code, moment)
     plant.do(plant.nodes["flow"].write_value(data))
-    got = asyncio.run(_read())["feed_flow"]
+    got = run_apart(_read())["feed_flow"]
     plant.do(plant.nodes["flow"].write_value(12.5))
     assert got.quality is quality
     assert why in got.why
@@ -260,7 +261,7 @@ def test_reconnects_and_keeps_what_it_read(plant: Plant, tmp_path: Path) -> None
         await door.slam()
         return report
 
-    report = asyncio.run(run())
+    report = run_apart(run())
     assert (report.polls, report.reconnects) == (6, 2)
     assert report.lost >= 1
     rows = spool.waiting()[0].read_text(encoding="utf-8").splitlines()
