@@ -84,10 +84,11 @@ def _path(
     machine: dict[str, Any] | None = None,
 ) -> PathResult:
     """Path of all draws with some inputs multiplied by a factor."""
-    parts = []
+    parts: list[Any] = []
     for record, factors in zip(_draws(), (sludge, load, setting, machine), strict=True):
-        scaled = {k: np.asarray(getattr(record, k)) * f for k, f in (factors or {}).items()}
-        parts.append(replace(record, **scaled))
+        one: Any = record
+        scaled = {k: np.asarray(getattr(one, k)) * f for k, f in (factors or {}).items()}
+        parts.append(replace(one, **scaled))
     return multi_disc_path(parts[0], parts[1], parts[2], parts[3], FRAME)
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import subprocess
 import sys
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
+from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
 from cakewright.machines.multi_disc_path import (
@@ -19,13 +21,12 @@ from cakewright.machines.multi_disc_path import (
 from cakewright.machines.pressing_path import PathStatus, require_answer
 from cakewright.machines.screw_path import ScrewGeometry, quadratic, screw_throughput
 
-from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
-
 
 def test_help_does_not_load_the_solver() -> None:
     """Importing the package and the path leaves the heavy library alone."""
     code = (
-        "import sys, cakewright, cakewright.machines.multi_disc_path, cakewright.physics.expression;"
+        "import sys, cakewright, cakewright.machines.multi_disc_path;"
+        "import cakewright.physics.expression;"
         "sys.exit('jax' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
@@ -89,7 +90,7 @@ def test_profile_ends_in_the_answer() -> None:
 def test_derivatives_agree_with_differences() -> None:
     """Exact derivatives of the cake are those of central differences, every input that matters."""
     exact = multi_disc_sensitivities(SLUDGE, LOAD, SETTING, SCREW, FRAME)["cake_solids"]
-    records = {"sludge": SLUDGE, "load": LOAD, "setting": SETTING, "machine": SCREW}
+    records: dict[str, Any] = {"sludge": SLUDGE, "load": LOAD, "setting": SETTING, "machine": SCREW}
     for name in ("local_resistance", "gel_point", "dry_solids_flow", "speed", "back_pressure",
                  "grip", "remix"):  # fmt: skip
         where = next(k for k, r in records.items() if hasattr(r, name))
