@@ -152,8 +152,8 @@ def fit_press_course(test: BenchTest) -> TestFit:
         )
     if len(fit.modes) > 1:
         warnings.append(
-            "two splits into consolidation and creep fit alike; the intervals span both: press a "
-            "thinner and a thicker cake to tell them apart"
+            "two splits into consolidation and creep fit alike; the intervals span both and hold "
+            "nearer 90 % than 95 %: press a thinner and a thicker cake to tell them apart"
         )
     return TestFit(
         id=test.id,
