@@ -173,7 +173,7 @@ def _press(site: Site, plan: Plan) -> PressFindings:
 def _with(site: Site, option: Option, answer: PressFindings | KindFindings) -> Option:
     figures = answer.figures
     if not figures:
-        return replace(option, verdicts=(*option.verdicts, _beyond(site, answer)))
+        return replace(option, verdicts=(_beyond(site, answer), *option.verdicts))
     taken: list[Figure] = [figures["cake_solids"], figures["capture"]]
     if not site.dosed:
         dose = answer.dose if isinstance(answer, PressFindings) else float(site.pressed.dose[0])

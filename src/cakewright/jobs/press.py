@@ -105,7 +105,11 @@ def press_of(
         case.redose(setting.dose / point_dose)
     result = _operated(case, setting)
     status = PathStatus(int(result.status[0]))
-    margins = {name: float(values[0]) for name, values in result.margins.items()}
+    margins = {
+        name: float(values[0])
+        for name, values in result.margins.items()
+        if name != "torque" or np.isfinite(case.geometry.rated_torque)
+    }
     binding = str(result.binding()[0])
     answers = status is PathStatus.ANSWER
     return PressFindings(

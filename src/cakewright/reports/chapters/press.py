@@ -9,6 +9,7 @@ from cakewright.machines.pressing_path import PathStatus
 from cakewright.machines.screw_path import ScrewProfile
 from cakewright.quantities import FloatArray
 from cakewright.reports.book import Book
+from cakewright.reports.chapters.press_changes import capacity, changes, every_kind
 from cakewright.reports.content import (
     Block,
     Bullets,
@@ -30,26 +31,44 @@ _MINUTE = 60.0
 
 
 def press(book: Book) -> Section | None:
-    """Prediction for the chosen screw press, if it was worked out."""
+    """Prediction for the chosen screw press, and for every kind on a tested law."""
     found = book.findings.press
-    if found is None:
+    if found is None and not book.findings.kinds:
         return None
+    blocks = [] if found is None else _screw(book, found)
+    blocks += every_kind(book)
+    return Section("press", "Press", tuple(blocks), new_page=True)
+
+
+def _screw(book: Book, found: PressFindings) -> list[Block]:
     blocks: list[Block] = [Paragraph(_setting(book, found)), *_warnings(found)]
-    rows = book.figure_rows(tuple(found.figures.values()), "press")
-    blocks.append(Table(book.figure_columns("prediction"), rows, "At this setting."))
-    blocks += [Heading("Distance to each limit"), _limits(found)]
+    if found.figures:
+        rows = book.figure_rows(tuple(found.figures.values()), "press")
+        blocks.append(Table(book.figure_columns("prediction"), rows, "At this setting."))
+    blocks += [Heading("Distance to each limit"), _limits(found), capacity(book, found)]
     if found.profile is not None:
         blocks += [Heading("Along the press"), _profile(book, found.profile)]
     blocks += [Heading("If the setting is changed"), _grid(book, found)]
-    return Section("press", "Press", tuple(blocks), new_page=True)
+    return blocks + changes(book, found)
 
 
 def _setting(book: Book, found: PressFindings) -> str:
     speed = number_text(found.speed * _MINUTE, 1)
-    plate = book.quantity("line_pressure", found.back_pressure)
+    plate = book.quantity("back_pressure", found.back_pressure)
+    dose = book.quantity("polymer_dose", found.dose)
+    aim = f"Chosen for: {found.setting.aim.value}, {found.setting.words}."
     return (
-        f"Frame {found.frame} at {speed} turns a minute and a back pressure of {plate}. "
-        f"{found.binding_words[:1].upper()}{found.binding_words[1:]}."
+        f"Frame {found.frame} at {speed} turns a minute, a back pressure of {plate} and a dose of "
+        f"{dose}. {found.binding_words[:1].upper()}{found.binding_words[1:]}. {aim} {_used(found)}"
+    )
+
+
+def _used(found: PressFindings) -> str:
+    if found.tested:
+        return "Cake, capture and dose of this report are these predictions: the law is tested."
+    return (
+        "By the prior of the class alone: the report's figures stay with the published band, and "
+        "this prediction stands beside it."
     )
 
 
@@ -92,9 +111,9 @@ def _profile(book: Book, profile: ScrewProfile) -> Picture:
     solids, mean = panel("total_solids", "total solids", profile.total_solids)
     _, face = panel("total_solids", "", profile.total_solids_face)
     _, core = panel("total_solids", "", profile.total_solids_core)
-    stress, axial = panel("line_pressure", "axial stress", profile.axial_stress)
-    place, z = panel("pipe_length", "place along the drained length", profile.z)
-    start = float(shown_array("pipe_length", np.array([profile.pressing_start]), book.units)[0])
+    stress, axial = panel("axial_stress", "axial stress", profile.axial_stress)
+    place, z = panel("barrel_position", "place along the drained length", profile.z)
+    start = float(shown_array("barrel_position", np.array([profile.pressing_start]), book.units)[0])
     zones = [("drainage zone", float(z[0]), start), ("pressing zone", start, float(z[-1]))]
     alt = (
         f"Along the press total solids rise from {mean[0]:.3g} to {mean[-1]:.3g} % and axial "
@@ -121,9 +140,9 @@ def _grid(book: Book, found: PressFindings) -> Picture:
         ]
         for line, states in zip(chart.cake_solids, chart.status, strict=True)
     ]
-    pressures = shown_array("line_pressure", chart.back_pressure, book.units)
+    pressures = shown_array("back_pressure", chart.back_pressure, book.units)
     digits = 2 if float(pressures.max()) < 10 else 0
-    unit = unit_text(shown_unit("line_pressure", book.units))
+    unit = unit_text(shown_unit("back_pressure", book.units))
     column = int(np.argmin(np.abs(chart.speed - found.speed)))
     row = int(np.argmin(np.abs(chart.back_pressure - found.back_pressure)))
     alt = (

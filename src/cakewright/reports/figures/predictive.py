@@ -41,6 +41,10 @@ def figure_predictive(rows: Sequence[PredictiveRow], *, y_label: str, alt: str, 
                 x, row.measured, 2.0 * row.sd, fmt="x" if row.odd else "o", color=INK,
                 markersize=7 if row.odd else 4, elinewidth=1.0, capsize=2.5, zorder=5,
             )  # fmt: skip
+        ends = [v for r in rows for v in (r.before[0], r.before[2], r.after[0], r.after[2])]
+        ends += [r.measured + side * 2.0 * r.sd for r in rows for side in (-1.0, 1.0)]
+        room = 0.05 * (max(ends) - min(ends))
+        axes.set_ylim(min(ends) - room, max(ends) + room)
         axes.set_xticks(at, [row.label for row in rows], color=QUIET)
         plain_axes(axes, "run", y_label)
 
