@@ -6,6 +6,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from tests.unit.jobs.press_cases import ALONE, narrow_law, with_law
 
 from cakewright.errors import InfeasibleError
 from cakewright.jobs.evaluate import evaluate
@@ -23,7 +24,6 @@ from cakewright.reports.chapters.annex import recomputes
 from cakewright.sludge.law import SludgeLaw
 from cakewright.storage.studies import demo_text
 from cakewright.study import parse_study
-from tests.unit.jobs.press_cases import ALONE, narrow_law, with_law
 
 
 def press_of(findings: Findings) -> PressFindings:
