@@ -35,7 +35,7 @@ from cakewright.jobs.options import (
 )
 from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
 from cakewright.jobs.press_lines import press_lines
-from cakewright.jobs.screw_case import SCREW_KINDS
+from cakewright.jobs.screw_case import SCREW_KINDS, warm_press
 from cakewright.jobs.streams import feed_of
 from cakewright.line.week import worst_weeks
 from cakewright.line.week_plan import week_plan
@@ -79,6 +79,8 @@ def evaluate(
     InfeasibleError
         If no kind of machine can carry the load, with what stands in the way.
     """
+    if law or with_press:
+        warm_press()
     progress("drawing samples")
     kinds = tuple(kind.kind.value for kind in kinds_of(study))
     pressing = kinds_of(study) if law else [k for k in kinds_of(study) if k.kind in SCREW_KINDS]

@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -14,8 +14,9 @@ import numpy.typing as npt
 from cakewright.errors import InfeasibleError
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.pressed import Pressed
-from cakewright.machines import Frame, Kind, Plan
-from cakewright.machines.press_priors import record_from
+from cakewright.jobs.warming import await_warm, warm
+from cakewright.machines import Frame, Kind, Plan, shipped_catalogue
+from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.machines.screw_path import (
     ScrewGeometry,
@@ -28,6 +29,9 @@ from cakewright.machines.screw_path import (
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
 
+if TYPE_CHECKING:
+    from cakewright.machines.screw_kernel import Resolution
+
 __all__ = [
     "CHUNK",
     "SCREW_KINDS",
@@ -38,6 +42,7 @@ __all__ = [
     "run_columns",
     "run_raw",
     "screw_geometry",
+    "warm_press",
 ]
 
 SCREW_KINDS = (Kind.MULTI_DISC_SCREW_PRESS, Kind.SCREEN_DRUM_SCREW_PRESS)
@@ -88,17 +93,41 @@ def screw_geometry(frame: Frame, shafts: int = 0) -> ScrewGeometry:
     )
 
 
+def warm_press() -> None:
+    """Load the press program in the background: a short study is over before it is compiled."""
+    warm("screw", _typical)
+
+
+def _typical() -> PathResult:
+    """One batch of a typical press: its numbers do not matter, its size does."""
+    one = np.ones(CHUNK)
+    frame = next(f for f in shipped_catalogue() if f.machine in SCREW_KINDS)
+    machine = {n: one * p.typical for n, p in parameter_priors(frame.machine).items()}
+    sludge = PressedSludge(one * 1350.0, 0.02, 300.0, 3.5, 1e10, 0.8, 0.5, 0.03)
+    settings = ScrewOperation(one * 0.05, 2e4)
+    parameters = record_from(ScrewParameters, machine)
+    load = PressLoad(one * 2e-3, 0.02)
+    how = _resolution()
+    return screw_path(sludge, load, settings, parameters, screw_geometry(frame), how, CHUNK)
+
+
+def _resolution() -> Resolution:
+    from cakewright.machines.screw_kernel import Resolution
+
+    return Resolution(*_RESOLUTION)
+
+
 def run_columns(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> PathResult:
     """The screw path on columns named as the fields of its records.
 
     Cells and steps keep the cake within 0.5 % of the refined one: far below every band.
     """
-    from cakewright.machines.screw_kernel import Resolution
+    await_warm("screw")
 
     def record(kind: Any) -> Any:
         return kind(**{n: columns[n] for n in kind.__dataclass_fields__ if n in columns})
 
-    how = Resolution(*_RESOLUTION)
+    how = _resolution()
     parts = [record(kind) for kind in (PressedSludge, PressLoad, ScrewOperation, ScrewParameters)]
     return screw_path(parts[0], parts[1], parts[2], parts[3], geometry, how, CHUNK)
 
@@ -106,10 +135,10 @@ def run_columns(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> P
 def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Columns:
     """Every number of the path, also beyond its limits: for fitting, never for showing."""
     from cakewright.machines.batches import in_chunks
-    from cakewright.machines.screw_kernel import Resolution
     from cakewright.machines.screw_program import answers
 
-    how = Resolution(*_RESOLUTION)
+    await_warm("screw")
+    how = _resolution()
     numbers = geometry.numbers()
     creeps = bool(np.any(columns["creep_share"] > 0.0))
     return in_chunks(lambda x: answers(x, numbers, how=how, creeps=creeps), columns, CHUNK)

@@ -11,6 +11,7 @@ from cakewright.reports.numbers import (
     band_text,
     decimals_for,
     number_text,
+    quantity_text,
     shown,
     shown_unit,
     unit_text,
@@ -26,6 +27,7 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     decision = findings.decision
     parts = [findings.title, *_wrapped(decision.sentence, ""), ""]
     parts += _table(findings, units)
+    parts += _setting(findings, units)
     parts += ["", "Because", *_listed(decision.because)]
     parts += ["Rejected", *_listed(decision.rejected)]
     if findings.questions:
@@ -40,6 +42,21 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
 def _table(findings: Findings, units: Units) -> Iterator[str]:
     for figure in findings.decision.headline:
         yield "  " + _row(figure, units, findings.currency)
+
+
+def _setting(findings: Findings, units: Units) -> Iterator[str]:
+    """Where the chosen screw press is run, and how far its nearest limit is."""
+    press = findings.press
+    if press is None:
+        return
+    settings = (
+        ("screw_speed", press.speed),
+        ("back_pressure", press.back_pressure),
+        ("polymer_dose", press.dose),
+    )
+    told = ", ".join(quantity_text(name, value, units) for name, value in settings)
+    basis = "" if press.tested else " (by the prior of the class)"
+    yield from _wrapped(f"Run at {told}; {press.binding_words}{basis}.", "  ")
 
 
 def _row(figure: Figure, units: Units, currency: str) -> str:

@@ -85,7 +85,7 @@ def test_a_column_without_a_unit_is_refused(tmp_path: Path) -> None:
 
 def test_files_that_are_no_sheets(tmp_path: Path) -> None:
     """Another ending, an empty file, a broken workbook: each told as such."""
-    with pytest.raises(InputFileError, match="allowed: .csv, .xlsx"):
+    with pytest.raises(InputFileError, match=r"allowed: \.csv, \.xlsx"):
         read_pilot_runs(sheet(tmp_path, HEAD, "runs.txt"))
     with pytest.raises(InputFileError, match="empty"):
         read_pilot_runs(sheet(tmp_path, "# nothing\n"))
