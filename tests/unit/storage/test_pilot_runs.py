@@ -29,7 +29,7 @@ def test_units_reach_si(tmp_path: Path) -> None:
     assert run.back_pressure == pytest.approx(4e4)
     assert run.dose == pytest.approx(0.011)
     assert run.dry_solids_flow * 3600 == pytest.approx(12.0, rel=0.01)
-    assert run.readings["cake_solids"] == (pytest.approx(0.124), 0.006)
+    assert run.readings["cake_solids"] == pytest.approx((0.124, 0.006))
     assert read.invented
     assert read.frame == "disc 200 x 1"
 
@@ -99,7 +99,7 @@ def test_a_workbook_reads_like_its_csv(tmp_path: Path) -> None:
     """The same rows as XLSX give the same runs."""
     import xlsxwriter
 
-    rows = [HEAD.split(","), ["A", 3, 40, 1.0, 1.2, 11, 12.4]]
+    rows: list[list[str | float]] = [[*HEAD.split(",")], ["A", 3, 40, 1.0, 1.2, 11, 12.4]]
     path = tmp_path / "runs.xlsx"
     book = xlsxwriter.Workbook(str(path))
     page = book.add_worksheet()
