@@ -20,7 +20,14 @@ from cakewright.reports.content import (
     Table,
 )
 from cakewright.reports.figures.predictive import PredictiveRow, figure_predictive
-from cakewright.reports.numbers import Units, number_text, shown, shown_unit, unit_text
+from cakewright.reports.numbers import (
+    Units,
+    decimals_for,
+    number_text,
+    shown,
+    shown_unit,
+    unit_text,
+)
 from cakewright.reports.running_pages import sections_page, sections_pdf
 
 __all__ = ["calibration_headline", "calibration_outputs", "next_table"]
@@ -180,9 +187,10 @@ def _check_table(checks: Sequence[RunCheck], units: Units) -> Table:
 
 def _check_row(check: RunCheck, units: Units) -> tuple[Cell, ...]:
     name = _NAMES[check.output]
+    digits = decimals_for(name, (check.measured, check.after[0]), units)
 
     def text(value: float) -> str:
-        return number_text(shown(name, value, units), 1)
+        return number_text(shown(name, value, units), digits)
 
     return (
         Cell(check.run),
@@ -212,9 +220,19 @@ def _parameters(found: CalibrationFindings) -> Section:
     return Section("parameters", "Machine parameters", (Table(columns, rows), note))
 
 
+def _plain(value: float) -> str:
+    """Three digits, very large and small ones as a power of ten."""
+    text = f"{value:.3g}"
+    if "e" not in text:
+        return text
+    digits, power = text.split("e")
+    raised = str(int(power)).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+    return f"{digits}·10{raised}"
+
+
 def _parameter_row(item: Narrowed) -> tuple[Cell, ...]:
     def three(values: tuple[float, float, float]) -> str:
-        return ", ".join(f"{value:.3g}" for value in values)
+        return ", ".join(_plain(value) for value in values)
 
     return (
         Cell(item.name.replace("_", " ")),
@@ -229,11 +247,17 @@ def _basis(found: CalibrationFindings) -> Section:
     items = (
         f"sludge law: {found.fitted.sludge}; its uncertainty is shared by all runs",
         f"two methods: {found.agreement}",
-        f"chance of readings this far from the model, if it holds: {100 * found.chance:.2g} %",
+        f"chance of readings this far from the model, if it holds: {_chance(found.chance)}",
         f"date {found.fitted.date}; basis {found.fitted.basis.value}"
         + (f", {found.fitted.mark.value}" if found.fitted.mark else ""),
     )
     return Section("basis", "What it rests on", (Bullets("Basis", items),))
+
+
+def _chance(chance: float) -> str:
+    if chance < 1e-3:
+        return "below 0.1 %"
+    return f"{number_text(100.0 * chance, 0 if chance > 0.1 else 1)} %"
 
 
 def calibration_headline(found: CalibrationFindings, units: Units = Units.SI) -> str:
