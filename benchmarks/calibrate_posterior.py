@@ -101,7 +101,7 @@ def coverage(trials: int) -> dict[str, object]:
         "refused": refused,
         "honest_trials_said_to_contradict": flagged,
         "inside_80_percent_band": float(np.mean(inside)),
-        "standard_error": float(np.sqrt(0.8 * 0.2 / len(inside))),
+        "standard_error": float(np.std([np.mean(i) for i in inside]) / np.sqrt(len(inside))),
         "by_parameter": dict(zip(names, [float(s) for s in share], strict=True)),
     }
 

@@ -51,6 +51,7 @@ _MOST_UNTESTED = 256
 # cells and steps, fine and coarse, and searches: of 2000 prior draws every one ends in the same
 # status as the finest and 99 of 100 cakes lie within 0.5 %, at a third of the time
 _RESOLUTION = (16, 24, 10, 16, 8)
+_FITTING = (12, 20, 8, 12, 6)
 
 Columns = dict[str, FloatArray]
 Picks = npt.NDArray[np.int_]
@@ -133,13 +134,16 @@ def run_columns(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> P
 
 
 def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Columns:
-    """Every number of the path, also beyond its limits: for fitting, never for showing."""
+    """Every number of the path, also beyond its limits: for fitting, never for showing.
+
+    Coarser than what is shown: 99 of 100 cakes within 0.8 %, far below the error a fit allows the
+    path, at two thirds of the time.
+    """
     from cakewright.machines.batches import in_chunks
+    from cakewright.machines.screw_kernel import Resolution
     from cakewright.machines.screw_program import answers
 
-    await_warm("screw")
-    how = _resolution()
-    numbers = geometry.numbers()
+    how, numbers = Resolution(*_FITTING), geometry.numbers()
     creeps = bool(np.any(columns["creep_share"] > 0.0))
     return in_chunks(lambda x: answers(x, numbers, how=how, creeps=creeps), columns, CHUNK)
 
