@@ -313,3 +313,25 @@ def test_drum_area_in_customary_units(prove: Prove) -> None:
         float(unit) * FOOT / POUND,
     )
     prove(case, float(area) / FOOT**2)
+
+
+def test_press_with_its_wash_and_cleaning(prove: Prove) -> None:
+    """Pressure = cake x volume x rate + cloth x rate: filtration, wash at the last rate, cycle."""
+    case = CASES["EX-SRF-09b-time"]
+    given = case["inputs"]
+    cloth = given["pressure"] / given["initial_rate"]
+
+    def time(volume: float) -> float:
+        # Any coherent units: area, viscosity and solids of 1 leave the example's own constants.
+        found = filtration_time_ruth(
+            volume, 1.0, given["pressure"], 1.0, 1.0, given["constant_cake"], cloth
+        )
+        return float(found)
+
+    full = given["volume"]
+    prove(case, time(full))
+    wash_case, mean_case = CASES["EX-SRF-09b-wash"], CASES["EX-SRF-09b-mean"]
+    per_volume = (time(full + 1e-3) - time(full - 1e-3)) / 2e-3
+    wash = wash_case["inputs"]["wash_volume"] * per_volume
+    prove(wash_case, wash)
+    prove(mean_case, 60.0 * full / (time(full) + wash + mean_case["inputs"]["cleaning_min"]))

@@ -147,8 +147,8 @@ def conveyor_power_iso_7119(
 
     Notes
     -----
-    The no-load part is D L / 20 in kW. No coefficient for sewage cake was found: 3 to 4 is a
-    placeholder from memory.
+    The no-load part is D L / 20 in kW. No coefficient for sewage cake was found: 3 to 4 from
+    memory stands in and says so.
 
     References
     ----------
