@@ -131,9 +131,9 @@ def _with_replicates(ask: str, item: Knowing | None) -> str:
         return ask
     number = item.replicates
     words = "one result" if number == 1 else f"{number} independent results"
-    return (
-        f"{ask.rstrip('. ')}. {words[0].upper()}{words[1:]} of this give most of what it can tell."
-    )
+    verb = "gives" if number == 1 else "give"
+    told = f"{words[0].upper()}{words[1:]} of this {verb} most of what it can tell."
+    return f"{ask.rstrip('. ')}. {told}"
 
 
 def _worth(item: Knowing | None) -> Figure | None:
