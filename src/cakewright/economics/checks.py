@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -52,6 +54,10 @@ def least(what: str, value: Number, bound: float = 0.0, *, strict: bool = False)
     2.0
     """
     values = np.asarray(value, dtype=float)
+    if values.size == 1:
+        number = values.item()
+        if math.isfinite(number) and (number > bound if strict else number >= bound):
+            return values
     low = values <= bound if strict else values < bound
     bad = np.asarray(low | ~np.isfinite(values))
     if bad.any():

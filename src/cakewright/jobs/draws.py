@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -91,6 +92,7 @@ def _limits(study: Study, place: str, given: Given) -> tuple[float, float]:
     )
 
 
+@lru_cache(maxsize=2048)
 def _edge(text: str, name: str, also: str, currency: str, missing: float) -> float:
     from cakewright.quantities import house_name
 

@@ -17,7 +17,7 @@ from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.reference import PerformanceBand, performance_band
 from cakewright.sludge import Feed
 
-__all__ = ["envelope", "split_normal"]
+__all__ = ["NAMES", "envelope", "split_normal"]
 
 _Z90 = NormalDist().inv_cdf(0.9)
 _BANDS = {
@@ -27,6 +27,7 @@ _BANDS = {
     "specific_energy": "specific_energy",
     "wash_water_specific": "washwater",
 }
+NAMES = (*_BANDS, "sound_level", "attention_per_day")
 _CEILING = {"cake_solids": 0.95, "capture": 0.9995}
 # Published warmth effect: one point of cake per 10 K, undigested biological sludge, 18 to 66 C.
 _WARMTH = (Kind.DECANTER, "was", 0.01 / 10.0, 291.15, 339.15)
@@ -59,16 +60,26 @@ def split_normal(low: float, typical: float, high: float, quantile: Floats) -> F
 
 
 def envelope(
-    kind: Kind, feed: Feed, duty: Duty, quantile: Floats | Mapping[str, Floats]
+    kind: Kind,
+    feed: Feed,
+    duty: Duty,
+    quantile: Floats | Mapping[str, Floats],
+    names: Sequence[str] = NAMES,
 ) -> Performance:
-    """Every figure of one kind on this feed.
+    """The figures ``names`` of one kind on this feed, all of them when left out.
 
     ``quantile`` is one array for all figures or one per figure name (missing: typical).
     """
-    figures = [_blended(kind, feed, name, _at(quantile, name)) for name in _BANDS]
-    figures.append(_sound(kind, feed, _at(quantile, "sound_level")))
-    figures.append(_attention(kind, feed, duty, _at(quantile, "attention_per_day")))
+    figures = [_figure(kind, feed, duty, name, _at(quantile, name)) for name in names]
     return Performance(kind, {figure.name: figure for figure in figures})
+
+
+def _figure(kind: Kind, feed: Feed, duty: Duty, name: str, quantile: Floats) -> Figure:
+    if name == "sound_level":
+        return _sound(kind, feed, quantile)
+    if name == "attention_per_day":
+        return _attention(kind, feed, duty, quantile)
+    return _blended(kind, feed, name, quantile)
 
 
 def _at(quantile: Floats | Mapping[str, Floats], name: str) -> Floats:
@@ -151,5 +162,7 @@ def _spread(row: Sequence[float], quantile: Floats) -> FloatArray:
 
 
 def _judged(name: str, samples: FloatArray, feed: Feed, sources: str, note: str = "") -> Figure:
-    wide = np.broadcast_arrays(np.atleast_1d(samples), feed.mix.total_solids)[0]
+    wide = np.atleast_1d(samples)
+    if wide.shape != feed.mix.total_solids.shape:
+        wide = np.broadcast_arrays(wide, feed.mix.total_solids)[0]
     return Figure(name, wide, Basis.ASSUMED, Mark.JUDGEMENT, sources, note)

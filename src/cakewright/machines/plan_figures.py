@@ -81,7 +81,9 @@ def _need(dry: FloatArray, volume: FloatArray, capacity: Capacity) -> FloatArray
 
 
 def _figure(name: str, value: Any, feed: Feed, frame: Frame, capacity: Capacity) -> Figure:
-    samples = np.broadcast_arrays(np.atleast_1d(np.asarray(value, float)), feed.mix.total_solids)[0]
+    samples = np.atleast_1d(np.asarray(value, float))
+    if samples.shape != feed.mix.total_solids.shape:
+        samples = np.broadcast_arrays(samples, feed.mix.total_solids)[0]
     sized = name in ("utilisation", "run_hours_per_day", "run_hours_one_out", "capacity_one_out")
     mark: Mark = capacity.mark if sized else frame.mark
     source = capacity.source if sized else frame.source

@@ -28,6 +28,11 @@ _OF_FEED = {
     "ph": "ph",
     "dry_solids_flow": "dry_solids_flow",
 }
+_TARGETS = {
+    "cake_solids": "cake_target",
+    "capture": "capture_target",
+    "sound_level": "noise_limit",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,14 +142,20 @@ def verdicts(
 def _three(
     kind: Kind, feed: Feed, duty: Duty, performance: Performance | None
 ) -> tuple[Performance, Performance, Performance]:
-    low, typical, high = (envelope(kind, feed, duty, q) for q in (0.1, 0.5, 0.9))
-    if performance is None:
-        return typical, low, high
-    given = [figure for figure in performance.figures.values() if figure.exists]
-    spread = [figure for figure in given if figure.samples.size > 1]
+    names = [name for name, target in _TARGETS.items() if getattr(duty, target) is not None]
+    figures = performance.figures.values() if performance else ()
+    given = {f.name: f for f in figures if f.name in names and f.exists}
+    spread = [figure for figure in given.values() if figure.samples.size > 1]
     lows = [replace(f, samples=np.array([f.band.p10])) for f in spread]
     highs = [replace(f, samples=np.array([f.band.p90])) for f in spread]
-    return typical.replaced(*given), low.replaced(*lows), high.replaced(*highs)
+    # The envelope is asked only for what nobody gave: it is most of the work.
+    loose = [name for name in names if name not in given]
+    unspread = [name for name in names if all(f.name != name for f in spread)]
+    return (
+        envelope(kind, feed, duty, 0.5, loose).replaced(*given.values()),
+        envelope(kind, feed, duty, 0.1, unspread).replaced(*lows),
+        envelope(kind, feed, duty, 0.9, unspread).replaced(*highs),
+    )
 
 
 def _value(quantity: str, feed: Feed, duty: Duty) -> float:

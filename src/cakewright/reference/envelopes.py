@@ -18,7 +18,7 @@ import statistics
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 
 from cakewright.errors import OutOfRangeError, UnknownNameError
 from cakewright.quantities import Basis, Mark
@@ -228,11 +228,18 @@ def performance_band(
         raise _tables.unknown(quantity, list(BandQuantity), "a quantity of the envelopes")
     if not feed_solids > 0.0:
         raise OutOfRangeError(f"feed solids of {feed_solids:g} kg/m3; allowed: above zero")
-    asked, kind = BandQuantity(quantity), sludge_class(sludge_class_key)
+    kind = sludge_class(sludge_class_key)
+    band = _known(machine, kind.key, BandQuantity(quantity), float(feed_solids))
+    if band is None:
+        raise UnknownNameError(f"nothing is known of {quantity} of {machine} on {kind.key}")
+    return band
+
+
+@lru_cache(maxsize=1024)
+def _known(machine: str, key: str, asked: BandQuantity, feed: float) -> PerformanceBand | None:
+    kind = sludge_class(key)
     band = _found(machine, kind, asked)
     if band is None and asked in _ENERGIES:
         other = _found(machine, kind, _ENERGIES[asked])
-        band = None if other is None else _exchanged(other, asked, feed_solids)
-    if band is None:
-        raise UnknownNameError(f"nothing is known of {quantity} of {machine} on {kind.key}")
+        band = None if other is None else _exchanged(other, asked, feed)
     return band
