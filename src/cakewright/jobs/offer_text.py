@@ -20,17 +20,27 @@ _CHOICES: Mapping[str, tuple[str, ...]] = {
     "polymer_counts": ("", "active", "product"),
     "means": ("expected", "guaranteed"),
 }
-_TEST_WORDS = ("kind", "sludge_class", "note")
+_TEST_WORDS = ("kind", "sludge", "sludge_class", "note")
+_OWN, _OTHER = "this site's", "another"
 
 
 @dataclass(frozen=True, slots=True)
 class OfferTest:
-    """Conditions an offer's figures were found on; None where the offer does not say."""
+    """Conditions an offer's figures were found on; None where the offer does not say.
+
+    ``own_sludge``: tested on this site's sludge. ``load`` is a share of the stated throughput,
+    ``dose`` in active matter, ``speed`` that of the screw.
+    """
 
     kind: str
     sludge_class: str
     total_solids: float
     ash: float | None = None
+    temperature: float | None = None
+    dose: float | None = None
+    load: float | None = None
+    speed: float | None = None
+    own_sludge: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +193,12 @@ def _test(place: str, raw: Any, faults: list[Fault]) -> OfferTest | None:
     _unknown(place, row, (*_TEST_WORDS, *figures), faults)
     known = offer_table()["tests"]
     kind, sludge = str(row.get("kind", "")), str(row.get("sludge_class", ""))
+    own = row.get("sludge", _OTHER)
     if kind not in known:
         faults.append(Fault(f"{place}.kind", repr(kind), ", ".join(known), "say how it was found"))
-    if sludge not in class_labels():
+    if own not in (_OWN, _OTHER):
+        faults.append(Fault(f"{place}.sludge", repr(own), f"{_OWN}, {_OTHER}", "choose one"))
+    if (own != _OWN or sludge) and sludge not in class_labels():
         allowed = ", ".join(class_labels())
         faults.append(Fault(f"{place}.sludge_class", repr(sludge), allowed, "name the nearest"))
     values = _figures(place, row, figures, "", faults)
@@ -193,4 +206,5 @@ def _test(place: str, raw: Any, faults: list[Fault]) -> OfferTest | None:
         faults.append(
             Fault(f"{place}.total_solids", "nothing", "solids of the feed tested", "ask for it")
         )
-    return OfferTest(kind, sludge, values.get("total_solids", 0.0), values.get("ash"))
+    solids = values.pop("total_solids", 0.0)
+    return OfferTest(kind, sludge, solids, own_sludge=own == _OWN, **values)

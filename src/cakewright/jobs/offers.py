@@ -3,51 +3,56 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.special import ndtr, ndtri
 
 from cakewright.jobs.balance import balance_of
-from cakewright.jobs.draws import StudyDraws, study_draws
+from cakewright.jobs.draws import study_draws
 from cakewright.jobs.money import CAPITAL, money_of, yearly_of
-from cakewright.jobs.offer_text import Offer, OfferTest, offer_table
+from cakewright.jobs.offer_carry import (
+    CARRIED,
+    How,
+    OfferFigure,
+    OfferSite,
+    Way,
+    carried,
+    refused,
+    way_of,
+)
+from cakewright.jobs.offer_law import law_ground
+from cakewright.jobs.offer_text import Offer, OfferTest
 from cakewright.jobs.options import ENVELOPE_FIGURES, Option, duty_of, load_of, options_of
 from cakewright.jobs.streams import feed_of
-from cakewright.machines import Duty, Frame, Kind, MachineType, machine_types, shipped_catalogue
-from cakewright.quantities import Basis, Figure, FloatArray, Mark, house_name
-from cakewright.sludge import Composition, Feed, RunLoad, blend, sludge_direct
-from cakewright.study import Study, class_labels, fields, parse_quantity
-from cakewright.study.fields import class_default
+from cakewright.machines import Frame, Kind, machine_types, shipped_catalogue
+from cakewright.quantities import Basis, Figure, Mark, house_name
+from cakewright.sludge.law import SludgeLaw
+from cakewright.study import Study, class_labels
 
-__all__ = ["ComparedOffer", "OfferFigure", "OffersFindings", "compare_offers"]
+__all__ = ["ComparedOffer", "Condition", "OffersFindings", "compare_offers"]
 
-_CARRIED = ("cake_solids", "capture", "polymer", "power", "wash_water")
-_GRID = np.linspace(0.005, 0.995, 199)
-_Z90 = float(ndtri(0.9))
 _ASH_APART = 0.10
+_CONDITIONS = ("total_solids", "ash", "temperature", "dose", "load_share", "speed")
 
 
 @dataclass(frozen=True, slots=True)
-class OfferFigure:
-    """One figure of one offer: as stated, and on the site's sludge with its band, SI.
+class Condition:
+    """One condition of a test against the basis, SI; None where it is not stated or free.
 
-    ``share`` is where the offer stands in the published band of its own test (0.5 typical);
-    ``on_site`` is None where the figure cannot be brought over, and ``why`` says so.
+    ``step`` is the cake [1] that this condition alone moves on its way to the site.
     """
 
-    name: str
-    stated: float | None
-    share: float | None
-    on_site: float | None
-    low: float | None
-    high: float | None
-    why: str = ""
+    test: float | None
+    site: float | None
+    step: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class ComparedOffer:
-    """One offer on one basis; ``comparable`` is False where nothing of it could be brought over."""
+    """One offer on one basis; ``comparable`` is False where nothing of it could be brought over.
+
+    ``means`` is what its figures are meant as, ``how`` what carries cake and capture over.
+    """
 
     name: str
     machine: str
@@ -56,11 +61,19 @@ class ComparedOffer:
     figures: Mapping[str, OfferFigure]
     cost_specific: float | None
     notes: tuple[str, ...]
+    means: str = ""
+    how: str = ""
+    sludge: str = ""
+    conditions: Mapping[str, Condition] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class OffersFindings:
-    """All offers, cheapest on one basis first, those that cannot be compared last."""
+    """All offers, cheapest on one basis first, those that cannot be compared last.
+
+    ``law`` says which sludge law carries them; ``basis`` and ``conditioning`` are the feed and the
+    conditioning that all are brought to.
+    """
 
     title: str
     site: str
@@ -69,25 +82,26 @@ class OffersFindings:
     price_year: int
     load: float
     total_solids: float
+    sludge: str
+    law: str
+    basis: Mapping[str, float]
+    conditioning: tuple[str, ...]
     offers: tuple[ComparedOffer, ...]
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Site:
-    study: Study
-    draws: StudyDraws
-    feed: Feed
-    load: RunLoad
-    duty: Duty
-    frames: Sequence[Frame]
-
-
 def compare_offers(
-    study: Study, offers: Sequence[Offer], frames: Sequence[Frame] | None = None
+    study: Study,
+    offers: Sequence[Offer],
+    frames: Sequence[Frame] | None = None,
+    law: SludgeLaw | None = None,
 ) -> OffersFindings:
-    """Every offer on the study's sludge and prices, at the study's point case."""
-    site = _site(study, frames or shipped_catalogue())
+    """Every offer on the study's sludge and prices.
+
+    ``law`` is the sludge law from bench tests; without it an offer tested on the site's own sludge
+    is moved by the law usual for its class, every other one by the published bands.
+    """
+    site = _site(study, tuple(frames or shipped_catalogue()), law)
     compared = [_compared(site, offer) for offer in offers]
     order = sorted(compared, key=lambda o: (not o.comparable, o.cost_specific or np.inf))
     return OffersFindings(
@@ -97,152 +111,143 @@ def compare_offers(
         currency=study.word("currency"),
         price_year=study.count("price_year"),
         load=float(site.load.design_dry_solids_flow[0]),
-        total_solids=float(site.feed.mix.total_solids[0]),
+        total_solids=site.point("total_solids"),
+        sludge=" and ".join(class_labels()[key] for key in sorted(site.feed.shares)),
+        law=_law_words(law),
+        basis=_basis(site),
+        conditioning=_conditioning(site),
         offers=tuple(order),
-        notes=(
-            "An offer's figure is placed in the published band of its kind on the sludge it was "
-            "tested on; the same place in the band on the site's sludge is what it is worth there.",
-            "How far a test carries over is judged by its kind: full scale, pilot or bench.",
-            "Cost: offered price with the study's installation, prices, life and interest.",
-        ),
+        notes=_METHOD,
     )
 
 
-def _site(study: Study, frames: Sequence[Frame]) -> _Site:
+_METHOD = (
+    "By the sludge law: the machine's path is run twice on the same samples, under the conditions "
+    "of the test and on the basis. What the offer states then counts as one measurement of its "
+    "machine: on this sludge nearly alone, on another sludge little beside the law's own answer. A "
+    "frame of the catalogue stands for the machine offered.",
+    "By the published band: an offer's figure is placed in the band of its kind on the sludge it "
+    "was tested on; the same place in the band on the site's sludge is what it is worth there. "
+    "Power and wash water always go this way.",
+    "How far a test carries over is judged by its kind: full scale, pilot or bench.",
+    "Cost: offered price with the study's installation, prices, life and interest.",
+)
+
+
+def _law_words(law: SludgeLaw | None) -> str:
+    if law is None:
+        return (
+            "No bench tests: the study has no sludge law. Offers tested on the site's own sludge "
+            "are moved by the law usual for its class (judgement), others by the published bands."
+        )
+    invented = " (invented)" if law.invented else ""
+    return f"Offers are moved by the sludge law from bench tests of {law.sludge}{invented}."
+
+
+def _basis(site: OfferSite) -> dict[str, float]:
+    """Feed and conditioning that every offer is brought to, by house name, SI."""
+    found = {name: site.point(key) for name, key in _FEED.items()}
+    given = site.study.given("polymer.dose")
+    if given is not None:
+        found["polymer_dose"] = given.value
+    hours = float(np.ravel(site.duty.hours_per_day)[0])
+    return found | {"run_hours_per_day": hours}
+
+
+_FEED = {
+    "total_solids": "total_solids",
+    "ash_share": "ash",
+    "oil_share": "oil",
+    "temperature": "temperature",
+}
+
+
+def _conditioning(site: OfferSite) -> tuple[str, ...]:
+    dose = (
+        "the study's dose for every offer, in active polymer per dry solids"
+        if site.study.given("polymer.dose")
+        else "each offer at its own dose, in active polymer per dry solids; where it was tested on "
+        "another sludge, in proportion to the dose each sludge needs"
+    )
+    coagulant = site.study.word("coagulant.kind")
+    return (
+        f"conditioning: {dose}",
+        "no inorganic conditioner"
+        if coagulant in ("", "none")
+        else f"conditioned with {coagulant}",
+        "load: the mean of an operating day over the hours allowed, on the machines offered",
+        "setting: the driest that keeps its distance to the limits of the machine",
+    )
+
+
+def _site(study: Study, frames: tuple[Frame, ...], law: SludgeLaw | None) -> OfferSite:
     one = replace(study, words={**study.words, "sampling.samples": 0})
     kinds = tuple(kind.value for kind in machine_types())
     draws = study_draws(one, kinds, (*ENVELOPE_FIGURES, CAPITAL))
     feed = feed_of(one, draws)
     load, duty = load_of(draws, feed), duty_of(one, draws)
-    return _Site(one, draws, feed, load, duty, frames)
+    return OfferSite(one, draws, feed, load, duty, frames, law_ground(study, law, frames))
 
 
-def _compared(site: _Site, offer: Offer) -> ComparedOffer:
-    kind = machine_types()[Kind(offer.machine)]
+def _compared(site: OfferSite, offer: Offer) -> ComparedOffer:
+    label = machine_types()[Kind(offer.machine)].label
     if offer.test is None:
         why = "no test conditions are stated, so nothing says on which sludge it holds"
-        figures = {k: _not(site, offer, k, why) for k in _CARRIED if k in offer.figures}
+        figures = {k: refused(offer, k, why) for k in CARRIED if k in offer.figures}
         words = f"Not comparable: {why}. Ask for kind of test, sludge, total solids and ash."
-        return ComparedOffer(offer.name, offer.machine, kind.label, False, figures, None, (words,))
-    figures = {key: _figure(site, kind, offer, offer.test, key) for key in _CARRIED}
+        bare = ComparedOffer(offer.name, offer.machine, label, False, figures, None, (words,))
+        return replace(bare, means=offer.means)
+    way = way_of(site, offer, offer.test)
+    figures = {key: carried(site, offer, offer.test, way, key) for key in CARRIED}
     cost, cost_notes = _cost(site, offer, figures)
-    notes = (*_notes(site, offer, offer.test, figures), *cost_notes)
-    comparable = any(figure.on_site is not None for figure in figures.values())
-    return ComparedOffer(offer.name, offer.machine, kind.label, comparable, figures, cost, notes)
-
-
-def _name(key: str) -> str:
-    return str(offer_table()["figures"][key]["name"])
-
-
-def _not(site: _Site, offer: Offer, key: str, why: str) -> OfferFigure:
-    return OfferFigure(_name(key), offer.figures.get(key), None, None, None, None, why)
-
-
-def _figure(site: _Site, kind: MachineType, offer: Offer, test: OfferTest, key: str) -> OfferFigure:
-    if key not in offer.figures:
-        return _not(site, offer, key, "not stated")
-    value, why = _one_basis(offer, key)
-    if value is None:
-        return _not(site, offer, key, why)
-    name = _name(key)
-    band = _band(kind, _tested_feed(test), name)
-    share = _place(value, band)
-    score = float(ndtri(share))
-    spread = float(offer_table()["tests"][test.kind]["spread"])
-    scores = score + spread * np.array([0.0, -_Z90, _Z90])
-    there = _at(kind, site.feed, site.duty, name, np.asarray(ndtr(scores)))
-    on_site, low, high = (float(x) for x in there)
-    why = "; ".join(words for words in (why, _outside(share)) if words)
-    return OfferFigure(name, offer.figures[key], share, on_site, low, high, why)
-
-
-def _one_basis(offer: Offer, key: str) -> tuple[float | None, str]:
-    """Polymer per active mass; everything else as it stands."""
-    value = offer.figures[key]
-    if key != "polymer":
-        return value, ""
-    if offer.polymer_counts == "active":
-        return value, ""
-    if offer.polymer_counts == "product" and "polymer_activity" in offer.figures:
-        active = value * offer.figures["polymer_activity"]
-        return active, f"stated as product; {1000.0 * active:.3g} kg/t as active matter"
-    if offer.polymer_counts == "product":
-        return None, "counted as product, and the active share is not stated"
-    return None, "the offer does not say whether active matter or product is counted"
-
-
-def _place(value: float, band: FloatArray) -> float:
-    """Share of the published band below a value; the ends where it lies outside."""
-    rising = np.maximum.accumulate(band)
-    return float(np.interp(value, rising, _GRID))
-
-
-def _outside(share: float) -> str:
-    if share > _GRID[-1] - 1e-9:
-        return "above everything published for this kind and sludge; taken at the upper end"
-    if share < _GRID[0] + 1e-9:
-        return "below everything published for this kind and sludge; taken at the lower end"
-    return ""
-
-
-def _band(kind: MachineType, feed: Feed, name: str) -> FloatArray:
-    return _at(kind, feed, Duty(), name, _GRID)
-
-
-def _at(kind: MachineType, feed: Feed, duty: Duty, name: str, shares: FloatArray) -> FloatArray:
-    """One figure at several places of its band, on the point case of a feed."""
-    return np.asarray(kind.performance(feed, duty, {name: shares}).samples(name), dtype=float)
-
-
-def _tested_feed(test: OfferTest) -> Feed:
-    """The sludge an offer was tested on; what it does not state is the class's."""
-    one = np.ones(1)
-
-    def usual(key: str) -> FloatArray:
-        field = fields()["sludge"][key]
-        text = class_default(test.sludge_class, key) if field.by_class else field.default or "0"
-        return one * parse_quantity(text, "1", also=field.also).value
-
-    ash = usual("ash") if test.ash is None else one * test.ash
-    oil = np.minimum(usual("oil"), 1.0 - ash)
-    composition = Composition(
-        total_solids=one * test.total_solids,
-        ash=ash,
-        oil=oil,
-        fibre=np.minimum(usual("fibre"), 1.0 - ash - oil),
-        grit=np.minimum(usual("grit"), ash),
-        dissolved=one * 0.03,
-        temperature=one * 291.15,
-        ph=one * 7.0,
-        chloride=one * 0.2,
+    notes = (*_notes(site, offer, offer.test, way, figures), *cost_notes)
+    return ComparedOffer(
+        name=offer.name,
+        machine=offer.machine,
+        label=label,
+        comparable=any(figure.on_site is not None for figure in figures.values()),
+        figures=figures,
+        cost_specific=cost,
+        notes=notes,
+        means=offer.means,
+        how=way.how,
+        sludge=_sludge_words(offer.test),
+        conditions=_conditions(site, way),
     )
-    return blend([sludge_direct("tested", test.sludge_class, composition, one * 1e-3)])
+
+
+def _sludge_words(test: OfferTest) -> str:
+    return "this site's" if test.own_sludge else class_labels()[test.sludge_class]
+
+
+def _conditions(site: OfferSite, way: Way) -> dict[str, Condition]:
+    steps = way.moved.steps if way.moved is not None else {}
+    silent = {_SILENT.get(name, name) for name in way.silent}
+    found = {}
+    for key in _CONDITIONS:
+        test = None if key in silent else getattr(way.test, key)
+        found[key] = Condition(test, getattr(way.site, key), steps.get(key))
+    if way.tested is not None:
+        found["sludge"] = Condition(None, None, steps.get("sludge"))
+    return found
+
+
+_SILENT = {"load": "load_share", "screw speed": "speed"}
 
 
 def _notes(
-    site: _Site, offer: Offer, test: OfferTest, figures: Mapping[str, OfferFigure]
+    site: OfferSite,
+    offer: Offer,
+    test: OfferTest,
+    way: Way,
+    figures: Mapping[str, OfferFigure],
 ) -> tuple[str, ...]:
     notes = [
         f"{figure.name.replace('_', ' ')}: {figure.why}"
         for figure in figures.values()
         if figure.why
     ]
-    classes = {part.sludge_class for part in site.feed.parts}
-    if test.sludge_class not in classes:
-        theirs = " and ".join(class_labels()[name] for name in sorted(classes))
-        notes.append(
-            f"tested on {class_labels()[test.sludge_class]}, the site has {theirs}: carried over "
-            "by the published bands of both, with care"
-        )
-    site_ash = float(np.ravel(site.feed.mix.ash)[0])
-    if test.ash is None:
-        notes.append("ash of the sludge tested is not stated; the class's is taken")
-    elif abs(test.ash - site_ash) > _ASH_APART:
-        notes.append(
-            f"ash tested {100 * test.ash:.0f} %, site {100 * site_ash:.0f} %: more ash presses "
-            "drier; the bands do not carry that over"
-        )
+    notes += _way_notes(site, test, way, figures)
     if "capture" not in offer.figures:
         notes.append("capture is not stated: dry cake may be bought with lost solids")
     if offer.means == "guaranteed":
@@ -250,7 +255,53 @@ def _notes(
     return (*notes, *_too_small(site, offer))
 
 
-def _too_small(site: _Site, offer: Offer) -> tuple[str, ...]:
+def _way_notes(
+    site: OfferSite, test: OfferTest, way: Way, figures: Mapping[str, OfferFigure]
+) -> list[str]:
+    """What carries the offer over, and what does not go with it."""
+    notes = [_HOW[way.how].format(frame=way.moved.frame if way.moved else "")]
+    counts = [(f.name, f.weight) for f in figures.values() if f.weight is not None]
+    if counts:
+        each = ", ".join(f"{100 * w:.0f} % of {house_name(n).label}" for n, w in counts)
+        notes.append(f"what the offer states counts for {each}; the rest is the law's own answer")
+    if way.moved is not None and way.moved.why:
+        notes.append(f"not moved by the law: {way.moved.why}")
+    if way.tested is not None:
+        notes += _other_sludge(site, test)
+    site_ash = site.point("ash")
+    if way.how == How.BAND and test.ash is not None and abs(test.ash - site_ash) > _ASH_APART:
+        notes.append(
+            f"ash tested {100 * test.ash:.0f} %, site {100 * site_ash:.0f} %: more ash presses "
+            "drier; the bands do not carry that over"
+        )
+    if way.silent:
+        others = "as on the site" if way.tested is None else "as on the site, ash that of the class"
+        notes.append(f"not stated, taken {others}: {', '.join(way.silent)}; ask for them")
+    return notes
+
+
+_HOW = {
+    How.LAW: "cake and capture are moved by the sludge law on frame {frame}",
+    How.PRIOR: (
+        "cake and capture are moved from the conditions of the test by the law usual for this "
+        "class on frame {frame} (judgement): bench tests would make it this sludge's"
+    ),
+    How.BAND: "cake and capture are carried over by the published bands",
+}
+
+
+def _other_sludge(site: OfferSite, test: OfferTest) -> list[str]:
+    if test.sludge_class in site.feed.shares:
+        return ["tested on a sludge of this class, not on this site's: it may press otherwise"]
+    theirs = " and ".join(class_labels()[name] for name in sorted(site.feed.shares))
+    how = "by the law usual for that class" if site.ground.law else "by the published bands of both"
+    return [
+        f"tested on {class_labels()[test.sludge_class]}, the site has {theirs}: carried over "
+        f"{how}, with care"
+    ]
+
+
+def _too_small(site: OfferSite, offer: Offer) -> tuple[str, ...]:
     needed = float(site.load.design_dry_solids_flow[0])
     stated = offer.figures.get("throughput")
     if stated is None:
@@ -264,7 +315,7 @@ def _too_small(site: _Site, offer: Offer) -> tuple[str, ...]:
 
 
 def _cost(
-    site: _Site, offer: Offer, figures: Mapping[str, OfferFigure]
+    site: OfferSite, offer: Offer, figures: Mapping[str, OfferFigure]
 ) -> tuple[float | None, tuple[str, ...]]:
     """Whole-life cost per dry solids at the offered price and the figures on one basis."""
     if "price" not in offer.figures:

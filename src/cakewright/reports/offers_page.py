@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 
-from cakewright.jobs.offers import ComparedOffer, OfferFigure, OffersFindings
+from cakewright.jobs.offer_carry import OfferFigure
+from cakewright.jobs.offers import ComparedOffer, Condition, OffersFindings
 from cakewright.quantities import house_name
 from cakewright.reports.content import Bullets, Cell, Column, Paragraph, Section, Table
 from cakewright.reports.numbers import (
@@ -44,9 +45,16 @@ def _sections(findings: OffersFindings, units: Units) -> tuple[Section, ...]:
         for offer in findings.offers
         if offer.notes
     ]
-    first = (Paragraph(_lead(findings, units), "lead"), _table(findings, units))
+    first = (
+        Paragraph(_lead(findings, units), "lead"),
+        _table(findings, units),
+        Bullets("The basis they are brought to", tuple(_basis(findings, units))),
+    )
+    told = any(offer.conditions for offer in findings.offers)
+    moved = (Paragraph(findings.law), *((_conditions(findings, units),) if told else ()))
     return (
         Section("answer", "On one basis", first),
+        Section("conditions", "From the test to the basis", moved),
         Section("remarks", "What compares and what does not", tuple(remarks)),
         Section("stated", "As stated", (_stated(findings, units),)),
         Section("how", "How this is done", (Bullets("Method", findings.notes),)),
@@ -60,6 +68,68 @@ def _lead(findings: OffersFindings, units: Units) -> str:
         f"All offers on the site's sludge ({solids} total solids, design week {load} dry) and on "
         f"the study's prices, {findings.currency} of {findings.price_year}."
     )
+
+
+def _basis(findings: OffersFindings, units: Units) -> Iterator[str]:
+    told = (
+        f"{house_name(name).label} {quantity_text(name, value, units)}"
+        for name, value in findings.basis.items()
+    )
+    yield f"feed: {findings.sludge}; {', '.join(told)}"
+    yield from findings.conditioning
+
+
+_CONDITIONS = {
+    "total_solids": ("total solids", "total_solids"),
+    "ash": ("ash", "ash_share"),
+    "temperature": ("temperature", "temperature"),
+    "dose": ("polymer, active", "polymer_dose"),
+    "load_share": ("load, of the stated throughput", "utilisation"),
+    "speed": ("screw speed", "screw_speed"),
+}
+
+
+def _conditions(findings: OffersFindings, units: Units) -> Table:
+    """Tested against basis, one condition a row, with the cake that it alone moves."""
+    offers = [offer for offer in findings.offers if offer.conditions]
+    columns = (
+        Column("", share=1.9),
+        Column("unit", share=0.7),
+        *(Column(f"{o.name}: {o.label}", align="right", share=2.2) for o in offers),
+    )
+    rows: list[tuple[Cell, ...]] = [
+        (Cell("sludge tested"), Cell(), *(Cell(_sludge_cell(o)) for o in offers))
+    ]
+    for key, (label, name) in _CONDITIONS.items():
+        cells = [Cell(_condition(o.conditions.get(key), name, units)) for o in offers]
+        rows.append((Cell(label), Cell(_unit(name, units, findings)), *cells))
+    rows.append((Cell("carried by"), Cell(), *(Cell(o.how) for o in offers)))
+    caption = (
+        "Tested → on the basis; in brackets what that condition alone moves the cake by, in points "
+        "of cake solids (point case, by the law). ?: not stated."
+    )
+    return Table(columns, tuple(rows), caption)
+
+
+def _sludge_cell(offer: ComparedOffer) -> str:
+    found = offer.conditions.get("sludge")
+    return offer.sludge if found is None else f"{offer.sludge}{_step(found)}"
+
+
+def _condition(found: Condition | None, name: str, units: Units) -> str:
+    if found is None or (found.test is None and found.site is None):
+        return "?" if found is not None and name != "screw_speed" else NOTHING
+    ends = (found.test, found.site)
+    free = ("?", "free" if name == "screw_speed" else "same")
+    words = [f if x is None else _number(name, x, units) for x, f in zip(ends, free, strict=True)]
+    return f"{' → '.join(words)}{_step(found)}"
+
+
+def _step(found: Condition) -> str:
+    if found.step is None:
+        return ""
+    points = 100.0 * found.step
+    return f" ({points:+.1f})" if abs(points) >= 0.05 else " (0)"
 
 
 def _columns(findings: OffersFindings) -> tuple[Column, ...]:
@@ -77,14 +147,24 @@ def _keys(findings: OffersFindings) -> list[str]:
 def _table(findings: OffersFindings, units: Units) -> Table:
     offers = findings.offers
     answers = (Cell("yes" if o.comparable else "no", strong=True) for o in offers)
-    rows: list[tuple[Cell, ...]] = [(Cell("comparable", strong=True), Cell(), *answers)]
+    meant = (Cell(o.means) for o in offers)
+    carried = (Cell(o.how or NOTHING) for o in offers)
+    rows: list[tuple[Cell, ...]] = [
+        (Cell("comparable", strong=True), Cell(), *answers),
+        (Cell("cake and capture by"), Cell(), *carried),
+        (Cell("figures are"), Cell(), *meant),
+    ]
     for key in _keys(findings):
         name = _name(findings, key)
         cells = [Cell(_on_site(offer.figures.get(key), units)) for offer in offers]
         rows.append((Cell(house_name(name).label), Cell(_unit(name, units, findings)), *cells))
     costs = [Cell(_cost(offer, units)) for offer in offers]
     rows.append((Cell("whole-life cost"), Cell(_unit("cost_specific", units, findings)), *costs))
-    caption = "In brackets: P10–P90 of carrying the test over to the site's sludge."
+    caption = (
+        "In brackets: P10–P90 of what carrying the test over to the basis leaves open. Cost: whole "
+        f"life, {findings.currency} of {findings.price_year}, cheapest first; an offer without "
+        "test conditions has no place in the order."
+    )
     return Table(_columns(findings), tuple(rows), caption)
 
 
@@ -138,7 +218,7 @@ def _as_stated(offer: ComparedOffer, key: str, units: Units) -> str:
 
 def offers_text(findings: OffersFindings, units: Units = Units.SI) -> str:
     """The comparison for a terminal."""
-    lines = [findings.title, ""]
+    lines = [findings.title, findings.law, *_basis(findings, units), ""]
     for offer in findings.offers:
         lines += _offer_lines(offer, findings, units)
     if findings.invented:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from cakewright.jobs.offer_text import parse_offers, study_name
 from cakewright.jobs.offers import OffersFindings, compare_offers
-from cakewright.storage.evaluation import beside, frames_of
+from cakewright.storage.evaluation import beside, frames_of, law_of
 from cakewright.storage.studies import demo_text, read_study, read_text
 from cakewright.study import parse_study
 
@@ -20,7 +20,7 @@ def compared_file(path: Path) -> OffersFindings:
     folder = path.resolve().parent
     study = read_study(beside(folder, study_name(text, path.name), "study"))
     offers = parse_offers(text, path.name, study.word("currency"))
-    return compare_offers(study, offers, frames_of(study, folder))
+    return compare_offers(study, offers, frames_of(study, folder), law_of(study, folder))
 
 
 def demo_offers() -> OffersFindings:
