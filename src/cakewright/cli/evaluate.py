@@ -52,27 +52,30 @@ def command(
 
     STUDY is a study file; without it the soy demonstration is evaluated.
     """
-    from cakewright.reports.headline import headline_text
-    from cakewright.reports.numbers import Units
-    from cakewright.reports.outputs import rendered_outputs
-    from cakewright.storage.evaluation import evaluate_file
-    from cakewright.storage.outputs import write_outputs
+    from cakewright.cli.second_process import second_process
 
     if study and demo:
         raise click.UsageError("give a study or --demo, not both")
     progress = _Progress()
-    findings = evaluate_file(
-        study,
-        demo or "soy",
-        progress.tell,
-        samples=samples,
-        seed=seed,
-        weeks=weeks,
-        with_press=press,
-    )
-    chosen = Units(units)
-    progress.tell("writing the report")
-    outputs = rendered_outputs(findings, chosen)
+    with second_process() as beside:
+        from cakewright.reports.headline import headline_text
+        from cakewright.reports.numbers import Units
+        from cakewright.reports.outputs import rendered_outputs
+        from cakewright.storage.evaluation import evaluate_file
+        from cakewright.storage.outputs import write_outputs
+
+        findings = evaluate_file(
+            study,
+            demo or "soy",
+            progress.tell,
+            samples=samples,
+            seed=seed,
+            weeks=weeks,
+            with_press=press,
+        )
+        chosen = Units(units)
+        progress.tell("writing the report")
+        outputs = rendered_outputs(findings, chosen, beside.write if beside else None)
     write_outputs(out, outputs)
     if as_json:
         click.echo(outputs["findings.json"])

@@ -7,9 +7,11 @@ study gives no reason to work them out, and `notes` says so.
 
 from __future__ import annotations
 
+import copyreg
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark
@@ -34,6 +36,15 @@ __all__ = [
     "SludgeFinding",
     "StreamFinding",
 ]
+
+
+def _frozen(mapping: dict[object, object]) -> MappingProxyType[object, object]:
+    """A mapping nobody changes, made again in another process."""
+    return MappingProxyType(mapping)
+
+
+# Findings travel between processes, and Python itself does not know how to send this type.
+copyreg.pickle(MappingProxyType, lambda proxy: (_frozen, (dict(proxy),)))
 
 
 class Answer(StrEnum):

@@ -13,6 +13,7 @@ from cakewright.machines import Plan
 from cakewright.quantities import FloatArray
 from cakewright.statistics import (
     Bar,
+    Design,
     first_order_indices,
     one_at_a_time_inputs,
     tornado_bars,
@@ -139,7 +140,7 @@ def shares_of(
 def _cubes(places: Sequence[str], groups: Sequence[Sequence[str]], seed: int) -> FloatArray:
     """Base points, second base points, then the first with one group after another exchanged."""
     width = len(places)
-    both = unit_cube(_BASE, 2 * width, seed)
+    both = unit_cube(_BASE, 2 * width, seed, design=Design.LATIN)
     one, two = both[:, :width], both[:, width:]
     blocks = [one, two]
     for group in groups:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import date
 from functools import cache
 from importlib.resources import files
@@ -32,7 +32,7 @@ from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import FONT
 
-__all__ = ["render_pdf"]
+__all__ = ["page_data", "render_pdf", "set_pages"]
 
 _FACE = "Libertinus Serif"
 _FONTS = (_FACE, "New Computer Modern Math", "New Computer Modern", "DejaVu Sans Mono")
@@ -64,6 +64,13 @@ def render_pdf(
     from cakewright.reports.chapters import all_sections
 
     sections = sections or all_sections(Book(findings, units))
+    return set_pages(page_data(findings, sections, units, on=on), dated=on is not None)
+
+
+def page_data(
+    findings: Findings, sections: Sequence[Section], units: Units, *, on: date | None = None
+) -> str:
+    """What the typesetter needs to know of these sections, as JSON."""
     data = {
         "title": findings.title,
         "site": findings.site,
@@ -75,11 +82,17 @@ def render_pdf(
         "anchors": sorted(set(anchors(sections))),
         "sections": [_section(section) for section in sections],
     }
-    return _set(json.dumps(data, ensure_ascii=False, allow_nan=False), dated=on is not None)
+    return json.dumps(data, ensure_ascii=False, allow_nan=False, default=asdict)
 
 
-def _set(data: str, *, dated: bool) -> bytes:
-    """Set the pages; characters no font has are shown as an empty box rather than left out."""
+def set_pages(data: str, *, dated: bool = False) -> bytes:
+    """Set the pages; characters no font has are shown as an empty box rather than left out.
+
+    Raises
+    ------
+    OutputError
+        If the page cannot be set.
+    """
     import typst
 
     for _ in range(_TRIES):
@@ -139,10 +152,10 @@ def _block(block: Block) -> dict[str, Any]:
     match block:
         case Table():
             rows = [[_cell(cell) for cell in row] for row in block.rows]
-            return {**asdict(block), "rows": rows, "block": kind}
+            return {**_shallow(block), "rows": rows, "block": kind}
         case Picture():
             return {
-                **asdict(block),
+                **_shallow(block),
                 "svg": _svg(block.sheet or block.svg),
                 "size": _size(block.sheet) if block.sheet else (),
                 "block": kind,
@@ -150,6 +163,11 @@ def _block(block: Block) -> dict[str, Any]:
         case Calculations():
             return {"title": block.title, "lines": _lines(block.lines), "block": kind}
     return {**asdict(block), "block": kind}
+
+
+def _shallow(item: Block | Cell | Calculation) -> dict[str, Any]:
+    """Fields of one item, its parts as they are: a report has thousands of cells."""
+    return {each.name: getattr(item, each.name) for each in fields(item)}
 
 
 def _svg(svg: str) -> str:
@@ -168,7 +186,7 @@ def _cell(cell: Cell) -> dict[str, Any]:
     sources = cell.text.split() if cell.link.startswith("source-") else ()
     sign = _SIGNS.get(cell.alt, "")
     return {
-        **asdict(cell),
+        **_shallow(cell),
         "sign": sign,
         "text": _breakable(cell.text),
         "picture": "" if sign else _svg(cell.picture),
@@ -187,7 +205,7 @@ def _breakable(text: str) -> str:
 def _lines(lines: Iterable[Calculation]) -> list[dict[str, Any]]:
     return [
         {
-            **asdict(line),
+            **_shallow(line),
             "symbol": runs_of(line.symbol),
             "formula": runs_of(line.formula),
             "numbers": runs_of(line.numbers) if line.numbers != line.formula else (),

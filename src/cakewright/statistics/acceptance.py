@@ -223,10 +223,9 @@ def chance_pass(
     root = np.sqrt(samples)
     if deviation_known:
         return np.asarray(special.ndtr(root * (margin - factor)))
-    from scipy.stats import nct
-
-    # The plain special function gives NaN far out, where the chance is a clean 1.
-    return np.asarray(nct.sf(root * factor, samples - 1, root * margin), dtype=float)
+    fail = special.nctdtr(samples - 1, root * margin, root * factor)
+    # Some releases of the special function give NaN far out, where the chance is a clean 1.
+    return np.asarray(1.0 - np.nan_to_num(fail, nan=0.0), dtype=float)
 
 
 def conformity_chance(value: float | FloatArray, deviation: float, limit: float) -> FloatArray:

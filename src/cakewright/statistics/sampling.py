@@ -151,13 +151,26 @@ def unit_cube(
 def _block(size: int, dimension: int, generator: np.random.Generator, design: Design) -> FloatArray:
     if dimension == 0 or design is Design.RANDOM:
         return generator.random((size, dimension))
+    if design is Design.LATIN:
+        return _latin(size, dimension, generator)
     from scipy.stats import qmc
 
-    if design is Design.LATIN:
-        return np.asarray(qmc.LatinHypercube(dimension, rng=generator).random(size))
     sobol = qmc.Sobol(dimension, scramble=True, bits=32, rng=generator)
     # A whole power of two is drawn and cut, so that odd counts need no warning.
     return np.asarray(sobol.random_base2((size - 1).bit_length())[:size])
+
+
+def _latin(size: int, dimension: int, generator: np.random.Generator) -> FloatArray:
+    """Latin hypercube, point for point that of the general library.
+
+    That library takes longer to load than the whole study to sample.
+    """
+    (own,) = generator.spawn(1)
+    within = own.uniform(size=(size, dimension))
+    strata = np.tile(np.arange(1, size + 1), (dimension, 1))
+    for row in strata:
+        own.shuffle(row)
+    return np.asarray((strata.T - within) / size)
 
 
 def correlation_matrix(names: Sequence[str], pairs: Mapping[tuple[str, str], float]) -> FloatArray:

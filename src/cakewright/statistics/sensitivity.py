@@ -130,7 +130,7 @@ def variance_indices(
 
     References
     ----------
-    .. [1] MEM, Saltelli et al. 2010 (first order), Jansen 1999 (total), by the general library.
+    .. [1] MEM, Saltelli et al. 2010 (first order), Jansen 1999 (total).
 
     Examples
     --------
@@ -138,8 +138,6 @@ def variance_indices(
     >>> variance_indices(2 * u[:, 0] + u[:, 1], 2).total.round(1).tolist()
     [0.8, 0.2]
     """
-    from scipy.stats import sobol_indices
-
     values = np.asarray(output, dtype=float)
     if values.ndim != 1 or values.size % (dimension + 2):
         raise OutOfRangeError(
@@ -147,21 +145,27 @@ def variance_indices(
             f"the design of {dimension} inputs has a multiple of {dimension + 2} points"
         )
     _must_vary(values)
-    rows = values.reshape(dimension + 2, 1, -1)
-    found = sobol_indices(func={"f_A": rows[0], "f_B": rows[1], "f_AB": rows[2:]}, n=rows.shape[2])
-    spread = _bootstrap(rows[:, 0, :], resamples, seed)
-    return Indices(np.ravel(found.first_order), spread[0], np.ravel(found.total_order), spread[1])
+    rows = values.reshape(dimension + 2, -1)
+    first, total = _shares(rows)
+    spread = _bootstrap(rows, resamples, seed)
+    return Indices(first, spread[0], total, spread[1])
+
+
+def _shares(rows: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """First and total shares from the outputs of both base designs and the mixed ones."""
+    one, two, *mixed = rows - rows[:2].mean()
+    variance = np.var(np.concatenate([one, two]))
+    first = [np.mean(two * (m - one)) / variance for m in mixed]
+    total = [np.mean((one - m) ** 2) / (2 * variance) for m in mixed]
+    return np.array(first), np.array(total)
 
 
 def _bootstrap(rows: FloatArray, resamples: int, seed: int) -> tuple[FloatArray, FloatArray]:
     generator = np.random.default_rng(seed)
-    first, total = [], []
-    for _ in range(resamples):
-        a, b, *mixed = rows[:, generator.integers(0, rows.shape[1], rows.shape[1])]
-        variance = np.var(np.concatenate([a, b]))
-        first.append([np.mean((b - b.mean()) * (ab - a)) / variance for ab in mixed])
-        total.append([np.mean((a - ab) ** 2) / (2 * variance) for ab in mixed])
-    return np.std(first, axis=0, ddof=1), np.std(total, axis=0, ddof=1)
+    size = rows.shape[1]
+    found = [_shares(rows[:, generator.integers(0, size, size)]) for _ in range(resamples)]
+    first, total = (np.std([each[k] for each in found], axis=0, ddof=1) for k in (0, 1))
+    return first, total
 
 
 def _must_vary(values: FloatArray) -> None:

@@ -94,3 +94,11 @@ def test_impossible_plans_are_refused(call: Any, error: type[Exception], text: s
     """Risks, margins and spreads without meaning are named."""
     with pytest.raises(error, match=text):
         call()
+
+
+@pytest.mark.parametrize("margin", [-3.0, 0.2, 2.0, 30.0])
+def test_operating_curve_is_the_non_central_t(margin: float) -> None:
+    """Where the deviation is judged from the samples, to the far ends."""
+    asked = stats.nct.sf(np.sqrt(6) * 0.8, 5, np.sqrt(6) * margin)
+    got = float(a.chance_pass(margin, 6, 0.8, deviation_known=False))
+    assert got == pytest.approx(float(asked), rel=1e-9, abs=1e-15)

@@ -172,3 +172,10 @@ def test_posterior_chain_keeps_shape_and_correlation() -> None:
     assert ranks[0] == pytest.approx(ranks[1], abs=0.02)
     assert got["k"][0] == 1.0
     assert quantile(marginals["n"], 0.5) == pytest.approx(np.median(chain[:, 1]), abs=1e-3)
+
+
+def test_latin_cube_is_the_general_librarys() -> None:
+    """Point for point the hypercube the general library would draw from the same stream."""
+    stream = np.random.SeedSequence(5).spawn(1)[0]
+    asked = stats.qmc.LatinHypercube(3, rng=np.random.default_rng(stream)).random(50)
+    assert unit_cube(50, 3, 5, Design.LATIN) == pytest.approx(asked, abs=1e-9)

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from cakewright.errors import OutOfRangeError
 from cakewright.statistics.sampling import unit_cube
@@ -101,3 +102,13 @@ def test_tornado_moves_one_input_at_a_time() -> None:
         ("a", 23.0, 24.5),
     ]
     assert bars[0].swing == 25.0
+
+
+def test_shares_are_the_general_librarys() -> None:
+    """First and total shares equal those of the general library on the same outputs."""
+    output = ishigami(saltelli_cube(64, 3, seed=4))
+    rows = output.reshape(5, 1, 64)
+    asked = stats.sobol_indices(func={"f_A": rows[0], "f_B": rows[1], "f_AB": rows[2:]}, n=64)
+    got = variance_indices(output, 3)
+    assert got.first == pytest.approx(np.ravel(asked.first_order), rel=1e-12)
+    assert got.total == pytest.approx(np.ravel(asked.total_order), rel=1e-12)

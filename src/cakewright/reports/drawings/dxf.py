@@ -32,6 +32,9 @@ def drawing_dxf(drawing: Drawing, *, scale: float = 1.0) -> str:
         for shape in drawing.shapes:
             _add(space, shape, drawing.height, scale)
         document.set_modelspace_vport(drawing.height * scale, _middle(drawing, scale))
+        # The library lists these in the order of a set, which differs from run to run.
+        for name in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(name)
         buffer = StringIO()
         document.write(buffer)
     finally:
