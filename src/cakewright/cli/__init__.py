@@ -28,6 +28,7 @@ COMMANDS = {
     "calibrate": ("calibrate", "Learn a press's parameters from trial runs; rank the next run."),
     "serve": ("serve", "Open the workbench in a browser on this machine."),
     "commission": ("commission", "Plan and judge tuning runs and the acceptance test."),
+    "listen": ("listen", "Record live plant data, read-only, for the watch."),
     "watch": ("watch", "Turn operating logs into a clean, explained record."),
     "learn": ("learn", "Carry a site's data into the machine's parameters."),
 }

@@ -42,6 +42,11 @@ class OpcUaReader:
 
         The password comes from the environment (CAKEWRIGHT_PASSWORD), never from a file;
         ``security`` reads ``Basic256Sha256,SignAndEncrypt,certificate,key[,server certificate]``.
+
+        Raises
+        ------
+        InputFileError
+            If the server refuses the user.
         """
         client = _library()(self.tag_map.address, timeout=self._timeout)
         if self.tag_map.security:
@@ -49,7 +54,19 @@ class OpcUaReader:
         if self.tag_map.user:
             client.set_user(self.tag_map.user)
             client.set_password(os.environ.get("CAKEWRIGHT_PASSWORD", ""))
-        await client.connect()
+        from asyncua.ua import uaerrors
+
+        try:
+            await client.connect()
+        except (
+            uaerrors.BadUserAccessDenied,
+            uaerrors.BadIdentityTokenInvalid,
+            uaerrors.BadIdentityTokenRejected,
+        ) as error:
+            raise InputFileError(
+                f"{self.tag_map.address} refuses user {self.tag_map.user!r} "
+                f"({type(error).__name__}); check the user and CAKEWRIGHT_PASSWORD"
+            ) from None
         self._client = client
 
     async def close(self) -> None:
@@ -95,6 +112,6 @@ class OpcUaReader:
         value = in_si(tag, float(raw))
         if moment > now + 60:
             return Reading(tag.key, value, now, Quality.UNCERTAIN, "time stamp in the future")
-        if now - moment > max(_STALE_POLLS * self.tag_map.every, 60):
+        if not tag.held and now - moment > max(_STALE_POLLS * self.tag_map.every, 60):
             return Reading(tag.key, value, moment, Quality.UNCERTAIN, "stale")
         return Reading(tag.key, value, moment, Quality.GOOD)

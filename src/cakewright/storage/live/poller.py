@@ -74,8 +74,10 @@ async def _attempt(
         return await reader.read(), True
     except (TimeoutError, OSError, ConnectionError) as error:
         why = str(error) or type(error).__name__
-    except InputFileError:
-        raise
+    except InputFileError as error:
+        if not report.reconnects:  # wrong from the start: trying on would lock the user out
+            raise
+        why = str(error)
     except Exception as error:  # a library's own error must not end the watch
         why = f"{type(error).__name__}: {error}"
     await reader.close()
@@ -89,14 +91,17 @@ async def poll(
     polls: int | None = None,
     every: float | None = None,
     tell: Callable[[str], None] = lambda words: None,
+    report: PollReport | None = None,
 ) -> PollReport:
     """Poll until ``polls`` rows are stored (None: until cancelled), each row on disk at once.
 
     A server that is away is tried again at every poll, ever more seldom up to ten polls apart;
-    the rows between say so. The pace never exceeds one poll a second.
+    the rows between say so. The pace never exceeds one poll a second. ``report`` is counted up as
+    it goes, so that whoever cancels still knows what was done.
     """
     pace = max(every if every is not None else reader.tag_map.every, FASTEST)
-    report, connected, wait, streak = PollReport(), False, 0, 0
+    report = report if report is not None else PollReport()
+    connected, wait, streak = False, 0, 0
     due = time.monotonic()
     try:
         while polls is None or report.polls < polls:

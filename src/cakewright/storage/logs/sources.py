@@ -124,12 +124,20 @@ def _json_titles(path: Path) -> tuple[str, ...]:
     return tuple(titles)
 
 
+def _json_cell(title: str, *, told: bool) -> str:
+    """SQL of one cell; where live data left it empty, the quality it had instead."""
+    cell = f"json_extract_string(line, {quoted('$.' + json.dumps(title))})"
+    if not told or title == "quality":
+        return cell
+    why = f"json_extract_string(line, {quoted('$.quality.' + json.dumps(title))})"
+    return f"coalesce({cell}, {why})"
+
+
 def _json(path: Path, scratch: Path) -> Relation:
     text = as_utf8(path, scratch / f"{path.name}.utf8")
     titles = _json_titles(text.path)
-    cells = ", ".join(
-        f"json_extract_string(line, {quoted('$.' + json.dumps(t))}) AS {named(t)}" for t in titles
-    )
+    told = "quality" in titles  # live readings say why a number is missing
+    cells = ", ".join(f"{_json_cell(t, told=told)} AS {named(t)}" for t in titles)
     sql = (
         f"SELECT {cells}, CASE WHEN ok THEN NULL ELSE raw END AS __broken FROM (SELECT raw, "
         "json_valid(raw) AS ok, CASE WHEN json_valid(raw) THEN raw ELSE '{}' END AS line FROM "

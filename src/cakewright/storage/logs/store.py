@@ -164,17 +164,22 @@ def _unread_cells(table: pa.Table, row: IntArray, time: IntArray, name: str, log
     column = table.column("unread")
     if column.null_count == len(column):
         return
-    texts: dict[str, tuple[list[int], list[str]]] = {}
+    texts: dict[tuple[str, str], tuple[list[int], list[str]]] = {}
     for i, cell in enumerate(column.to_pylist()):
         for part in cell.split(SEPARATOR) if cell else ():
             key, _, text = part.partition("=")
-            places, words = texts.setdefault(key, ([], []))
+            places, words = texts.setdefault((key, _why_unread(text)), ([], []))
             places.append(i)
             words.append(text)
-    for key, (places, words) in texts.items():
+    for (key, reason), (places, words) in texts.items():
         at = np.array(places)
         moment = time[at] if time.size else time
-        log.add(name, _rows("not a number", row[at], moment, Action.BLANKED, key), words)
+        log.add(name, _rows(reason, row[at], moment, Action.BLANKED, key), words)
+
+
+def _why_unread(text: str) -> str:
+    poor = text.startswith(("bad: ", "uncertain: "))
+    return "live reading not good" if poor else "not a number"
 
 
 def _other_site(

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 from tests.unit.storage.live.apart import run_apart
+from tests.unit.storage.live.plants import modbus_plant
 
 from cakewright.storage.live import Quality, Spool, TagMap, live_reader, parse_tag_map, poll
 from cakewright.storage.live.modbus import ModbusReader, number_of
@@ -38,36 +37,12 @@ register = 90
     )
 
 
-@asynccontextmanager
-async def _server(port: int, codes: list[int]) -> AsyncIterator[None]:
-    from pymodbus.server import ModbusTcpServer
-    from pymodbus.simulator import DataType, SimData, SimDevice
-
-    def note(sending: bool, pdu: Any) -> Any:
-        if not sending:
-            codes.append(pdu.function_code)
-        return pdu
-
-    registers = [
-        SimData(0, values=[12.5], datatype=DataType.FLOAT32),
-        SimData(2, values=[440], datatype=DataType.UINT16),
-    ]
-    server: Any = ModbusTcpServer(
-        SimDevice(1, simdata=registers), address=("127.0.0.1", port), trace_pdu=note
-    )
-    await server.serve_forever(background=True)
-    try:
-        yield
-    finally:
-        await server.shutdown()
-
-
 def test_reads_with_reading_functions_only() -> None:
     """Values come in SI, an unknown register is bad, and only functions 1 to 4 were sent."""
     codes: list[int] = []
 
     async def run() -> Any:
-        async with _server(48420, codes):
+        async with modbus_plant(48420, codes):
             reader = ModbusReader(_tag_map(48420))
             await reader.connect()
             readings = await reader.read()
@@ -89,7 +64,7 @@ def test_the_server_does_note_writes() -> None:
     async def run() -> None:
         from pymodbus.client import AsyncModbusTcpClient
 
-        async with _server(48421, codes):
+        async with modbus_plant(48421, codes):
             client = AsyncModbusTcpClient("127.0.0.1", port=48421)
             await client.connect()
             await client.write_register(2, 1, device_id=1)

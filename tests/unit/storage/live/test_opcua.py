@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-import threading
-from collections.abc import Coroutine, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,7 +11,9 @@ from typing import Any
 
 import pytest
 from tests.unit.storage.live.apart import run_apart
+from tests.unit.storage.live.plants import OpcUaPlant
 
+from cakewright.errors import InputFileError
 from cakewright.storage.live import Quality, Spool, TagMap, parse_tag_map, poll
 from cakewright.storage.live.opcua import OpcUaReader
 
@@ -40,99 +41,10 @@ node = "ns=2;s=missing"
     )
 
 
-def _certificate(folder: Path, name: str) -> None:
-    """A self-signed certificate and its key, as two files."""
-    from cryptography import x509
-    from cryptography.hazmat.primitives import hashes, serialization
-    from cryptography.hazmat.primitives.asymmetric import rsa
-
-    key = rsa.generate_private_key(public_exponent=65537, key_size=2048)
-    owner = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, f"invented {name}")])
-    now = datetime.now(UTC)
-    uri = x509.SubjectAlternativeName([x509.UniformResourceIdentifier(f"urn:invented:{name}")])
-    builder = x509.CertificateBuilder(owner, owner, key.public_key(), x509.random_serial_number())
-    builder = builder.not_valid_before(now - timedelta(days=1))
-    builder = builder.not_valid_after(now + timedelta(days=2)).add_extension(uri, critical=False)
-    signed = builder.sign(key, hashes.SHA256())
-    der, pem = serialization.Encoding.DER, serialization.Encoding.PEM
-    (folder / f"{name}.der").write_bytes(signed.public_bytes(der))
-    plain = serialization.NoEncryption()
-    form = serialization.PrivateFormat.PKCS8
-    (folder / f"{name}.pem").write_bytes(key.private_bytes(pem, form, plain))
-
-
-class _Users:
-    """Nobody by name but the reader, and only with the right password."""
-
-    def get_user(
-        self, iserver: Any, username: Any = None, password: Any = None, certificate: Any = None
-    ) -> Any:
-        from asyncua.crypto.permission_rules import User, UserRole
-
-        if username is None or (username, password) == ("reader", "right"):
-            return User(role=UserRole.Admin)
-        return None
-
-
-class Plant:
-    """A server in a thread of its own; ``writes`` notes every write or call from outside."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        for name in ("server", "reader"):
-            _certificate(folder, name)
-        self.writes: list[str] = []
-        self.nodes: dict[str, Any] = {}
-        self.loop = asyncio.new_event_loop()
-        threading.Thread(target=self.loop.run_forever, daemon=True).start()
-        self.do(self._start())
-
-    def do(self, work: Coroutine[Any, Any, Any]) -> Any:
-        """Run something on the server's side."""
-        return asyncio.run_coroutine_threadsafe(work, self.loop).result(timeout=60)
-
-    async def _start(self) -> None:
-        from asyncua.server import uaprocessor
-
-        processor: Any = uaprocessor.UaProcessor
-        plain = processor._process_message
-        noted = {
-            getattr(ua.ObjectIds, f"{name}_Encoding_DefaultBinary"): name
-            for name in ("WriteRequest", "CallRequest", "AddNodesRequest", "HistoryUpdateRequest")
-        }
-
-        async def note(this: Any, typeid: Any, *rest: Any) -> Any:
-            if typeid.Identifier in noted:
-                self.writes.append(noted[typeid.Identifier])
-            return await plain(this, typeid, *rest)
-
-        processor._process_message = note
-        self.server = asyncua.Server(user_manager=_Users())
-        await self.server.init()
-        self.server.set_endpoint(f"opc.tcp://127.0.0.1:{PORT}/")
-        await self.server.load_certificate(str(self.folder / "server.der"))
-        await self.server.load_private_key(str(self.folder / "server.pem"))
-        policies = ua.SecurityPolicyType
-        self.server.set_security_policy(
-            [policies.NoSecurity, policies.Basic256Sha256_SignAndEncrypt]
-        )
-        place = await self.server.register_namespace("invented")
-        for name, value in (("flow", 12.5), ("torque", 44.0)):
-            node = await self.server.nodes.objects.add_variable(f"ns={place};s={name}", name, value)
-            await node.set_writable()
-            self.nodes[name] = node
-        await self.server.start()
-
-    def close(self) -> None:
-        """Stop the server."""
-        self.do(self.server.stop())
-        self.loop.call_soon_threadsafe(self.loop.stop)
-
-
 @pytest.fixture(scope="module")
-def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Plant]:
+def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OpcUaPlant]:
     """One server for all tests here: it takes seconds to start."""
-    server = Plant(tmp_path_factory.mktemp("certificates"))
+    server = OpcUaPlant(tmp_path_factory.mktemp("certificates"), PORT)
     yield server
     server.close()
 
@@ -174,7 +86,7 @@ async def _read(port: int = PORT) -> dict[str, Any]:
     return {r.key: r for r in readings}
 
 
-def test_reads_values_and_never_writes(plant: Plant) -> None:
+def test_reads_values_and_never_writes(plant: OpcUaPlant) -> None:
     """Good values come in SI, a missing node is bad, and the server saw no write or call."""
     plant.writes.clear()
     got = run_apart(_read())
@@ -184,7 +96,7 @@ def test_reads_values_and_never_writes(plant: Plant) -> None:
     assert plant.writes == []
 
 
-def test_the_server_does_note_writes(plant: Plant) -> None:
+def test_the_server_does_note_writes(plant: OpcUaPlant) -> None:
     """The note-taking server would have seen a write: the test above can fail."""
     plant.writes.clear()
 
@@ -198,7 +110,7 @@ def test_the_server_does_note_writes(plant: Plant) -> None:
 
 @pytest.mark.parametrize(("password", "enters"), [("right", True), ("wrong", False)])
 def test_user_and_certificate(
-    plant: Plant, monkeypatch: pytest.MonkeyPatch, password: str, enters: bool
+    plant: OpcUaPlant, monkeypatch: pytest.MonkeyPatch, password: str, enters: bool
 ) -> None:
     """A named user enters over a signed and encrypted line, and not with a wrong password."""
     monkeypatch.setenv("CAKEWRIGHT_PASSWORD", password)
@@ -216,7 +128,7 @@ def test_user_and_certificate(
     if enters:
         assert run_apart(read()) is Quality.GOOD
     else:
-        with pytest.raises(ua.UaError):
+        with pytest.raises(InputFileError, match="refuses user 'reader'"):
             run_apart(read())
 
 
@@ -231,7 +143,7 @@ def test_user_and_certificate(
     ],
 )
 def test_quality_is_carried(
-    plant: Plant, value: float, status: str, late: int, quality: Quality, why: str
+    plant: OpcUaPlant, value: float, status: str, late: int, quality: Quality, why: str
 ) -> None:
     """Uncertain, bad, lying and stale values are not passed off as good."""
     moment = datetime.now(UTC).replace(tzinfo=None) + timedelta(hours=late)
@@ -244,7 +156,28 @@ def test_quality_is_carried(
     assert why in got.why
 
 
-def test_reconnects_and_keeps_what_it_read(plant: Plant, tmp_path: Path) -> None:
+def test_a_value_held_by_design_is_not_stale(plant: OpcUaPlant) -> None:
+    """A switch or set point that the server stamps at its last change is good for hours."""
+    old = datetime.now(UTC).replace(tzinfo=None) - timedelta(hours=2)
+    data = ua.DataValue(ua.Variant(3.0, ua.VariantType.Double), ua.StatusCode(0), old)
+    plant.do(plant.nodes["flow"].write_value(data))
+    tag_map = _tag_map(PORT)
+    flow = replace(tag_map.tags[0], held=True)
+
+    async def read() -> Any:
+        reader = OpcUaReader(replace(tag_map, tags=(flow,)))
+        await reader.connect()
+        readings = await reader.read()
+        await reader.close()
+        return readings[0]
+
+    got = run_apart(read())
+    plant.do(plant.nodes["flow"].write_value(12.5))
+    assert got.quality is Quality.GOOD
+    assert got.value == pytest.approx(3 / 3600)
+
+
+def test_reconnects_and_keeps_what_it_read(plant: OpcUaPlant, tmp_path: Path) -> None:
     """A server that drops and comes back leaves marked rows, not a gap and not old values."""
     spool = Spool(tmp_path)
 
