@@ -10,7 +10,7 @@ from cakewright.jobs.watch import WatchFindings
 from cakewright.reports.content import Section
 from cakewright.reports.html import FOOTER, _environment, _safe, _text, anchors
 from cakewright.reports.numbers import Units
-from cakewright.reports.pdf import _FONTS, _section, _set
+from cakewright.reports.pdf import _FONTS, _section, set_pages
 from cakewright.reports.running_engineer import engineer_sections
 from cakewright.reports.running_operator import operator_sections
 from cakewright.reports.running_words import day
@@ -56,7 +56,7 @@ def sections_pdf(
         "anchors": sorted(set(anchors(sections))),
         "sections": [_section(section) for section in sections],
     }
-    return _set(json.dumps(data, ensure_ascii=False, allow_nan=False), dated=False)
+    return set_pages(json.dumps(data, ensure_ascii=False, allow_nan=False), dated=False)
 
 
 def _both(
