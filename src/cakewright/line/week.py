@@ -6,7 +6,7 @@ weeks; the loop runs over minutes. A discrete-event library would run one week a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -444,11 +444,18 @@ def storage_at_risk(
     return float(np.quantile(outcome.peak_content, 1 - risk, method="higher"))
 
 
-def worst_weeks(plan: WeekPlan, *, weeks: int = 1000, seed: int = 1) -> tuple[WeekOutcome, ...]:
+def worst_weeks(
+    plan: WeekPlan,
+    *,
+    weeks: int = 1000,
+    seed: int = 1,
+    progress: Callable[[str, float | None], None] = lambda words, share: None,
+) -> tuple[WeekOutcome, ...]:
     """The usual questions: as designed, one shaft out, thinner, thicker, the year's worst week.
 
     Thinner and thicker are half and one and a half times the solids; the worst week carries
-    1.3 times the load (a judgement: put in the site's own peak).
+    1.3 times the load (a judgement: put in the site's own peak). ``progress`` is told the question
+    being played and the share that is done.
     """
     questions = (
         Scenario(),
@@ -457,4 +464,8 @@ def worst_weeks(plan: WeekPlan, *, weeks: int = 1000, seed: int = 1) -> tuple[We
         Scenario("feed half as thick again", solids_factor=1.5),
         Scenario("worst week of the year", load_factor=1.3),
     )
-    return tuple(simulate_weeks(plan, q, weeks=weeks, seed=seed) for q in questions)
+    played = []
+    for number, question in enumerate(questions):
+        progress(question.name, number / len(questions))
+        played.append(simulate_weeks(plan, question, weeks=weeks, seed=seed))
+    return tuple(played)

@@ -32,10 +32,12 @@ def create_app(settings: Settings) -> FastAPI:
     # Pages outlive a restart of the server: their tokens hang on the store's own secret.
     settings = replace(settings, secret=store.secret())
     runs = Runs(settings.most_samples, press=settings.press)
+    desk = Desk(store, runs, settings)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         yield
+        desk.tasks.close()
         runs.close()
         store.close()
 
@@ -48,7 +50,7 @@ def create_app(settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
         lifespan=lifespan,
     )
-    app.state.desk = Desk(store, runs, settings)
+    app.state.desk = desk
     add_problems(app)
     app.include_router(api.router)
     app.include_router(pages.router)

@@ -20,6 +20,7 @@ from cakewright.reports.chapters.money import money
 from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
+from cakewright.reports.chapters.week import week
 from cakewright.reports.content import Block, Bullets, Heading, Section
 from cakewright.web.runs import Stage
 
@@ -101,6 +102,7 @@ def _line(book: Book) -> tuple[Section, ...]:
     closed = balance(book)
     blocks = closed.blocks[1:] if designed else closed.blocks
     return (
+        *_present(week(book)),
         *_present(designed),
         *_section("balance", "Balance", blocks),
         *_present(control(book)),

@@ -19,6 +19,7 @@ from cakewright.web.chapters import CHAPTERS, Chapter
 from cakewright.web.forms import FormSection
 from cakewright.web.operating_map import MapView, map_of
 from cakewright.web.runs import Outcome, Stage, before
+from cakewright.web.tasks import Task
 
 __all__ = [
     "ComparePage",
@@ -113,6 +114,7 @@ class StudyPage:
     bench: BenchView | None = None
     kinds: tuple[tuple[str, str], ...] = ()
     drawings: tuple[tuple[str, str], ...] = ()
+    weeks: Task | None = None
     chapters: tuple[Chapter, ...] = CHAPTERS
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 from fastapi import Depends, Request
@@ -14,6 +14,7 @@ from cakewright.web.contexts import Shell
 from cakewright.web.guard import csrf_token
 from cakewright.web.runs import Outcome, Runs
 from cakewright.web.settings import Settings
+from cakewright.web.tasks import Tasks
 
 __all__ = ["Desk", "DeskHere", "UnitsHere"]
 
@@ -22,11 +23,12 @@ UNITS = "cakewright_units"
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """Store, evaluations and settings of one server."""
+    """Store, evaluations, long work and settings of one server."""
 
     store: StudyStore
     runs: Runs
     settings: Settings
+    tasks: Tasks = field(default_factory=Tasks)
 
     def text(self, study: str, version: int | None = None) -> str:
         """Text of a study."""

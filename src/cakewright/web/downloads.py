@@ -18,6 +18,7 @@ from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import render_pdf
 from cakewright.reports.workbook import write_workbook
 from cakewright.web.desk import Desk
+from cakewright.web.weeks import with_weeks
 
 __all__ = ["DOCUMENTS", "DRAWINGS", "download"]
 
@@ -65,6 +66,7 @@ def download(desk: Desk, study: str, name: str, units: Units, *, view: bool) -> 
         raise InfeasibleError(outcome.problem)
     if drawn:
         return _drawing(outcome.findings, units, name, stem)
+    outcome = with_weeks(desk, study, desk.text(study), desk.files(study), outcome)
     kind, make = DOCUMENTS[name]
     made = make(outcome.findings, units)
     data = made.encode("utf-8") if isinstance(made, str) else made

@@ -78,8 +78,9 @@ class Guard:
                 return
             self._check_pass(headers, cookies)
             self._check_origin(scope, headers, visitor)
-            self._check_length(headers)
-            await self.app(scope, _Counted(receive, self.settings.largest_body), outward)
+            most = self._largest(scope)
+            self._check_length(headers, most)
+            await self.app(scope, _Counted(receive, most), outward)
         except _Refused as refused:
             await _answer(outward, scope, refused)
 
@@ -134,10 +135,15 @@ class Guard:
                 403, f"the header {CSRF_HEADER} is missing or old; reload the page and try again"
             )
 
-    def _check_length(self, headers: Mapping[str, str]) -> None:
+    def _largest(self, scope: Scope) -> int:
+        """Logs go to disk as they come and may be large; nothing else may."""
+        log = scope["method"] == "POST" and scope["path"].endswith("/running/logs")
+        return self.settings.largest_log if log else self.settings.largest_body
+
+    def _check_length(self, headers: Mapping[str, str], most: int) -> None:
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > self.settings.largest_body:
-            raise _Refused(413, _too_large(self.settings.largest_body))
+        if not length.isdigit() or int(length) > most:
+            raise _Refused(413, _too_large(most))
 
     def _cookie(self, name: str, value: str) -> bytes:
         text = f"{name}={value}; Path=/; HttpOnly; SameSite=Strict"

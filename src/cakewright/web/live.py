@@ -24,6 +24,7 @@ from cakewright.web.forms import FormSection, basis_choices, form_sections, loos
 from cakewright.web.models import BaseIn, EditsIn, Live, edit_of
 from cakewright.web.rendering import fault_words, render
 from cakewright.web.runs import Files, Outcome, Stage, before
+from cakewright.web.weeks import with_weeks
 
 __all__ = ["router"]
 
@@ -127,7 +128,7 @@ def _live(
     chapter = chapter_of(key)
     text = desk.text(record.id, record.version) if text is None else text
     files = desk.files(record.id) if files is None else files
-    outcome = desk.runs.best(text, files)
+    outcome = with_weeks(desk, record.id, text, files, desk.runs.best(text, files))
     stage = "faults" if outcome.findings is None else outcome.stage.value
     if outcome.findings is not None:
         desk.runs.work(record.id, text, files, _upto(chapter))

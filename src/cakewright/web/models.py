@@ -9,7 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from cakewright.storage.store import Edit, Revision, Saved, StudyRecord
 from cakewright.storage.store.editing import Part
-from cakewright.web.problems import FaultOut
+from cakewright.web.problems import FaultOut, fault_out
+from cakewright.web.tasks import Task
 
 __all__ = [
     "BaseIn",
@@ -24,11 +25,13 @@ __all__ = [
     "SavedOut",
     "SessionOut",
     "StudyOut",
+    "TaskOut",
     "TextIn",
     "edit_of",
     "revision_out",
     "saved_out",
     "study_out",
+    "task_out",
 ]
 
 Short = Annotated[str, StringConstraints(max_length=200)]
@@ -153,6 +156,29 @@ class Live(BaseModel):
     loose: str = ""
     inputs: str = ""
     step: str = ""
+
+
+class TaskOut(BaseModel):
+    """Where long work stands: what it is at, the share done, or what stood in its way."""
+
+    state: Literal["none", "running", "done", "failed", "stopped"] = "none"
+    step: str = ""
+    share: float | None = None
+    problem: str = ""
+    faults: list[FaultOut] = []
+
+
+def task_out(task: Task | None) -> TaskOut:
+    """Long work for an answer."""
+    if task is None:
+        return TaskOut()
+    return TaskOut(
+        state=task.state.value,
+        step=task.step,
+        share=task.share,
+        problem=task.problem,
+        faults=[fault_out(fault) for fault in task.faults],
+    )
 
 
 def edit_of(edit: EditIn) -> Edit:

@@ -36,11 +36,14 @@ from cakewright.web.forms import basis_choices, form_sections, loose_faults
 from cakewright.web.live import router as live_router
 from cakewright.web.rendering import render, static_file, static_version
 from cakewright.web.runs import Outcome
+from cakewright.web.weeks import router as weeks_router
+from cakewright.web.weeks import weeks_of, with_weeks
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 router.include_router(bench_router)
+router.include_router(weeks_router)
 router.include_router(live_router)
 
 
@@ -193,8 +196,8 @@ def study_page(
     chapter = chapter_of(key)
     if chapter is None:
         raise HTTPException(404)
-    text = desk.text(record.id, record.version)
-    outcome = desk.runs.best(text, desk.files(record.id))
+    text, files = desk.text(record.id, record.version), desk.files(record.id)
+    outcome = with_weeks(desk, record.id, text, files, desk.runs.best(text, files))
     broken = ""
     try:
         forms = form_sections(text, chapter.sections, outcome.study, outcome.faults, units)
@@ -213,6 +216,7 @@ def study_page(
         stage=stage_of(outcome),
         bench=bench,
         drawings=DRAWINGS if outcome.findings and outcome.findings.line else (),
+        weeks=weeks_of(desk, record.id, text, files),
         kinds=tuple((k.key, k.title) for k in bench_kinds().values()) if bench else (),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import secrets
 from dataclasses import dataclass, field
+from pathlib import Path
 
 __all__ = ["Settings", "is_loopback"]
 
@@ -25,7 +26,8 @@ class Settings:
 
     ``token`` is asked of every visitor when it is not empty; it must not be empty for an address
     other machines can reach. ``names`` are further host names the server answers to. ``press``
-    False leaves the press's physics out of everything (much quicker).
+    False leaves the press's physics out of everything (much quicker). ``logs`` is the folder of
+    the operating logs; when empty it lies beside the store.
     """
 
     store: str
@@ -34,6 +36,8 @@ class Settings:
     names: tuple[str, ...] = ()
     secure: bool = False
     largest_body: int = 9 * MEBIBYTE
+    largest_log: int = 200 * MEBIBYTE
+    logs: str = ""
     most_samples: int = 2048
     press: bool = True
     secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
@@ -42,3 +46,15 @@ class Settings:
     def local(self) -> bool:
         """True when only this machine can reach the server."""
         return is_loopback(self.host)
+
+    @property
+    def log_folder(self) -> Path:
+        """Where operating logs lie: beside a store that is a file, else with the user's data."""
+        if self.logs:
+            return Path(self.logs)
+        if "://" in self.store and not self.store.startswith("sqlite:///"):
+            from cakewright.storage.store.engine import data_folder
+
+            return data_folder() / "logs"
+        file = Path(self.store.removeprefix("sqlite:///"))
+        return file.with_name(f"{file.stem}-logs")

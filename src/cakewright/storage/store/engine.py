@@ -14,7 +14,16 @@ from sqlalchemy import event, exc
 
 from cakewright.errors import StoreError
 
-__all__ = ["HEAD", "default_address", "migrate", "open_engine", "reading", "writing"]
+__all__ = [
+    "HEAD",
+    "alone",
+    "data_folder",
+    "default_address",
+    "migrate",
+    "open_engine",
+    "reading",
+    "writing",
+]
 
 HEAD = "0001"
 """The newest migration."""
@@ -27,10 +36,11 @@ def default_address() -> str:
     chosen = os.environ.get("CAKEWRIGHT_STORE", "")
     if chosen:
         return chosen if "://" in chosen else f"sqlite:///{Path(chosen).expanduser()}"
-    return f"sqlite:///{_data_folder() / 'studies.sqlite'}"
+    return f"sqlite:///{data_folder() / 'studies.sqlite'}"
 
 
-def _data_folder() -> Path:
+def data_folder() -> Path:
+    """Where this user's own data lies."""
     if sys.platform == "win32":
         base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
     elif sys.platform == "darwin":

@@ -5,6 +5,7 @@ import { startCards } from "./cards.js";
 import { startMaps } from "./map.js";
 import { startTables } from "./tables.js";
 import { startHome } from "./home.js";
+import { startWeeks } from "./tasks.js";
 
 const token = document.querySelector('meta[name="cakewright-token"]').content;
 const body = document.body;
@@ -263,6 +264,14 @@ document.addEventListener("change", (event) => {
 });
 
 document.addEventListener("submit", (event) => {
+document.addEventListener("cakewright-renewed", (event) => {
+  for (const id of event.detail) {
+    const place = document.getElementById(id);
+    startTables(place);
+    startMaps(place);
+  }
+});
+
   if (event.target.matches("[data-inputs]")) event.preventDefault();
 });
 
@@ -367,6 +376,7 @@ startMaps(document);
 startHome(ask);
 startBench(ask, study, () => version);
 if (study) {
+startWeeks(ask, say);
   if (!still) bringBack();
   schedule(stage === "point" ? 60 : rest());
 }
