@@ -27,9 +27,16 @@ from cakewright.running.reconcile import (
     reconcile_shifts,
     standing_bias,
 )
-from cakewright.running.service import QuietTime, ShaftState, quiet_times, shaft_states
+from cakewright.running.service import (
+    QuietTime,
+    ShaftState,
+    quiet_times,
+    shaft_states,
+    wear_trend,
+)
 from cakewright.running.shifts import ShiftTable
 from cakewright.running.site import Site, baseline_rows
+from cakewright.running.spares import PartDue, ServiceStop, parts_due, service_stop
 
 if TYPE_CHECKING:
     from cakewright.jobs.press import PressFindings
@@ -77,6 +84,9 @@ class WatchFindings:
     suspects: tuple[Suspicion, ...]
     shafts: tuple[ShaftState, ...]
     quiet: tuple[QuietTime, ...]
+    loss_trend: tuple[float, float] | None
+    parts: tuple[PartDue, ...]
+    stop: ServiceStop | None
     tallies: tuple[LogTally, ...]
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
@@ -182,6 +192,26 @@ def _notes(site: Site, table: ShiftTable, balance: BalanceTable, watching: Watch
     return notes
 
 
+_WEAR = frozenset({"ring_wear"})
+
+
+def _loss_trend(table: ShiftTable, watching: Watching) -> tuple[float, float] | None:
+    """Solids lost at equal feed, settings and dose, per 1000 h of running: a sign of worn gaps.
+
+    Shifts from the first believed drift on that is not wear are left out: weak polymer is no wear.
+    """
+    one = watching.watched.get("r_loss")
+    if one is None:
+        return None
+    other = [
+        d.began for d in watching.drifts
+        if d.explained.nothing < 0.5 and d.explained.causes[0].cause.key not in _WEAR
+    ]  # fmt: skip
+    series = one.series.copy()
+    series[min(other, default=series.size) :] = np.nan
+    return wear_trend(series, np.cumsum(table.run_time) / 3600.0)
+
+
 def watch_site(
     table: ShiftTable,
     site: Site,
@@ -212,6 +242,13 @@ def watch_site(
     keys = dict.fromkeys(
         key for d in drifts for one in d.explained.causes[:3] for key in one.cause.cautions
     )
+    shafts = shaft_states(table, balance.solids_load, site.service_interval, site.serviced)
+    quiet = (
+        quiet_times(table, balance.solids_load, site.shafts, site.shaft_capacity)
+        if site.shaft_capacity else ()
+    )  # fmt: skip
+    lost = _loss_trend(table, watching)
+    due = parts_due(table, site.parts, shafts, lost, site.replaced)
     return WatchFindings(
         site=site, table=table, balance=balance, shifts=found, baseline=baseline,
         watching=watching,
@@ -219,9 +256,8 @@ def watch_site(
         month=period,
         promise=against_promise(period, site.promise),
         suspects=standing_bias(balance, recent),
-        shafts=shaft_states(table, balance.solids_load, site.service_interval, site.serviced),
-        quiet=tuple(quiet_times(table, balance.solids_load, site.shafts, site.shaft_capacity))
-        if site.shaft_capacity else (),
+        shafts=shafts, quiet=tuple(quiet), loss_trend=lost, parts=due,
+        stop=service_stop(shafts, due, quiet),
         tallies=tuple(tallies),
         notes=(*load_notes, *_notes(site, table, balance, watching)),
         cautions=tuple(cautions()[key] for key in (keys or {"rotating": None})),

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import jinja2
     from markupsafe import Markup
 
-__all__ = ["anchors", "grouped", "sections_html", "write_html"]
+__all__ = ["anchors", "grouped", "page_html", "sections_html", "write_html"]
 
 FOOTER = (
     "An aid to calculation. Local codes, permits, the supplier's instructions and licensed "
@@ -36,15 +36,20 @@ def write_html(
     from cakewright.reports.chapters import all_sections
 
     sections = sections or all_sections(Book(findings, units))
+    return page_html(findings.title, findings.site, sections, invented=findings.invented)
+
+
+def page_html(title: str, site: str, sections: Sequence[Section], *, invented: bool) -> str:
+    """Any sections as one page that needs nothing else."""
     return (
         _environment()
         .get_template("report.html.j2")
         .render(
-            title=findings.title,
-            site=findings.site,
-            invented=findings.invented,
+            title=title,
+            site=site,
+            invented=invented,
             style=_safe(_text("report.css")),
-            sections=sections,
+            sections=tuple(sections),
             anchors=frozenset(anchors(sections)),
             footer=FOOTER,
         )

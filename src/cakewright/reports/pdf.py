@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from datetime import date
 from functools import cache
@@ -32,7 +32,7 @@ from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import FONT
 
-__all__ = ["page_data", "render_pdf", "set_pages"]
+__all__ = ["page_data", "render_pdf", "sections_data", "set_pages"]
 
 _FACE = "Libertinus Serif"
 _FONTS = (_FACE, "New Computer Modern Math", "New Computer Modern", "DejaVu Sans Mono")
@@ -71,10 +71,24 @@ def page_data(
     findings: Findings, sections: Sequence[Section], units: Units, *, on: date | None = None
 ) -> str:
     """What the typesetter needs to know of these sections, as JSON."""
-    data = {
+    head: dict[str, str | bool] = {
         "title": findings.title,
         "site": findings.site,
         "invented": findings.invented,
+    }
+    return sections_data(head, sections, units, on=on)
+
+
+def sections_data(
+    head: Mapping[str, str | bool],
+    sections: Sequence[Section],
+    units: Units,
+    *,
+    on: date | None = None,
+) -> str:
+    """Any sections under a head of title, site and whether it is invented, as JSON."""
+    data = {
+        **head,
         "footer": FOOTER,
         "fonts": _FONTS,
         "paper": "us-letter" if units is Units.US else "a4",

@@ -25,6 +25,7 @@ from cakewright.reports.running_figures import (
     figure_closure,
 )
 from cakewright.reports.running_operator import operator_text
+from cakewright.reports.running_service import service_section
 from cakewright.reports.running_words import (
     amount,
     day,
@@ -285,37 +286,6 @@ def _log(findings: WatchFindings) -> Section:
     return Section("log", "The log: what was dropped or altered", tuple(blocks))
 
 
-def _service(findings: WatchFindings) -> Section:
-    columns = (
-        Column("shaft"), Column("hours run", align="right"), Column("starts", align="right"),
-        Column("hours to service", align="right"), Column("due in", align="right"),
-        Column("torque per 1000 h at equal duty", share=2.0, align="right"),
-    )  # fmt: skip
-    rows = []
-    for one in findings.shafts:
-        left = "–" if one.left is None else f"{one.left / 3600:.0f}"
-        due = "–" if one.due_in is None else f"{one.due_in / 86400:.0f} d"
-        trend = "–"
-        if one.torque_trend is not None:
-            slope, error = one.torque_trend
-            trend = f"{100 * slope:+.1f} % ± {100 * 1.2816 * error:.1f} %".replace("-", "−")
-        hours = f"{one.run_time / 3600:.0f}"
-        cells = (str(one.shaft), hours, str(one.starts), left, due, trend)
-        rows.append(tuple(Cell(text) for text in cells))
-    quiet = tuple(
-        f"{day(q.start)}: usual load {q.load * 3600:.0f} kg/h, "
-        + ("the other shafts carry it" if q.carried >= 1 else f"{100 * q.carried:.0f} % carried")
-        for q in findings.quiet
-    )
-    blocks: list[Block] = [Table(columns, tuple(rows))]
-    if quiet:
-        blocks.append(Bullets("Quietest times of the coming week", quiet))
-    blocks.append(
-        Paragraph("Isolate, lock and try the start before any cover is opened.", "caution")
-    )
-    return Section("service", "Service", tuple(blocks))
-
-
 def _law(findings: WatchFindings) -> Section:
     law = findings.watching.expectation
     blocks: list[Block] = []
@@ -365,6 +335,6 @@ def engineer_sections(findings: WatchFindings, units: Units = Units.SI) -> tuple
     """Every section of the full report."""
     return (
         _answer(findings, units), _weeks(findings, units), _drifts(findings), _charts(findings),
-        _balance(findings, units), _log(findings), _service(findings), _law(findings),
+        _balance(findings, units), _log(findings), service_section(findings), _law(findings),
         _cautions(findings),
     )  # fmt: skip

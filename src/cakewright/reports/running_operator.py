@@ -15,6 +15,7 @@ from cakewright.reports.content import (
 )
 from cakewright.reports.numbers import Units
 from cakewright.reports.running_figures import figure_against_expectation
+from cakewright.reports.running_service import order_lines, stop_text
 from cakewright.reports.running_words import (
     day,
     drift_title,
@@ -147,9 +148,7 @@ def _service(findings: WatchFindings, units: Units) -> tuple[str, ...]:
         hours = f"{one.run_time / 3600:.0f} h, {one.starts} starts in this log"
         due = "" if one.due_in is None else f"; service due in about {one.due_in / 86400:.0f} days"
         words.append(f"Shaft {one.shaft}: {hours}{due}.")
-    if findings.quiet and findings.quiet[0].carried >= 1:
-        words.append(f"Quietest time to take one out: {day(findings.quiet[0].start)}.")
-    return tuple(words[:3])
+    return (*words[:2], stop_text(findings), *order_lines(findings))
 
 
 def operator_sections(findings: WatchFindings, units: Units = Units.SI) -> tuple[Section, ...]:

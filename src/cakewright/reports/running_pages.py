@@ -8,9 +8,9 @@ from typing import Any
 
 from cakewright.jobs.watch import WatchFindings
 from cakewright.reports.content import Section
-from cakewright.reports.html import FOOTER, _environment, _safe, _text, anchors
+from cakewright.reports.html import page_html
 from cakewright.reports.numbers import Units
-from cakewright.reports.pdf import _FONTS, _section, set_pages
+from cakewright.reports.pdf import sections_data, set_pages
 from cakewright.reports.running_engineer import engineer_sections
 from cakewright.reports.running_operator import operator_sections
 from cakewright.reports.running_words import day
@@ -20,19 +20,7 @@ __all__ = ["sections_page", "sections_pdf", "watch_json", "watch_outputs"]
 
 def sections_page(title: str, site: str, sections: Sequence[Section], *, invented: bool) -> str:
     """One HTML page that needs nothing else."""
-    return (
-        _environment()
-        .get_template("report.html.j2")
-        .render(
-            title=title,
-            site=site,
-            invented=invented,
-            style=_safe(_text("report.css")),
-            sections=tuple(sections),
-            anchors=frozenset(anchors(sections)),
-            footer=FOOTER,
-        )
-    )
+    return page_html(title, site, sections, invented=invented)
 
 
 def sections_pdf(
@@ -45,18 +33,8 @@ def sections_pdf(
     OutputError
         If the pages cannot be set.
     """
-    data = {
-        "title": title,
-        "site": site,
-        "invented": invented,
-        "footer": FOOTER,
-        "fonts": _FONTS,
-        "paper": "us-letter" if units is Units.US else "a4",
-        "date": None,
-        "anchors": sorted(set(anchors(sections))),
-        "sections": [_section(section) for section in sections],
-    }
-    return set_pages(json.dumps(data, ensure_ascii=False, allow_nan=False), dated=False)
+    head: dict[str, str | bool] = {"title": title, "site": site, "invented": invented}
+    return set_pages(sections_data(head, sections, units))
 
 
 def _both(
@@ -118,6 +96,18 @@ def watch_json(findings: WatchFindings) -> dict[str, Any]:
             {"signal": s.key, "bias": s.bias, "score": s.score, "alike": list(s.alike)}
             for s in findings.suspects
         ],
+        "parts": [
+            {
+                "part": p.part.key, "shaft": p.shaft, "used": p.used, "due_in": p.due_in,
+                "order_in": p.order_in, "by": p.by, "mark": p.part.mark.value,
+            }
+            for p in findings.parts
+        ],
+        "next_stop": None if findings.stop is None else {
+            "shaft": findings.stop.shaft, "due_in": findings.stop.due_in, "why": findings.stop.why,
+            "at": findings.stop.quiet.start if findings.stop.quiet else None,
+            "carried": findings.stop.quiet.carried if findings.stop.quiet else None,
+        },
         "false_alarms_per_month": findings.watching.false_alarms_per_month,
         "changes": [
             {"what": t.what, "signal": t.signal, "count": t.count} for t in findings.tallies

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,6 +12,7 @@ from cakewright.errors import DataError, Fault
 from cakewright.running.indicators import Prices, Promise
 from cakewright.running.reconcile import BalanceInput
 from cakewright.running.shifts import ShiftPlan, ShiftTable
+from cakewright.running.spares import Part, shipped_parts
 
 __all__ = ["Site", "baseline_rows"]
 
@@ -24,7 +25,8 @@ class Site:
 
     ``limits`` are the safe limits of each setting (signal key -> low, high), beyond which no
     trial and no advice goes; ``today`` is where they stand; ``planned`` is the share of time the
-    press is called to run; ``shaft_capacity`` is dry solids per time that one shaft can carry.
+    press is called to run; ``shaft_capacity`` is dry solids per time that one shaft can carry;
+    ``replaced`` is the run time each part of ``parts`` had when the log begins, one per shaft.
     """
 
     key: str
@@ -43,6 +45,8 @@ class Site:
     shaft_capacity: float = 0.0
     service_interval: float = 0.0
     serviced: Mapping[int, float] = field(default_factory=dict)
+    parts: tuple[Part, ...] = field(default_factory=shipped_parts)
+    replaced: Mapping[str, Sequence[float]] = field(default_factory=dict)
 
 
 def baseline_rows(table: ShiftTable, site: Site) -> NDArray[np.bool_]:

@@ -12,6 +12,7 @@ from cakewright.jobs.watch import WatchFindings, watch_site
 from cakewright.reports.numbers import Units
 from cakewright.reports.running_engineer import engineer_sections
 from cakewright.reports.running_operator import operator_sections, operator_text
+from cakewright.reports.running_pages import sections_page
 from cakewright.running.indicators import Prices, Promise
 from cakewright.running.practice_plant import invented_shifts
 from cakewright.running.shifts import ShiftTable
@@ -103,3 +104,24 @@ def test_baseline_by_date_and_by_default() -> None:
     assert baseline_rows(table, SITE).sum() == 100
     with pytest.raises(DataError, match="baseline"):
         baseline_rows(table, replace(SITE, baseline=(0, 86400)))
+
+
+def test_weak_polymer_is_not_taken_for_wear() -> None:
+    """Loss that rose with a fault of another kind brings no spare part forward."""
+    log = invented_shifts("polymer_weak", seed=9002, shifts=240, start=180)
+    found = watch_site(log.table, SITE)
+    assert found.current[0].explained.causes[0].cause.key == "polymer_weak"
+    assert found.loss_trend is not None
+    assert found.loss_trend[0] < 2 * found.loss_trend[1]
+    assert all(one.by != "wear" for one in found.parts if one.part.sign == "loss")
+
+
+def test_stop_and_spares_reach_both_reports() -> None:
+    """Next shaft, quiet time, spares and the mark of invented intervals stand in the reports."""
+    found = replace(FINDINGS, parts=tuple(replace(p, order_in=0.0) for p in FINDINGS.parts))
+    engineer = sections_page("t", "s", engineer_sections(found), invented=True)
+    operator = sections_page("t", "s", operator_sections(found), invented=True)
+    assert "Next to take out: shaft" in engineer
+    assert "Intervals, counts and delivery times are invented" in engineer
+    assert "Next to take out: shaft" in operator
+    assert "(interval invented)" in operator

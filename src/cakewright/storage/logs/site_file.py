@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
@@ -23,11 +23,12 @@ from cakewright.running.reconcile import Assumed, BalanceInput
 from cakewright.running.shifts import ShiftPlan
 from cakewright.running.signals import signal
 from cakewright.running.site import Site
+from cakewright.running.spares import Part, parse_parts, shipped_parts
 from cakewright.study import parse_quantity
 
-__all__ = ["parse_site", "read_site"]
+__all__ = ["PROMISES", "parse_site", "read_site"]
 
-_PROMISES = (
+PROMISES = (
     "dry_solids_flow", "cake_solids", "capture", "polymer_dose", "specific_energy",
     "wash_water_specific", "cost_specific", "carbon_specific",
 )  # fmt: skip
@@ -39,6 +40,8 @@ _PRICES = {
 _SECTIONS = {
     "site", "shifts", "baseline", "promise", "prices", "limits", "today", "balance", "service",
 }  # fmt: skip
+
+_SERVICE = {"interval", "shaft_capacity", "since_last", "parts", "replaced"}
 
 
 @dataclass(slots=True)
@@ -94,7 +97,7 @@ def _plan(reader: _Reader, table: Mapping[str, Any]) -> ShiftPlan:
 
 
 def _promise(reader: _Reader, table: Mapping[str, Any]) -> Promise:
-    part = reader.section(table, "promise", set(_PROMISES))
+    part = reader.section(table, "promise", set(PROMISES))
     return Promise(
         {
             name: reader.quantity(f"promise.{name}", raw, house_name(name).unit)
@@ -169,8 +172,37 @@ def _balance(reader: _Reader, table: Mapping[str, Any]) -> BalanceInput:
     return BalanceInput(relative, assumed, dissolved)
 
 
-def parse_site(text: str, where: str = "site file") -> Site:
-    """A site from TOML text.
+def _parts(reader: _Reader, service: Mapping[str, Any], folder: Path) -> tuple[Part, ...]:
+    """The supplier's list of parts the site names, beside it; the invented one without."""
+    name = service.get("parts")
+    if not name:
+        return shipped_parts()
+    path = folder / str(name)
+    try:
+        return parse_parts(path.read_text(encoding="utf-8-sig"), path.name)
+    except (OSError, UnicodeDecodeError) as error:
+        reader.fault("service.parts", name, "a file beside the site file", str(error))
+    except DataError as error:
+        reader.faults += error.faults
+    return ()
+
+
+def _replaced(
+    reader: _Reader, service: Mapping[str, Any], parts: Sequence[Part]
+) -> dict[str, tuple[float, ...]]:
+    found, known = {}, {part.key for part in parts}
+    for key, raw in dict(service.get("replaced", {})).items():
+        where = f"service.replaced.{key}"
+        if key not in known:
+            reader.fault(where, key, ", ".join(sorted(known)), "use a key of the parts list")
+            continue
+        times = raw if isinstance(raw, list) else [raw]
+        found[key] = tuple(reader.quantity(where, part, "s") for part in times)
+    return found
+
+
+def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Site:
+    """A site from TOML text; a parts list it names is looked for in ``folder``.
 
     Raises
     ------
@@ -194,8 +226,8 @@ def parse_site(text: str, where: str = "site file") -> Site:
     if dates:
         first, last = (reader.day(f"baseline.{k}", dates.get(k)) for k in ("first", "last"))
         baseline = (first, last + 86400)
-    service = reader.section(table, "service", {"interval", "shaft_capacity", "since_last"})
-    since = service.get("since_last", [])
+    service = reader.section(table, "service", _SERVICE)
+    since, parts = service.get("since_last", []), _parts(reader, service, folder)
     site = Site(
         key=str(head.get("key", "")),
         title=str(head.get("title", head.get("key", ""))),
@@ -215,6 +247,8 @@ def parse_site(text: str, where: str = "site file") -> Site:
         ),
         service_interval=reader.quantity("service.interval", service.get("interval", "0 h"), "s"),
         serviced={n: reader.quantity("service.since_last", t, "s") for n, t in enumerate(since, 1)},
+        parts=parts,
+        replaced=_replaced(reader, service, parts),
     )
     if reader.faults:
         raise DataError(where, reader.faults)
@@ -235,4 +269,4 @@ def read_site(path: Path) -> Site:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise InputFileError(f"{path}: cannot be read as a site file ({error})") from None
-    return parse_site(text, str(path))
+    return parse_site(text, str(path), path.parent)

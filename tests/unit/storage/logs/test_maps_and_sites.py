@@ -165,3 +165,25 @@ screw_speed = ["3 1/min", "1 1/min"]
         "site.colour", "site.key", "shifts.length", "promise.cake_solids", "promise.happiness",
         "limits.screw_speed", "moon",
     }  # fmt: skip
+
+
+def test_parts_list_of_the_supplier(tmp_path: Path) -> None:
+    """A list beside the site file replaces the invented one; hours of before go by its keys."""
+    (tmp_path / "parts.toml").write_text('[parts.rings]\nper = "shaft"\nlife_h = 9000\n')
+    text = """
+[site]
+key = "a"
+[service]
+parts = "parts.toml"
+replaced = { rings = ["300 h", "2 d"] }
+"""
+    site = parse_site(text, folder=tmp_path)
+    assert [(part.key, part.life, part.mark.value) for part in site.parts] == [
+        ("rings", 9000 * 3600.0, "")
+    ]
+    assert site.replaced["rings"] == pytest.approx((300 * 3600, 48 * 3600))
+    with pytest.raises(DataError) as caught:
+        parse_site(text.replace("rings", "plates"), folder=tmp_path)
+    assert {fault.where for fault in caught.value.faults} == {"service.replaced.plates"}
+    with pytest.raises(DataError, match="gone"):
+        parse_site('[site]\nkey = "a"\n[service]\nparts = "gone.toml"\n', folder=tmp_path)
