@@ -7,7 +7,8 @@ from functools import partial
 from jax import Array
 
 from cakewright.physics.expression.device import jax, jnp, lax
-from cakewright.physics.expression.kernel import LAW_NAMES, LayerState, kernel_law, layer_state
+from cakewright.physics.expression.kernel import LayerState, layer_state
+from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 from cakewright.physics.expression.stage import Layer, Settings, march_stage
 
 __all__ = ["belt_answers"]
@@ -27,7 +28,8 @@ def _evened(state: LayerState) -> LayerState:
     def even(cells: Array) -> Array:
         return jnp.broadcast_to(jnp.tensordot(share, cells, axes=1), cells.shape)
 
-    return state._replace(**{name: even(getattr(state, name)) for name in state._fields[:-1]})
+    state = LayerState(*(even(part) for part in state[:6]), *state[6:])
+    return state._replace(driest=state.stress_void[0], wettest=state.stress_void[0])
 
 
 @partial(jax.jit, static_argnames=("creeps",))

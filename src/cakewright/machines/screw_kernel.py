@@ -13,7 +13,6 @@ from jax import Array
 
 from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import (
-    LayerLaw,
     LayerState,
     Mesh,
     StepScale,
@@ -21,6 +20,7 @@ from cakewright.physics.expression.kernel import (
     layer_step,
     mesh,
 )
+from cakewright.physics.expression.law import LayerLaw
 
 __all__ = [
     "Drained",
@@ -299,7 +299,7 @@ def press_march(
             creeps=creeps,
             remixes=True,
         )
-        new_mean = jnp.tensordot(jnp.asarray(grid.width), state.void, axes=1)
+        new_mean = state.mean
         terms = jnp.stack(
             [stress / case.side_ratio, stress * perimeter / (1.0 + new_mean), 1.0 / velocity]
         )

@@ -21,7 +21,7 @@ from cakewright.machines.screw_kernel import (
     solve,
 )
 from cakewright.physics.expression.device import jax, jnp
-from cakewright.physics.expression.kernel import LAW_NAMES, kernel_law
+from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 
 __all__ = ["FINE", "REFINED", "answers", "limits", "profile", "sensitivities"]
 

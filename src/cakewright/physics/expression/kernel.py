@@ -1,7 +1,8 @@
 """The pressed layer, one implicit step at a time: JAX, float64, batch on the last axis.
 
-Layout: cells on axis 0 (0 is the drained face), samples on axis 1, so that the tridiagonal sweep
-is one short scan over cells whatever the number of samples. Docs: ``docs/theory/press.md``.
+Layout: cells on axis 0 (0 is the drained face), samples on axis 1. A step is one sweep over the
+cells from the closed end to the face and one back, everything of a cell in one place, so that
+whatever the number of samples little passes through memory. Docs: ``docs/theory/press.md``.
 """
 
 from __future__ import annotations
@@ -13,60 +14,30 @@ from jax import Array
 from numpy.typing import NDArray
 
 from cakewright.physics.expression.device import jnp, lax
+from cakewright.physics.expression.face import face_state
+from cakewright.physics.expression.law import LayerLaw, flux_variable
 
 __all__ = [
-    "LAW_NAMES",
-    "LayerLaw",
     "LayerState",
     "Mesh",
     "StepScale",
-    "face_state",
-    "kernel_law",
+    "at_one_time",
     "layer_state",
     "layer_step",
     "mesh",
 ]
 
-Value: TypeAlias = Array | NDArray[np.float64] | float
 
 Sweep: TypeAlias = tuple[tuple[Array, ...], tuple[Array, ...]]
 
-_SLOPE = 1e-9  # stress slope kept below the gel point, relative to the slope just above it
-_TINY_EXPONENT = 1e-6  # n (1 - m) = 0 has a logarithm as its limit; stay this far from it
-
-LAW_NAMES = (
-    "gel_point",
-    "yield_scale",
-    "yield_exponent",
-    "local_resistance",
-    "resistance_exponent",
-    "solids_density",
-    "liquid_viscosity",
-    "creep_share",
-    "creep_rate",
-    "creep_onset",
-)
-
-
-class LayerLaw(NamedTuple):
-    """Sludge law as the kernel wants it, each of shape (samples,)."""
-
-    gel_void: Array
-    scale: Array  # p_a
-    power: Array  # n
-    flux_power: Array  # a = n (1 - m)
-    conductance: Array  # p_a n / (alpha_0 mu rho_s)
-    viscosity: Array
-    creep_share: Array  # B
-    creep_rate: Array  # eta
-    creep_void: Array  # void ratio from which strain may creep
-
 
 class Mesh(NamedTuple):
-    """Cells in the material coordinate: widths (N,), 1/centre distances (N-1,), first centre."""
+    """Cells in the material coordinate: widths, 1/distance to the centre of the next cell towards
+    the face and away from it (0 at the ends), all of shape (N,); first centre."""
 
     width: NDArray[np.float64]
-    gap_inverse: NDArray[np.float64]
+    towards_face: NDArray[np.float64]
+    away: NDArray[np.float64]
     first: float
 
 
@@ -81,7 +52,10 @@ class StepScale(NamedTuple):
 
 
 class LayerState(NamedTuple):
-    """Layer at two times: stress void ratio E, total void ratio e, creep part, face variable."""
+    """Layer at two times, shape (N, samples): void ratio that carries stress, total, creep part.
+
+    Then per sample: face variable, mean total void ratio at both times, bounds of the first part.
+    """
 
     stress_void: Array
     stress_void_before: Array
@@ -90,6 +64,10 @@ class LayerState(NamedTuple):
     creep: Array
     creep_before: Array
     face: Array
+    mean: Array
+    mean_before: Array
+    driest: Array
+    wettest: Array
 
 
 def mesh(cells: int, grading: float = 2.0) -> Mesh:
@@ -107,7 +85,7 @@ def mesh(cells: int, grading: float = 2.0) -> Mesh:
     Returns
     -------
     mesh : Mesh
-        Widths, inverse centre distances, first centre. [object]
+        Widths, inverse distances of the centres, first centre. [object]
 
     Notes
     -----
@@ -124,75 +102,8 @@ def mesh(cells: int, grading: float = 2.0) -> Mesh:
     """
     edges = np.linspace(0.0, 1.0, cells + 1) ** grading
     centres = 0.5 * (edges[1:] + edges[:-1])
-    return Mesh(np.diff(edges), 1.0 / np.diff(centres), float(centres[0]))
-
-
-def kernel_law(
-    gel_point: Value,
-    yield_scale: Value,
-    yield_exponent: Value,
-    local_resistance: Value,
-    resistance_exponent: Value,
-    solids_density: Value,
-    liquid_viscosity: Value,
-    creep_share: Value,
-    creep_rate: Value,
-    creep_onset: Value,
-) -> LayerLaw:
-    r"""Sludge law in the kernel's variables.
-
-    .. math:: S = \int_0^{\ln x} e^{a\lambda}\,d\lambda,\; a = n(1-m),\;
-        K = \frac{p_a n}{\alpha_0\mu\rho_s}
-
-    Parameters
-    ----------
-    gel_point : float or ndarray, shape (n,)
-        :math:`\phi_g`. [1]
-    yield_scale : float or ndarray, shape (n,)
-        :math:`p_a`. [Pa]
-    yield_exponent : float or ndarray, shape (n,)
-        :math:`n`. [1]
-    local_resistance : float or ndarray, shape (n,)
-        :math:`\alpha_0`. [m/kg]
-    resistance_exponent : float or ndarray, shape (n,)
-        :math:`m`; above 1 is allowed. [1]
-    solids_density : float or ndarray, shape (n,)
-        :math:`\rho_s`. [kg/m3]
-    liquid_viscosity : float or ndarray, shape (n,)
-        :math:`\mu`. [Pa.s]
-    creep_share : float or ndarray, shape (n,)
-        Share of the strain that creeps; :math:`B`; 0 to below 1. [1]
-    creep_rate : float or ndarray, shape (n,)
-        Its rate; :math:`\eta`. [1/s]
-    creep_onset : float or ndarray, shape (n,)
-        Stress from which strain may creep. [Pa]
-
-    Returns
-    -------
-    law : LayerLaw
-        The same law. [object]
-
-    References
-    ----------
-    .. [1] OWN, docs/theory/press.md.
-    """
-    power = yield_exponent * (1.0 - resistance_exponent)
-    for pole in (0.0, -1.0, -2.0):  # the integral is a logarithm there; stay beside it
-        near = jnp.abs(power - pole) < _TINY_EXPONENT
-        power = jnp.where(near, pole + _TINY_EXPONENT, power)
-    onset = jnp.asarray(creep_onset)
-    flow = local_resistance * liquid_viscosity * solids_density
-    return LayerLaw(
-        1.0 / jnp.asarray(gel_point) - 1.0,
-        jnp.asarray(yield_scale),
-        jnp.asarray(yield_exponent),
-        jnp.asarray(power),
-        jnp.asarray(yield_scale * yield_exponent / flow),
-        jnp.asarray(liquid_viscosity),
-        jnp.asarray(creep_share),
-        jnp.asarray(creep_rate),
-        (1.0 + onset / yield_scale) ** (-1.0 / yield_exponent) / jnp.asarray(gel_point) - 1.0,
-    )
+    between = np.concatenate([[0.0], 1.0 / np.diff(centres), [0.0]])
+    return Mesh(np.diff(edges), between[:-1], between[1:], float(centres[0]))
 
 
 def layer_state(law: LayerLaw, void: Array, pressure: Array, cells: int) -> LayerState:
@@ -222,126 +133,44 @@ def layer_state(law: LayerLaw, void: Array, pressure: Array, cells: int) -> Laye
     below = jnp.maximum(law.creep_void - layer, 0.0)
     creep = -law.creep_share * below
     face = jnp.log1p(pressure / law.scale) / law.power
-    return LayerState(layer, layer, layer, layer, creep, creep, face)
+    return LayerState(layer, layer, layer, layer, creep, creep, face, void, void, void, void)
 
 
-def _flux_variable(law: LayerLaw, log_ratio: Array, hindered: bool) -> tuple[Array, Array]:
-    """Kirchhoff variable S(ln x) and dS/d ln x; straight and nearly flat below the gel point."""
-    power = law.flux_power
-    above = log_ratio > 0.0
-    held = jnp.where(above, log_ratio, 0.0)
-    growth = jnp.exp(power * held)
-    value = (growth - 1.0) / power
-    slope = growth
-    if hindered:
-        gel = 1.0 / (1.0 + law.gel_void)
-        ratio = jnp.exp(held)
-        value = value - 2.0 * gel * (growth * ratio - 1.0) / (power + 1.0)
-        value = value + gel**2 * (growth * ratio**2 - 1.0) / (power + 2.0)
-        slope = growth * (1.0 - gel * ratio) ** 2
-    return jnp.where(above, value, _SLOPE * log_ratio), jnp.where(above, slope, _SLOPE)
-
-
-def _face_stress(law: LayerLaw, face: Array) -> tuple[Array, Array]:
-    """Solid stress at the drained face over p_a n, and its slope, from ln x there."""
-    above = face > 0.0
-    growth = jnp.exp(law.power * jnp.where(above, face, 0.0))
-    stress = jnp.where(above, (growth - 1.0) / law.power, _SLOPE * face)
-    return stress, jnp.where(above, growth, _SLOPE)
-
-
-def face_state(
-    law: LayerLaw,
-    face: Array,
-    cell_flux_variable: Array,
-    cell_log_ratio: Array,
-    half_conductance: Array,
-    pressure: Array,
-    resistance: Array,
-    iterations: int,
-    *,
-    hindered: bool = False,
-) -> tuple[Array, Array, Array]:
-    r"""Drained face: stress there, flux out, and how the flux falls with the first cell.
-
-    .. math:: P - p_s(l) = \mu R_m q,\qquad q = G\,[S(l) - S_1]
+def at_one_time(state: LayerState) -> LayerState:
+    """The layer as it is, with no step behind it.
 
     Parameters
     ----------
-    law : LayerLaw
-        Sludge law. [object]
-    face : Array, shape (samples,)
-        First guess of :math:`l = \ln(\phi/\phi_g)` at the face. [1]
-    cell_flux_variable : Array, shape (samples,)
-        Kirchhoff variable of the first cell; :math:`S_1`. [1]
-    cell_log_ratio : Array, shape (samples,)
-        :math:`l` of the first cell. [1]
-    half_conductance : Array, shape (samples,)
-        Conductance of the half cell; :math:`G`. [m/s]
-    pressure : Array, shape (samples,)
-        Stress on the layer; :math:`P`. [Pa]
-    resistance : Array, shape (samples,)
-        Medium resistance; :math:`R_m`; >= 0. [1/m]
-    iterations : int
-        Newton steps. [1]
-    hindered : bool
-        Resistance with the factor 1/(1 - phi)^2. [1]
+    state : LayerState
+        The layer. [object]
 
     Returns
     -------
-    face : Array, shape (samples,)
-        :math:`l` at the face. [1]
-    flux : Array, shape (samples,)
-        Filtrate flux. [m/s]
-    slope : Array, shape (samples,)
-        :math:`-\partial q/\partial S_1`. [m/s]
-
-    Notes
-    -----
-    The root lies between the first cell and the equilibrium at P, and every step stays there.
+    state : LayerState
+        The same layer, its time before being now. [object]
 
     References
     ----------
-    .. [1] OWN, docs/theory/press.md, section on the drained face.
+    .. [1] OWN, docs/theory/press.md.
     """
-    unit = law.scale * law.power
-    limit = jnp.log1p(jnp.maximum(pressure, 0.0) / law.scale) / law.power
-    low, high = jnp.minimum(limit, cell_log_ratio), jnp.maximum(limit, cell_log_ratio)
-    medium = law.viscosity * resistance * half_conductance
-    for _ in range(iterations):
-        face = jnp.clip(face, low, high)
-        stress, stress_slope = _face_stress(law, face)
-        value, value_slope = _flux_variable(law, face, hindered)
-        residual = pressure - unit * stress - medium * (value - cell_flux_variable)
-        face = face + residual / (unit * stress_slope + medium * value_slope)
-    face = jnp.clip(face, low, high)
-    _, stress_slope = _face_stress(law, face)
-    value, value_slope = _flux_variable(law, face, hindered)
-    flux = half_conductance * (value - cell_flux_variable)
-    slope = half_conductance / (1.0 + medium * value_slope / (unit * stress_slope))
-    return face, flux, slope
+    return state._replace(
+        stress_void_before=state.stress_void,
+        void_before=state.void,
+        creep_before=state.creep,
+        mean_before=state.mean,
+    )
 
 
-def _tridiagonal(lower: Array, diagonal: Array, upper: Array, *rights: Array) -> list[Array]:
-    """Sweep down and up over the cells; no pivoting, the matrix is diagonally dominant."""
-    zero = jnp.zeros_like(diagonal[0])
+class _Rows(NamedTuple):
+    """What the sweep knows of every cell, shape (N, samples) or (N,)."""
 
-    def down(carry: tuple[Array, ...], row: tuple[Array, ...]) -> Sweep:
-        low, diag, up, *rhs = row
-        inverse = 1.0 / (diag - low * carry[0])
-        reduced = ((r - low * c) * inverse for r, c in zip(rhs, carry[1:], strict=True))
-        out = (up * inverse, *reduced)
-        return out, out
-
-    def back(above: tuple[Array, ...], row: tuple[Array, ...]) -> Sweep:
-        value = tuple(r - row[0] * x for r, x in zip(row[1:], above, strict=True))
-        return value, value
-
-    reduced: tuple[Array, ...]
-    solution: tuple[Array, ...]
-    _, reduced = lax.scan(down, (zero,) * (1 + len(rights)), (lower, diagonal, upper, *rights))
-    _, solution = lax.scan(back, (zero,) * len(rights), reduced, reverse=True)
-    return list(solution)
+    source: Array  # width x (history + remixed mean - total at the guess)
+    stored: Array  # width x d(total)/d(stress void)
+    potential: Array  # of the water, -S: it runs to where S is higher
+    slope: Array  # of the potential
+    towards_face: Array
+    away: Array
+    width: Array
 
 
 def _creep_terms(
@@ -357,6 +186,40 @@ def _creep_terms(
     return creep, guess + law.creep_share * below + creep, storage
 
 
+def _eliminate(kappa: Array, remix: Array, rows: _Rows, remixes: bool) -> tuple[Array, ...]:
+    """Sweep to the face: change of every cell as known + mixed m + pivot x flow at its face side.
+
+    The flow into the next cell is p + q m - g (V + dV) of that cell; m is the change of the mean.
+    """
+
+    def down(carry: tuple[Array, ...], row: _Rows) -> Sweep:
+        p, q, g = carry
+        link = kappa * row.towards_face
+        stored = row.stored + g * row.slope
+        pivot = 1.0 / (stored + link * row.slope)
+        known = row.source + p - (g + link) * row.potential
+        share = link * row.slope * pivot
+        ahead = link * row.potential + share * known
+        if not remixes:
+            return (ahead, q, link * stored * pivot), (known * pivot, pivot)
+        mixed = row.width * remix + q
+        return (ahead, share * mixed, link * stored * pivot), (known * pivot, pivot, mixed * pivot)
+
+    start: tuple[Array, ...] = (jnp.zeros_like(kappa),) * 3
+    return lax.scan(down, start, rows, reverse=True)[1]
+
+
+def _substitute(kappa: Array, drive: Array, known: Array, pivot: Array, rows: _Rows) -> Array:
+    """Sweep back from the face: the change of every cell."""
+
+    def up(drive: Array, row: tuple[Array, Array, _Rows]) -> tuple[Array, Array]:
+        known, pivot, cell = row
+        change = known + pivot * drive
+        return kappa * cell.away * (cell.potential + cell.slope * change), change
+
+    return lax.scan(up, drive, (known, pivot, rows))[1]
+
+
 def layer_step(
     law: LayerLaw,
     grid: Mesh,
@@ -365,7 +228,7 @@ def layer_step(
     pressure: Array,
     resistance: Array,
     *,
-    iterations: int,
+    iterations: int | Array,
     face_iterations: int,
     creeps: bool,
     remixes: bool,
@@ -391,7 +254,7 @@ def layer_step(
         Stress on the layer at the new time. [Pa]
     resistance : Array, shape (samples,)
         Medium resistance at the new time. [1/m]
-    iterations : int
+    iterations : int or Array
         Newton steps; 1 is a linearly implicit step about the extrapolated state. [1]
     face_iterations : int
         Newton steps of the drained face within each. [1]
@@ -420,26 +283,32 @@ def layer_step(
     .. [2] T33, Lagrangian form, section 3.1.
     """
     now, then = 2.0 * scale.lead - 1.0, 1.0 - scale.lead
-    old, before = state.void, state.void_before
-    history = now * old + then * before
-    creep_history = now * state.creep + then * state.creep_before
-    mean_old = _mean(grid, old)
-    width = grid.width[:, None]
     limit = jnp.log1p(jnp.maximum(pressure, 0.0) / law.scale) / law.power
-    floor = jnp.minimum((1.0 + law.gel_void) * jnp.exp(-limit) - 1.0, state.stress_void.min(0))
-    ceiling = state.stress_void.max(0)
+    rest = (1.0 + law.gel_void) * jnp.exp(-limit) - 1.0
+    floor, ceiling = jnp.minimum(rest, state.driest), state.wettest
+    lead = scale.lead + scale.remix
     kappa = scale.drain * law.conductance * scale.solids_inverse
     half = law.conductance * scale.solids_inverse / grid.first
-    links = kappa * grid.gap_inverse[:, None]
+    width = jnp.asarray(grid.width)
+    links = (jnp.asarray(grid.towards_face), jnp.asarray(grid.away), width)
+    history = now * state.void + then * state.void_before + scale.remix * state.mean
+    creep_history = now * state.creep + then * state.creep_before
+    behind = then * (state.mean_before - state.mean)
 
-    def newton(carry: tuple[Array, ...], _: None) -> tuple[tuple[Array, ...], None]:
+    def newton(_: int, carry: tuple[Array, ...]) -> tuple[Array, ...]:
         guess = jnp.clip(carry[0], floor, ceiling)
         log_ratio = jnp.log((1.0 + law.gel_void) / (1.0 + guess))
-        value, slope = _flux_variable(law, log_ratio, hindered)
+        value, slope = flux_variable(law, log_ratio, hindered)
         slope = slope / (1.0 + guess)
+        total, storage = guess, jnp.ones_like(guess)
+        if creeps:
+            total, storage = _creep_terms(law, guess, creep_history, scale)[1:]
+        source = width[:, None] * (history - lead * total)
+        rows = _Rows(source, width[:, None] * lead * storage, -value, slope, *links)
+        known, pivot, *mixed = _eliminate(kappa, scale.remix, rows, remixes)
         face, flux, face_slope = face_state(
             law,
-            carry[1],
+            carry[2],
             value[0],
             log_ratio[0],
             half,
@@ -448,57 +317,30 @@ def layer_step(
             face_iterations,
             hindered=hindered,
         )
-        total, storage = guess, jnp.ones_like(guess)
-        if creeps:
-            total, storage = _creep_terms(law, guess, creep_history, scale)[1:]
-        flow = links * (value[:-1] - value[1:])
-        lead = scale.lead + scale.remix
-        balance = _inflow(flow, scale.drain * flux) / width
-        residual = history - lead * total + scale.remix * mean_old + balance
-        matrix = _matrix(lead * storage, links, slope, scale.drain * face_slope, width)
-        if remixes:
-            pull = jnp.broadcast_to(scale.remix, residual.shape)
-            change, answer = _tridiagonal(*matrix, residual, pull)
-            off = _mean(grid, total + storage * change) - mean_old
-            change = change + answer * off / (1.0 - _mean(grid, storage * answer))
-        else:
-            (change,) = _tridiagonal(*matrix, residual)
-        flux = flux + face_slope * slope[0] * change[0]
-        return (guess + change, face, flux, total + storage * change), None
+        link = face_slope * slope[0]
+        held = 1.0 / (1.0 + scale.drain * link * pivot[0])
+        alone = (known[0] - scale.drain * flux * pivot[0]) * held
+        if remixes:  # the mean moves by what the flux takes away
+            along = link * mixed[0][0] * held
+            out = scale.drain * (flux + link * alone)
+            mean_change = (behind - out) / (scale.lead + scale.drain * along)
+            known = known + mixed[0] * mean_change
+            flux = flux + along * mean_change
+        flux = flux + link * alone
+        change = _substitute(kappa, -scale.drain * flux, known, pivot, rows)
+        return guess + change, total + storage * change, face, flux
 
     ahead = 2.0 * state.stress_void - state.stress_void_before
-    carry: tuple[Array, ...] = (ahead, state.face, jnp.zeros_like(state.face), ahead)
-    if iterations == 1:
-        carry = newton(carry, None)[0]
+    carry: tuple[Array, ...] = (ahead, ahead, state.face, jnp.zeros_like(state.face))
+    if isinstance(iterations, int) and iterations == 1:
+        carry = newton(0, carry)
     else:
-        carry = lax.scan(newton, carry, None, length=iterations)[0]
-    new, face, flux, total = carry
-    creep = state.creep
-    if creeps:
-        creep, _, _ = _creep_terms(law, new, creep_history, scale)
+        carry = lax.fori_loop(0, iterations, newton, carry)
+    new, total, face, flux = carry
+    creep = _creep_terms(law, new, creep_history, scale)[0] if creeps else state.creep
     inside = jnp.clip(new, floor, ceiling)
-    following = LayerState(inside, state.stress_void, total, old, creep, state.creep, face)
+    following = LayerState(
+        inside, state.stress_void, total, state.void, creep, state.creep, face,
+        jnp.sum(width[:, None] * total, axis=0), state.mean, inside.min(0), inside.max(0),
+    )  # fmt: skip
     return following, flux
-
-
-def _inflow(flow: Array, out: Array) -> Array:
-    """Water into each cell less water out of it; nothing passes the closed end."""
-    below = jnp.concatenate([out[None], flow])
-    above = jnp.concatenate([flow, jnp.zeros_like(flow[:1])])
-    return above - below
-
-
-def _matrix(
-    storage: Array, links: Array, slope: Array, face_link: Array, width: NDArray[np.float64]
-) -> tuple[Array, Array, Array]:
-    """Lower, main and upper diagonal of the linearised balance."""
-    face = face_link[None]
-    zero = jnp.zeros_like(face)
-    own = jnp.concatenate([face, links]) + jnp.concatenate([links, zero])
-    lower = jnp.concatenate([zero, -links * slope[:-1]]) / width
-    upper = jnp.concatenate([-links * slope[1:], zero]) / width
-    return lower, storage + own * slope / width, upper
-
-
-def _mean(grid: Mesh, cells: Array) -> Array:
-    return jnp.tensordot(jnp.asarray(grid.width), cells, axes=1)

@@ -12,15 +12,14 @@ from numpy.typing import NDArray
 
 from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import (
-    LAW_NAMES,
-    LayerLaw,
     LayerState,
     StepScale,
-    kernel_law,
+    at_one_time,
     layer_state,
     layer_step,
     mesh,
 )
+from cakewright.physics.expression.law import LAW_NAMES, LayerLaw, kernel_law
 
 __all__ = ["Layer", "Settings", "at_rest", "joined", "march_stage", "run_stage", "taken"]
 
@@ -86,13 +85,9 @@ def march_stage(
     .. [1] OWN, docs/theory/press.md.
     """
     grid = mesh(how.cells)
-    width = jnp.asarray(grid.width)
     ds = 1.0 / how.steps
     inverse = 1.0 / layer.solids
-    fresh = LayerState(
-        state.stress_void, state.stress_void, state.void, state.void, state.creep, state.creep,
-        state.face,
-    )  # fmt: skip
+    fresh = at_one_time(state)
 
     def advance(
         carry: tuple[LayerState, Array, Array], row: tuple[Array, Array]
@@ -119,8 +114,7 @@ def march_stage(
         )
         history = (2.0 * lead - 1.0) * volume + (1.0 - lead) * before
         new = (history + step * flux) / lead
-        mean = jnp.tensordot(width, state.void, axes=1)
-        return (state, new, volume), (new, flux, mean)
+        return (state, new, volume), (new, flux, state.mean)
 
     zero = jnp.zeros_like(inverse)
     steps = jnp.arange(how.steps, dtype=inverse.dtype)
@@ -210,7 +204,7 @@ def run_stage(
         jnp.zeros(solids.shape),
         jnp.zeros(solids.shape),
     )
-    first = np.tensordot(mesh(how.cells).width, np.asarray(state.void), axes=1)
+    first = np.asarray(state.mean)
     state, rows = _compiled(layer, state, jnp.asarray(load), jnp.asarray(end), how=how)
     volume, flux, mean = (np.asarray(row) for row in rows)
     zero = np.zeros_like(first)
