@@ -203,8 +203,10 @@ CHAPTERS = (
         "The plant at work against what was promised.",
         (),
         _nothing,
-        "No log has been read for this study. When the plant runs, its daily log tells whether it "
-        "still does what the study says.",
+        "No log has been read for this study yet. When the plant runs, choose its log on the left "
+        "and say what the columns are: then this page tells whether the plant keeps its promise, "
+        "what a tonne costs today, what drifted since when and most likely why, and what to do "
+        "first.",
     ),
     Chapter(
         "report",

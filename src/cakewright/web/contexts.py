@@ -18,6 +18,7 @@ from cakewright.web.bench_view import BenchView
 from cakewright.web.chapters import CHAPTERS, Chapter
 from cakewright.web.forms import FormSection
 from cakewright.web.operating_map import MapView, map_of
+from cakewright.web.running_view import RunningView
 from cakewright.web.runs import Outcome, Stage, before
 from cakewright.web.tasks import Task
 
@@ -115,6 +116,7 @@ class StudyPage:
     kinds: tuple[tuple[str, str], ...] = ()
     drawings: tuple[tuple[str, str], ...] = ()
     weeks: Task | None = None
+    running: RunningView | None = None
     chapters: tuple[Chapter, ...] = CHAPTERS
 
 
@@ -201,7 +203,7 @@ def headline_of(outcome: Outcome, units: Units) -> Headline:
 def results_of(
     chapter: Chapter, outcome: Outcome, units: Units, bench: BenchView | None = None
 ) -> Results:
-    """What a chapter shows of an outcome; the bench chapter stands on its own readings."""
+    """What a chapter shows of an outcome; some chapters stand on readings of their own."""
     if bench is not None:
         return Results(chapter, bench.sections, (), bench.problem)
     if outcome.findings is None:

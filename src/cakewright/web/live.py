@@ -16,13 +16,14 @@ from cakewright.reports.numbers import Units
 from cakewright.sources import sources
 from cakewright.storage.store import StudyRecord
 from cakewright.web.api import StudyId
-from cakewright.web.bench_view import BenchView, bench_view
+from cakewright.web.bench_view import BenchView
 from cakewright.web.chapters import Chapter, chapter_of
 from cakewright.web.contexts import headline_of, results_of
 from cakewright.web.desk import Desk, DeskHere, UnitsHere
 from cakewright.web.forms import FormSection, basis_choices, form_sections, loose_faults
 from cakewright.web.models import BaseIn, EditsIn, Live, edit_of
 from cakewright.web.rendering import fault_words, render
+from cakewright.web.running import own_results
 from cakewright.web.runs import Files, Outcome, Stage, before
 from cakewright.web.weeks import with_weeks
 
@@ -132,7 +133,7 @@ def _live(
     stage = "faults" if outcome.findings is None else outcome.stage.value
     if outcome.findings is not None:
         desk.runs.work(record.id, text, files, _upto(chapter))
-    bench = bench_view(desk.store, record.id, units) if key == "bench" else None
+    bench = own_results(desk, record.id, key, units)
     parts = _parts(chapter, outcome, text, units, bench, whole=whole) if chapter else {}
     head = render("headline.html", headline=headline_of(outcome, units))
     return Live(**_state(record), stage=stage, merged=merged, headline=head, **parts)

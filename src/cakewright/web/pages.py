@@ -15,7 +15,6 @@ from cakewright.storage.store import StudyRecord, changed_places
 from cakewright.storage.studies import DEMOS, demo_text
 from cakewright.study import parse_study
 from cakewright.web.api import StudyId
-from cakewright.web.bench_view import bench_view
 from cakewright.web.benching import router as bench_router
 from cakewright.web.chapters import CHAPTERS, chapter_of
 from cakewright.web.contexts import (
@@ -35,6 +34,8 @@ from cakewright.web.downloads import DRAWINGS, download
 from cakewright.web.forms import basis_choices, form_sections, loose_faults
 from cakewright.web.live import router as live_router
 from cakewright.web.rendering import render, static_file, static_version
+from cakewright.web.running import own_results, view_of
+from cakewright.web.running import router as running_router
 from cakewright.web.runs import Outcome
 from cakewright.web.weeks import router as weeks_router
 from cakewright.web.weeks import weeks_of, with_weeks
@@ -44,6 +45,7 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 router.include_router(bench_router)
 router.include_router(weeks_router)
+router.include_router(running_router)
 router.include_router(live_router)
 
 
@@ -203,19 +205,21 @@ def study_page(
         forms = form_sections(text, chapter.sections, outcome.study, outcome.faults, units)
     except InputFileError as error:
         forms, broken = (), str(error)
-    bench = bench_view(desk.store, record.id, units) if key == "bench" else None
+    own = own_results(desk, record.id, key, units)
+    bench = own if key == "bench" else None
     return StudyPage(
         shell=desk.shell(request, units),
         record=record,
         chapter=chapter,
         headline=headline_of(outcome, units),
-        results=results_of(chapter, outcome, units, bench),
+        results=results_of(chapter, outcome, units, own),
         forms=forms,
         loose=loose_faults(forms, outcome.faults),
         broken=broken,
         stage=stage_of(outcome),
         bench=bench,
         drawings=DRAWINGS if outcome.findings and outcome.findings.line else (),
+        running=view_of(desk, record.id, units) if key == "running" else None,
         weeks=weeks_of(desk, record.id, text, files),
         kinds=tuple((k.key, k.title) for k in bench_kinds().values()) if bench else (),
     )

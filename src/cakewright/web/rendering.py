@@ -16,6 +16,7 @@ from cakewright.reports.formula_text import runs_of
 from cakewright.reports.html import grouped
 from cakewright.web.contexts import sludge_words
 from cakewright.web.drawing import inline_drawing
+from cakewright.web.running_view import usual_unit
 
 __all__ = ["fault_words", "render", "static_file", "static_version"]
 
@@ -80,6 +81,7 @@ def _environment() -> jinja2.Environment:
         places=sludge_words,
         fault=fault_words,
         sources=_source_buttons,
+        usual_unit=usual_unit,
         kind=lambda block: type(block).__name__,
     )
     environment.globals["static"] = _static

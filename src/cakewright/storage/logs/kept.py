@@ -7,19 +7,25 @@ import json
 import re
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from cakewright.errors import InputFileError, UnknownNameError
-from cakewright.storage.logs.column_map import ColumnMap, read_column_map, write_column_map
+from cakewright.storage.logs.column_map import (
+    Column,
+    ColumnMap,
+    Grain,
+    read_column_map,
+    write_column_map,
+)
 from cakewright.storage.logs.looking import LogLook
 
 __all__ = ["KeptLog", "KeptLogs"]
 
 _MOST_FILES, _MOST_BYTES = 40, 1024**3
 _LOG = re.compile(r"(\d{3})-([A-Za-z0-9][A-Za-z0-9._-]*)$")
-_BESIDE = (".look.json", ".draft.toml", ".map.toml", ".part")
+_BESIDE = (".look.json", ".map.toml", ".part")
 KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".parquet", ".pq", ".jsonl", ".ndjson")
 
 
@@ -95,9 +101,7 @@ class KeptLogs:
     def keep_look(self, number: int, look: LogLook) -> None:
         """Keep what was seen in a log."""
         path = self.log(number).path
-        write_column_map(look.draft, self._beside(path, ".draft.toml"))
-        text = json.dumps({"titles": look.titles, "cells": look.cells})
-        _swap(self._beside(path, ".look.json"), text)
+        _swap(self._beside(path, ".look.json"), json.dumps(asdict(look)))
 
     def keep_map(self, number: int, column_map: ColumnMap) -> None:
         """Keep the map of a log.
@@ -176,15 +180,20 @@ class KeptLogs:
             match.group(2) if match else path.name,
             path,
             path.stat().st_size,
-            self._look(path, look) if look.is_file() else None,
+            _look(look) if look.is_file() else None,
             read_column_map(settled) if settled.is_file() else None,
         )
 
-    def _look(self, path: Path, kept: Path) -> LogLook:
-        told = json.loads(kept.read_text(encoding="utf-8"))
-        cells = tuple(tuple(column) for column in told["cells"])
-        draft = read_column_map(self._beside(path, ".draft.toml"))
-        return LogLook(tuple(told["titles"]), cells, draft)
+
+def _look(path: Path) -> LogLook:
+    told = json.loads(path.read_text(encoding="utf-8"))
+    draft = told["draft"]
+    columns = {key: Column(**column) for key, column in draft.pop("columns").items()}
+    words = {
+        key: tuple(value) if isinstance(value, list) else value for key, value in draft.items()
+    }
+    column_map = ColumnMap(**{**words, "columns": columns, "grain": Grain(draft["grain"])})
+    return LogLook(tuple(told["titles"]), tuple(tuple(c) for c in told["cells"]), column_map)
 
 
 def _swap(path: Path, text: str) -> None:

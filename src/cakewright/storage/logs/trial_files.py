@@ -30,6 +30,7 @@ __all__ = [
     "read_runs",
     "render_contribution",
     "render_fleet",
+    "sample_sheet",
 ]
 
 _TITLE = re.compile(r"^\s*(?P<key>[a-z_0-9]+)\s*(?:\[(?P<unit>[^\]]*)\])?\s*$")
@@ -53,6 +54,18 @@ def plan_sheet(plan: CommissionPlan) -> str:
         cells = [f"{float(from_si(trial.settings[k], *unit_of(k))):.4g}" for k in keys]
         lines.append([str(trial.order), *cells, *[""] * len(measured), trial.kind, ""])
     return "\n".join(";".join(line) for line in lines) + "\n"
+
+
+_SAMPLED = (
+    "feed_flow", "feed_solids", "polymer_flow", "polymer_strength", "wash_flow", "filtrate_flow",
+    "filtrate_solids", "cake_flow", "cake_solids", "drive_power",
+)  # fmt: skip
+
+
+def sample_sheet() -> str:
+    """The empty sheet of an acceptance test: one row per sample."""
+    heads = ["run", "minutes", *(f"{key} [{unit_of(key)[1]}]" for key in _SAMPLED), "note"]
+    return ";".join(heads) + "\n"
 
 
 def _rows(path: Path) -> tuple[list[str], list[list[str]]]:

@@ -5,6 +5,7 @@ import { startCards } from "./cards.js";
 import { startMaps } from "./map.js";
 import { startTables } from "./tables.js";
 import { startHome } from "./home.js";
+import { startRunning } from "./running.js";
 import { startWeeks } from "./tasks.js";
 
 const token = document.querySelector('meta[name="cakewright-token"]').content;
@@ -377,6 +378,8 @@ startHome(ask);
 startBench(ask, study, () => version);
 if (study) {
 startWeeks(ask, say);
+startRunning(ask, say, token);
+if (study) {
   if (!still) bringBack();
   schedule(stage === "point" ? 60 : rest());
 }
