@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -60,10 +61,7 @@ def open_engine(address: str) -> sa.Engine:
     """
     try:
         url = sa.make_url(address)
-        if url.get_backend_name() == "sqlite":
-            engine = _sqlite(url)
-        else:
-            engine = sa.create_engine(url, pool_pre_ping=True)
+        engine = _sqlite(url) if url.get_backend_name() == "sqlite" else _server(url)
         with _worded(url):
             migrate(engine)
     except (exc.ArgumentError, ImportError) as error:
@@ -72,6 +70,16 @@ def open_engine(address: str) -> sa.Engine:
             "postgresql+psycopg://user@host/name with the `team` extra installed"
         ) from None
     return engine
+
+
+def _server(url: sa.URL) -> sa.Engine:
+    """Engine of a database server: nobody waits for ever, neither for it nor for a lock."""
+    words: dict[str, object] = {"connect_timeout": 10}
+    if "options" not in url.query:
+        words |= {"options": f"-c lock_timeout={1000 * _BUSY_SECONDS:.0f}"}
+    return sa.create_engine(
+        url, pool_pre_ping=True, pool_size=10, max_overflow=20, connect_args=words
+    )
 
 
 def _sqlite(url: sa.URL) -> sa.Engine:
@@ -84,10 +92,16 @@ def _sqlite(url: sa.URL) -> sa.Engine:
                 f"{folder}: the folder of the store cannot be made ({error.strerror}); "
                 "choose another with --store"
             ) from None
-    engine = sa.create_engine(url, connect_args={"timeout": _BUSY_SECONDS})
+    engine = sa.create_engine(url, connect_args={"timeout": _BUSY_SECONDS}, **_pool(url))
     event.listen(engine, "connect", _on_connect)
     event.listen(engine, "begin", _on_begin)
     return engine
+
+
+def _pool(url: sa.URL) -> dict[str, int]:
+    """As many connections as a server has threads; a store in memory has one of its own kind."""
+    kept_in_memory = url.database in (None, "", ":memory:")
+    return {} if kept_in_memory else {"pool_size": 10, "max_overflow": 60}
 
 
 def _on_connect(connection: Any, _record: Any) -> None:
@@ -126,10 +140,33 @@ def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
     """
     with (
         _worded(engine.url),
+        _turn(engine),
         engine.connect().execution_options(writer=True) as connection,
         connection.begin(),
     ):
         yield connection
+
+
+@contextmanager
+def _turn(engine: sa.Engine) -> Iterator[None]:
+    """Writers of one program wait for each other in a queue.
+
+    The file's own lock is asked for again and again by all who want it, so that under load one of
+    them can come away empty-handed; it is left for other programs.
+    """
+    if engine.dialect.name != "sqlite":
+        yield
+        return
+    turn = _turns.setdefault(str(engine.url.database), threading.Lock())
+    if not turn.acquire(timeout=_BUSY_SECONDS):
+        raise StoreError(_words("busy", engine.url))
+    try:
+        yield
+    finally:
+        turn.release()
+
+
+_turns: dict[str, threading.Lock] = {}
 
 
 @contextmanager
@@ -138,6 +175,8 @@ def _worded(url: sa.URL) -> Iterator[None]:
         yield
     except exc.DBAPIError as error:
         raise StoreError(_words(str(error.orig), url)) from None
+    except exc.TimeoutError:
+        raise StoreError(_words("busy", url)) from None
 
 
 def _words(reason: str, url: sa.URL) -> str:
@@ -145,6 +184,11 @@ def _words(reason: str, url: sa.URL) -> str:
     low = reason.lower()
     for sign, words in (
         ("locked", "another program holds the store; try again, or close that program"),
+        ("lock timeout", "others hold the study for too long; try again in a moment"),
+        ("busy", "too many changes at once; try again in a moment"),
+        ("too many", "the database server takes no more connections; try again in a moment"),
+        ("no space", "the disk is full; make room and try again: what was confirmed is safe"),
+        ("permission", "the store may not be written; ask for the right to its tables"),
         ("full", "the disk is full; make room and try again: what was confirmed is safe"),
         ("readonly", "the store may not be written; check the rights of the file and its folder"),
         ("unable to open", "the store cannot be opened; check the path and its rights"),
@@ -175,6 +219,7 @@ def migrate(engine: sa.Engine) -> None:
     config.set_main_option("script_location", "cakewright.storage.store:migrations")
     # Two servers started at once: the second waits for the lock and then finds nothing to do.
     with engine.connect().execution_options(writer=True) as connection, connection.begin():
+        alone(connection)
         config.attributes["connection"] = connection
         try:
             command.upgrade(config, "head")
@@ -183,6 +228,18 @@ def migrate(engine: sa.Engine) -> None:
                 f"store {engine.url.database}: written by a newer program; allowed: format {HEAD} "
                 "or older; update this program or choose another store"
             ) from None
+
+
+def alone(connection: sa.Connection) -> None:
+    """Wait until no other program is at this point; let go of with the transaction's end.
+
+    A file is locked whole by every writer already; a server is told here.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.execute(sa.text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK})
+
+
+_LOCK = int.from_bytes(b"cakewrig", "big") >> 1
 
 
 def _revision(engine: sa.Engine) -> str:

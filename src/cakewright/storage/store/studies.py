@@ -19,7 +19,7 @@ from cakewright.storage.store.editing import (
     overlapping,
     tables,
 )
-from cakewright.storage.store.engine import open_engine, reading, writing
+from cakewright.storage.store.engine import alone, open_engine, reading, writing
 from cakewright.storage.store.records import Kept, Revision, Saved, StudyRecord
 from cakewright.storage.store.tables import attachments, kept, revisions, settings, studies
 
@@ -65,7 +65,8 @@ def _titles(text: str) -> dict[str, str]:
         table = tables(text)
     except InputFileError:
         return {}
-    return {key: str(table.get(key, ""))[:300] for key in ("title", "site")}
+    # A server's text columns hold no zero character, which TOML can write as an escape.
+    return {key: str(table.get(key, "")).replace("\0", "")[:300] for key in ("title", "site")}
 
 
 class StudyStore:
@@ -86,6 +87,7 @@ class StudyStore:
         if value is not None:
             return bytes(value)
         with writing(self.engine) as link:
+            alone(link)
             found = link.execute(sa.select(settings.c.value).where(settings.c.key == "secret"))
             value = found.scalar()
             if value is None:
@@ -326,7 +328,8 @@ class StudyStore:
         key = (attachments.c.study == study) & (attachments.c.name == name)
         with writing(self.engine) as link:
             _one(link, study, lock=True)
-            if link.execute(sa.delete(attachments).where(key)).rowcount == 0:
+            there = bool(_NAME.match(name))
+            if not there or link.execute(sa.delete(attachments).where(key)).rowcount == 0:
                 raise UnknownNameError(f"no file {name[:60]!r} beside this study")
 
     def attached(self, study: str) -> tuple[tuple[str, int], ...]:
@@ -346,8 +349,10 @@ class StudyStore:
             If there is none of that name.
         """
         key = (attachments.c.study == study) & (attachments.c.name == name)
-        with reading(self.engine) as link:
-            data = link.execute(sa.select(attachments.c.data).where(key)).scalar()
+        data = None
+        if _NAME.match(name) and _ID.match(study):
+            with reading(self.engine) as link:
+                data = link.execute(sa.select(attachments.c.data).where(key)).scalar()
         if data is None:
             raise UnknownNameError(f"no file {name[:60]!r} beside this study")
         return bytes(data)
@@ -359,9 +364,10 @@ def _records() -> sa.Select[Any]:
 
 
 def _one(link: sa.Connection, study: str, *, lock: bool = False) -> StudyRecord:
-    query = _records().where(studies.c.id == study)
     if lock:
-        query = query.with_for_update(of=studies)
+        # By itself: a join that waited for the lock would look for the head of before the wait.
+        link.execute(sa.select(studies.c.id).where(studies.c.id == study).with_for_update())
+    query = _records().where(studies.c.id == study)
     row = link.execute(query).first() if _ID.match(study) else None
     if row is None:
         raise UnknownNameError(f"no study {study[:40]!r}; it may be in another store")

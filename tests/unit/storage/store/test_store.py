@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -16,14 +15,6 @@ from cakewright.storage.store.tables import metadata
 from cakewright.storage.studies import demo_text
 
 SOY = demo_text("soy").encode()
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[StudyStore]:
-    """An empty store."""
-    made = open_store(str(tmp_path / "sub" / "studies.sqlite"))
-    yield made
-    made.close()
 
 
 @pytest.mark.parametrize(
@@ -169,28 +160,28 @@ def test_what_is_not_there_is_said(store: StudyStore) -> None:
         store.detach(one.id, "law.toml")
 
 
-def test_full_disk_is_said_and_loses_nothing(store: StudyStore) -> None:
+def test_full_disk_is_said_and_loses_nothing(file_store: StudyStore) -> None:
     """When no page can be added the edit is refused in words and the old text stands."""
-    one = store.create(SOY)
+    one = file_store.create(SOY)
 
-    @sa.event.listens_for(store.engine, "begin")
+    @sa.event.listens_for(file_store.engine, "begin")
     def _full(link: sa.Connection) -> None:
         link.exec_driver_sql("PRAGMA max_page_count=1")
 
     with pytest.raises(StoreError, match="the disk is full"):
-        store.replace(one.id, 1, SOY + b"#" * 1_900_000)
-    sa.event.remove(store.engine, "begin", _full)
-    assert store.data(one.id) == SOY
+        file_store.replace(one.id, 1, SOY + b"#" * 1_900_000)
+    sa.event.remove(file_store.engine, "begin", _full)
+    assert file_store.data(one.id) == SOY
 
 
-def test_locked_store_is_said(store: StudyStore, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_locked_store_is_said(file_store: StudyStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """A store another program holds is refused in words, and works again after."""
-    one = store.create(SOY)
-    store.close()
+    one = file_store.create(SOY)
+    file_store.close()
     monkeypatch.setattr("cakewright.storage.store.engine._BUSY_SECONDS", 0.05)
-    second = open_store(str(store.engine.url.database))
+    second = open_store(str(file_store.engine.url.database))
     with second.engine.connect().execution_options(writer=True) as holder, holder.begin():
-        third = open_store(str(store.engine.url.database))
+        third = open_store(str(file_store.engine.url.database))
         with pytest.raises(StoreError, match="another program holds the store"):
             third.edit(one.id, 1, [Edit("title", "x")])
         third.close()
@@ -207,24 +198,90 @@ def test_what_is_no_store_is_said(tmp_path: Path) -> None:
     assert other.read_text().startswith("these are my notes")
     with pytest.raises(StoreError, match="store address"):
         open_store("nosuch://host/name")
-    newer = open_store(str(tmp_path / "newer.sqlite"))
+    with pytest.raises(StoreError, match="the database server cannot be reached"):
+        open_store(f"postgresql+psycopg://me@/team?host={tmp_path}")
+
+
+def test_store_of_a_newer_program_is_refused(address: str) -> None:
+    """Tables a newer program wrote are not touched, on either kind."""
+    newer = open_store(address)
     with newer.engine.begin() as link:
         link.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
     with pytest.raises(StoreError, match="newer program"):
-        open_store(str(tmp_path / "newer.sqlite"))
+        open_store(address)
+    with newer.engine.begin() as link:
+        assert link.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() == "9999"
+    newer.close()
 
 
 def test_migrations_make_the_tables_as_described(store: StudyStore) -> None:
-    """The tables the steps leave behind are those the queries are written for, and write-ahead
-    logging is on."""
+    """The tables the steps leave behind are those the queries are written for, on both kinds."""
     seen = sa.inspect(store.engine)
     for table in metadata.sorted_tables:
         columns = {c["name"]: c["nullable"] for c in seen.get_columns(table.name)}
         assert columns == {c.name: c.nullable for c in table.columns}
     with store.engine.connect() as link:
         assert link.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() == HEAD
+
+
+def test_a_confirmed_change_is_on_the_disk(file_store: StudyStore) -> None:
+    """Write-ahead logging is on, and each change is flushed before it is confirmed."""
+    with file_store.engine.connect() as link:
         assert link.execute(sa.text("PRAGMA journal_mode")).scalar() == "wal"
         assert link.execute(sa.text("PRAGMA synchronous")).scalar() == 2
+
+
+def test_servers_started_at_once_make_one_store(address: str) -> None:
+    """Several programs that open an empty store at the same moment all come up, on the same
+    tables and with the same secret."""
+    found: list[bytes] = []
+    failed: list[Exception] = []
+    gate = threading.Barrier(4)
+
+    def start() -> None:
+        gate.wait()
+        try:
+            opened = open_store(address)
+            found.append(opened.secret())
+            opened.close()
+        except Exception as error:
+            failed.append(error)
+
+    threads = [threading.Thread(target=start) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failed == []
+    assert len(found) == 4
+    assert len(set(found)) == 1
+
+
+def test_two_programs_edit_one_study(address: str) -> None:
+    """Two programs on one store: other places merge, the same place is refused and both kept."""
+    here, there = open_store(address), open_store(address)
+    one = here.create(SOY)
+    here.edit(one.id, 1, [Edit("prices.power", "0.31 EUR/kWh")])
+    merged = there.edit(one.id, 1, [Edit("prices.water", "0.77 EUR/m3")])
+    assert merged.merged
+    assert b"0.31 EUR/kWh" in merged.data
+    assert b"0.77 EUR/m3" in merged.data
+    with pytest.raises(ConflictError):
+        there.edit(one.id, 1, [Edit("prices.power", "0.32 EUR/kWh")])
+    assert b"0.32 EUR/kWh" in here.kept(one.id)[0].data
+    here.close()
+    there.close()
+
+
+def test_no_character_of_a_text_is_too_much(store: StudyStore) -> None:
+    """A zero character in a title, and a name that holds one, are taken or refused in words."""
+    one = store.create(b'title = "a\\u0000b"\n')
+    assert one.title == "ab"
+    assert store.data(one.id) == b'title = "a\\u0000b"\n'
+    with pytest.raises(UnknownNameError, match="no file"):
+        store.attachment(one.id, "a\0b")
+    with pytest.raises(UnknownNameError, match="no file"):
+        store.detach(one.id, "a\0b")
 
 
 def test_the_same_tables_are_written_for_the_team_database(tmp_path: Path) -> None:
