@@ -212,7 +212,7 @@ def _compared(site: OfferSite, offer: Offer) -> ComparedOffer:
         means=offer.means,
         how=way.how,
         sludge=_sludge_words(offer.test),
-        conditions=_conditions(site, way),
+        conditions=_conditions(way, figures["polymer"].on_site),
     )
 
 
@@ -220,13 +220,16 @@ def _sludge_words(test: OfferTest) -> str:
     return "this site's" if test.own_sludge else class_labels()[test.sludge_class]
 
 
-def _conditions(site: OfferSite, way: Way) -> dict[str, Condition]:
+def _conditions(way: Way, dose: float | None) -> dict[str, Condition]:
+    """Every condition at both ends; ``dose`` is what is used on the site."""
     steps = way.moved.steps if way.moved is not None else {}
     silent = {_SILENT.get(name, name) for name in way.silent}
+    here = {key: getattr(way.site, key) for key in _CONDITIONS}
+    here["dose"] = dose if here["dose"] is None else here["dose"]
     found = {}
     for key in _CONDITIONS:
         test = None if key in silent else getattr(way.test, key)
-        found[key] = Condition(test, getattr(way.site, key), steps.get(key))
+        found[key] = Condition(test, here[key], steps.get(key))
     if way.tested is not None:
         found["sludge"] = Condition(None, None, steps.get("sludge"))
     return found
@@ -267,7 +270,7 @@ def _way_notes(
     if way.moved is not None and way.moved.why:
         notes.append(f"not moved by the law: {way.moved.why}")
     if way.tested is not None:
-        notes += _other_sludge(site, test)
+        notes += _other_sludge(site, test, way)
     site_ash = site.point("ash")
     if way.how == How.BAND and test.ash is not None and abs(test.ash - site_ash) > _ASH_APART:
         notes.append(
@@ -290,11 +293,12 @@ _HOW = {
 }
 
 
-def _other_sludge(site: OfferSite, test: OfferTest) -> list[str]:
+def _other_sludge(site: OfferSite, test: OfferTest, way: Way) -> list[str]:
     if test.sludge_class in site.feed.shares:
         return ["tested on a sludge of this class, not on this site's: it may press otherwise"]
     theirs = " and ".join(class_labels()[name] for name in sorted(site.feed.shares))
-    how = "by the law usual for that class" if site.ground.law else "by the published bands of both"
+    by_law = way.how != How.BAND
+    how = "by the law usual for that class" if by_law else "by the published bands of both"
     return [
         f"tested on {class_labels()[test.sludge_class]}, the site has {theirs}: carried over "
         f"{how}, with care"
