@@ -60,7 +60,7 @@ def main() -> None:
     geometry = screw_geometry(frame_named(FRAME, shipped_catalogue()))
     trial = Trial(Kind.MULTI_DISC_SCREW_PRESS, FRAME, geometry, law, runs, (2e4, 1.5e5))
     scores = np.array([HIDDEN.get(name, 0.0) for name in trial.names])
-    rows, missed = trial.predicted_with_reach(scores[None, :])
+    rows, margins = trial.predicted_with_margin(scores[None, :])
     rng = np.random.default_rng(7)
     noise = dict.fromkeys(("cake_solids", "power"), 0.03) | {"capture": 0.01}
     lines = [
@@ -69,7 +69,7 @@ def main() -> None:
         "cake TS [%],capture [%],power [kW]",
     ]
     for i, (n, p, m, ts, dose) in enumerate(SETTINGS):
-        if missed[0, i] > 0.0:
+        if margins[0, i] < 0.0:
             continue
         at = [k for k, (run, _) in enumerate(trial.observed) if run == i]
         cake, capture, power = (rows[0, k] + noise[trial.observed[k][1]] * rng.normal() for k in at)

@@ -19,7 +19,15 @@ from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.sludge.law import SludgeLaw
 
-__all__ = ["FittedPress", "drawn_parameters", "from_line", "joint_normals", "law_key", "to_line"]
+__all__ = [
+    "FittedPress",
+    "drawn_parameters",
+    "from_line",
+    "joint_normals",
+    "law_key",
+    "to_line",
+    "to_line_all",
+]
 
 Score = Callable[[str], FloatArray]
 
@@ -79,6 +87,11 @@ class FittedPress:
 def to_line(value: float, line: str) -> float:
     """Parameter on the line where its spread is normal."""
     return float(np.log(value) if line == "log" else np.log(value / (1.0 - value)))
+
+
+def to_line_all(values: FloatArray, line: str) -> FloatArray:
+    """Parameters on that line."""
+    return np.asarray(np.log(values) if line == "log" else np.log(values / (1.0 - values)))
 
 
 def from_line(place: FloatArray | float, line: str) -> FloatArray:

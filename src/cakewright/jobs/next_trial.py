@@ -6,10 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.trial import PilotRun, Trial, calibration_table
-from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import FloatArray
+from cakewright.statistics.bayes import Laplace
 
 __all__ = ["NextTrial", "Target", "ranked_trials"]
 
@@ -65,26 +64,26 @@ class NextTrial:
 
 
 def ranked_trials(
-    trial: Trial, mode: FloatArray, fitted: FittedPress, target: Target, most: int = 5
+    trial: Trial, about: Laplace, target: Target, most: int = 5
 ) -> tuple[NextTrial, ...]:
-    """Candidates by expected narrowing of the target's cake (linear design at the mode).
+    """Candidates by expected narrowing of the target's cake (linear design about a point).
 
-    Candidates the path cannot run are left out; each would read cake and capture once, with the
-    usual spread of a reading.
+    ``about`` holds the scores of the machine, of unread plates and of the law, and what is known of
+    them: a posterior, or the prior. Candidates the path cannot run are left out; each would read
+    cake and capture once, with the usual spread of a reading.
     """
     candidates = _candidates(trial, target)
     duty = replace(trial, runs=(target.run(),))
-    scores, law = _centre(trial, mode, fitted)
-    covariance = _covariance(trial, fitted)
+    scores, law, covariance = _known(trial, about)
     aim = _slopes(duty, scores, law)[0]
     before = float(aim @ covariance @ aim)
     cake = float(np.exp(duty.predicted(scores[None, :], law[None, :])[0, 0]))
     ready = replace(trial, runs=candidates)
-    rows, missed = ready.predicted_with_reach(scores[None, :], law[None, :])
+    rows, margins = ready.predicted_with_margin(scores[None, :], law[None, :])
     slopes = _slopes(ready, scores, law)
     found: list[NextTrial] = []
     for at, run in enumerate(candidates):
-        if missed[0, at] > 0.0:
+        if margins[0, at] < 0.0:
             continue
         mine = [i for i, (r, _) in enumerate(ready.observed) if r == at]
         taken = _taken(aim, covariance, slopes[mine], ready.noise[mine])
@@ -101,6 +100,13 @@ def ranked_trials(
             )
         )
     return tuple(sorted(found, key=lambda one: one.spread_after)[:most])
+
+
+def _known(trial: Trial, about: Laplace) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Machine scores, law scores and their covariance, unread plates left out."""
+    count, size = len(trial.names), trial.size
+    kept = np.r_[0:count, size : about.mode.size]
+    return about.mode[:count], about.mode[size:], about.covariance[np.ix_(kept, kept)]
 
 
 def _taken(aim: FloatArray, covariance: FloatArray, slopes: FloatArray, noise: FloatArray) -> float:
@@ -132,22 +138,6 @@ def _candidates(trial: Trial, target: Target) -> tuple[PilotRun, ...]:
         for k, load in enumerate(_LOADS)
         for m, dose in enumerate(_DOSES)
     )
-
-
-def _centre(trial: Trial, mode: FloatArray, fitted: FittedPress) -> tuple[FloatArray, FloatArray]:
-    count = len(trial.names)
-    return mode[:count], fitted.mean[count:]
-
-
-def _covariance(trial: Trial, fitted: FittedPress) -> FloatArray:
-    """Posterior covariance with the parameters as scores of their priors."""
-    scale = np.ones(fitted.mean.size)
-    for i, name in enumerate(trial.names):
-        prior = parameter_priors(trial.kind)[name]
-        ends = (prior.low, prior.high)
-        line = [np.log(v) if prior.line == "log" else np.log(v / (1.0 - v)) for v in ends]
-        scale[i] = 2.0 * 1.2815515655446004 / float(line[1] - line[0])
-    return np.asarray(fitted.covariance * np.outer(scale, scale))
 
 
 def _slopes(trial: Trial, scores: FloatArray, law: FloatArray) -> FloatArray:

@@ -25,8 +25,6 @@ __all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table"]
 
 OUTPUTS = ("cake_solids", "capture", "power", "torque")
 _MOST_FINES, _MOST_CREEP = 0.9, 0.95
-_REACH = 0.1  # margin missed that counts one standard deviation: a run that ran must be runnable
-_WORST = 4.0
 
 
 @cache
@@ -42,6 +40,8 @@ class PilotRun:
 
     ``plate`` names a plate setting whose back pressure was not read: runs of one name share one
     unknown back pressure. ``torque`` is of one shaft, ``power`` of all drives of the screws.
+    ``ran`` False is a setting that was tried and could not be held (flooded, the plate did not
+    stand, the screw stalled): it tells on which side of the limits the machine lies.
     """
 
     name: str
@@ -55,6 +55,7 @@ class PilotRun:
     temperature: float = 293.15
     level: float = 0.2
     note: str = ""
+    ran: bool = True
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,10 @@ class Trial:
     def observed(self) -> tuple[tuple[int, str], ...]:
         """(run, output) of every reading, in the order of the data vector."""
         return tuple(
-            (i, name) for i, run in enumerate(self.runs) for name in OUTPUTS if name in run.readings
+            (i, name)
+            for i, run in enumerate(self.runs)
+            for name in OUTPUTS
+            if run.ran and name in run.readings
         )
 
     @cached_property
@@ -116,35 +120,49 @@ class Trial:
     def noise(self) -> FloatArray:
         """Standard deviation of every reading on its line, the model's own error included."""
         table = calibration_table()
+        model = np.array([float(table[name]["model"]) for _, name in self.observed])
+        return np.asarray(np.hypot(self.reading_noise, model))
+
+    @cached_property
+    def reading_noise(self) -> FloatArray:
+        """Standard deviation of every reading on its line, without the model's error."""
         found = []
         for i, name in self.observed:
             value, sd = self.runs[i].readings[name]
-            relative = name != "capture"
-            reading = sd / value if relative else sd
-            found.append(np.hypot(reading, table[name]["model"]))
+            found.append(sd if name == "capture" else sd / value)
         return np.array(found)
 
     def predicted(self, scores: FloatArray, law: FloatArray | None = None) -> FloatArray:
-        """Readings the path gives, shape (m, readings): see `predicted_with_reach`."""
-        return self.predicted_with_reach(scores, law)[0]
+        """Readings the path gives, shape (m, readings): see `predicted_with_margin`."""
+        return self.predicted_with_margin(scores, law)[0]
 
-    def predicted_with_reach(
+    def predicted_with_margin(
         self, scores: FloatArray, law: FloatArray | None = None
     ) -> tuple[FloatArray, FloatArray]:
-        """Readings on their lines, and how far each run lies beyond a limit (0: within), in sd.
+        """Readings on their lines, and the least margin of each run (below 0: beyond a limit).
 
         ``scores`` has shape (m, size), ``law`` (m, law_size) or nothing for the likeliest law.
+        Beyond a limit the readings run on without a jump: they serve fitting, never showing.
         """
         points = np.atleast_2d(scores)
-        settings = self._columns(points, law)
-        raw = run_raw(settings, self.geometry)
+        raw = run_raw(self._columns(points, law), self.geometry)
         count, runs = len(points), len(self.runs)
         margins = [np.nan_to_num(v, nan=-1.0) for k, v in raw.items() if k.startswith("margin_")]
         least = np.min(np.stack(margins), axis=0).reshape(count, runs)
-        missed = np.minimum(-np.minimum(least, 0.0) / _REACH, _WORST)
         table = {name: raw[name].reshape(count, runs) for name in OUTPUTS}
         rows = [on_line(name, table[name][:, i]) for i, name in self.observed]
-        return np.stack(rows, axis=1), missed
+        return (np.stack(rows, axis=1) if rows else np.empty((count, 0))), least
+
+    def chance_of_running(self, margin: FloatArray) -> FloatArray:
+        """Chance that a run at this margin could be run: the path knows its limits about so well.
+
+        A normal spread about the limit, and a small share for a limit misjudged altogether.
+        """
+        from scipy.special import ndtr
+
+        limit = calibration_table()["limit"]
+        stray = float(limit["stray"])
+        return np.asarray(stray + (1.0 - 2.0 * stray) * ndtr(margin / float(limit["spread"])))
 
     def _columns(self, points: FloatArray, law: FloatArray | None) -> dict[str, FloatArray]:
         count, runs = len(points), len(self.runs)

@@ -79,6 +79,7 @@ from cakewright.statistics.outliers import (
     grubbs_critical,
     grubbs_test,
 )
+from cakewright.statistics.population import chains_about, moved_population
 from cakewright.statistics.reconciliation import (
     Elimination,
     Reconciled,
@@ -183,6 +184,7 @@ __all__ = [
     "bootstrap_fits",
     "central_composite_design",
     "chain_marginals",
+    "chains_about",
     "chance_best",
     "chance_pass",
     "change_point",
@@ -226,6 +228,7 @@ __all__ = [
     "laplace",
     "lognormal_marginal",
     "measurement_test_limit",
+    "moved_population",
     "moving_range_chart",
     "normal_marginal",
     "one_at_a_time_inputs",

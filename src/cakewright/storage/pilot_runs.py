@@ -72,7 +72,7 @@ def pilot_template() -> str:
     head = (
         "run,speed [1/min],back pressure [kPa],plate,feed flow [m3/h],feed TS [%],dose [kg/t],"
         "temperature [degC],cake TS [%],cake TS sd [%],capture [%],filtrate TSS [mg/L],power [kW],"
-        "note"
+        "ran,note"
     )
     return f"# frame: disc 200 x 1\n{head}\n"
 
@@ -165,7 +165,7 @@ def _xlsx_rows(path: Path) -> list[list[Any]]:
 
 def _heads(row: Sequence[Any], faults: list[Fault]) -> dict[str, tuple[int, str]]:
     """Place and unit of every known column."""
-    lower = {k.lower(): k for k in (*_COLUMNS, *_SPREADS, "run", "plate", "note")}
+    lower = {k.lower(): k for k in (*_COLUMNS, *_SPREADS, "run", "plate", "ran", "note")}
     found: dict[str, tuple[int, str]] = {}
     for at, title in enumerate(row):
         label, unit = heading(cell_text(title))
@@ -240,7 +240,8 @@ def _run(
         faults.append(
             Fault(f"run {name}", "no plate", "back pressure, or a plate setting", "fill one in")
         )
-    readings = _readings(name, found, faults)
+    ran = _ran(name, words("ran"), faults)
+    readings = _readings(name, found, faults) if ran else {}
     if len(faults) > before:
         return None
     flow = found.get("dry solids")
@@ -258,7 +259,16 @@ def _run(
         plate="" if "back pressure" in found else words("plate"),
         temperature=found.get("temperature", 293.15),
         note=words("note"),
+        ran=ran,
     )
+
+
+def _ran(name: str, text: str, faults: list[Fault]) -> bool:
+    """Whether the setting could be held; nothing written means that it could."""
+    if text.lower() not in ("", "yes", "no"):
+        allowed = "yes, or no for a setting that was tried and could not be held"
+        faults.append(Fault(f"run {name}: ran", repr(text), allowed, "write yes or no"))
+    return text.lower() != "no"
 
 
 def _value(

@@ -74,11 +74,11 @@ def made_up(
     ]  # fmt: skip
     trial = trial_of(runs)
     hidden = np.array([scores.get(name, 0.0) for name in trial.names])
-    rows, missed = trial.predicted_with_reach(hidden[None, :])
+    rows, margins = trial.predicted_with_margin(hidden[None, :])
     noisy = rows[0] + np.random.default_rng(seed).standard_normal(rows.shape[1]) * trial.noise
     kept: list[PilotRun] = []
     for i, run in enumerate(runs):
-        if missed[0, i] > 0.0:
+        if margins[0, i] < 0.0:
             continue
         at = {name: k for k, (r, name) in enumerate(trial.observed) if r == i}
         cake = float(np.exp(noisy[at["cake_solids"]]))

@@ -1,0 +1,193 @@
+"""What a calibration found: parameters before and after, readings against the model, words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cakewright.jobs.calibration_density import Density, Mode
+from cakewright.jobs.contradictions import Contradictions
+from cakewright.jobs.fitted import FittedPress, to_line_all
+from cakewright.jobs.next_trial import NextTrial, Target
+from cakewright.jobs.trial import PilotRun, Trial
+from cakewright.machines.press_priors import parameter_priors
+from cakewright.quantities import Basis, FloatArray, Mark
+from cakewright.sludge.law import SludgeLaw
+from cakewright.statistics.bayes import Posterior
+
+__all__ = [
+    "CalibrationFindings",
+    "Narrowed",
+    "RunCheck",
+    "checks_of",
+    "fitted_of",
+    "narrowed_of",
+    "words_of",
+]
+
+_ODD = 2.0
+_LEARNT = 0.8
+_BAND = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowed:
+    """One parameter: 10, 50 and 90 % points before and after, SI, and the share of spread left."""
+
+    name: str
+    unit: str
+    before: tuple[float, float, float]
+    after: tuple[float, float, float]
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunCheck:
+    """One reading against the model: bands before and after, and against the other runs alone.
+
+    ``odd`` is how many standard deviations it lies from what all other runs foretell;
+    ``contradicts`` when it is why its run is named as the one that does not fit.
+    """
+
+    run: str
+    output: str
+    measured: float
+    sd: float
+    before: tuple[float, float, float]
+    after: tuple[float, float, float]
+    odd: float
+    contradicts: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CalibrationFindings:
+    """Posterior of one machine on trial and everything said about it.
+
+    ``draws`` are scores of the machine and of unread plates, equally weighted.
+    """
+
+    fitted: FittedPress
+    narrowed: tuple[Narrowed, ...]
+    checks: tuple[RunCheck, ...]
+    chance: float
+    effective: float
+    agreement: str
+    contradictions: tuple[str, ...]
+    words: tuple[str, ...]
+    next_trials: tuple[NextTrial, ...]
+    target: Target | None
+    trial: Trial
+    draws: FloatArray
+
+
+def fitted_of(trial: Trial, posterior: Posterior, date: str, mark: Mark) -> FittedPress:
+    """Parameters on their lines with the law's scores, jointly normal."""
+    priors = parameter_priors(trial.kind)
+    lines = [
+        to_line_all(priors[n].at(posterior.draws[:, i]), priors[n].line)
+        for i, n in enumerate(trial.names)
+    ]
+    law = posterior.draws[:, trial.size :]
+    joint = np.concatenate([np.stack(lines, axis=1), law], axis=1)
+    return FittedPress(
+        machine=trial.kind,
+        frame=trial.frame,
+        names=trial.names,
+        mean=joint.mean(axis=0),
+        covariance=np.cov(joint.T),
+        runs=sum(run.ran for run in trial.runs),
+        date=date,
+        sludge=trial.law.sludge,
+        law=trial.key,
+        basis=Basis.MEASURED,
+        mark=mark,
+        notes=(f"{posterior.effective:.0f} effective draws",),
+    )
+
+
+def narrowed_of(trial: Trial, posterior: Posterior) -> tuple[Narrowed, ...]:
+    """Every fitted parameter before and after."""
+    priors, found = parameter_priors(trial.kind), []
+    for i, name in enumerate(trial.names):
+        prior = priors[name]
+        low, middle, high = np.quantile(prior.at(posterior.draws[:, i]), _BAND)
+        left = float(np.std(posterior.draws[:, i]))
+        before = (prior.low, prior.typical, prior.high)
+        after = (float(low), float(middle), float(high))
+        found.append(Narrowed(name, prior.unit, before, after, left))
+    return tuple(found)
+
+
+def checks_of(
+    density: Density, mode: Mode, posterior: Posterior, against: Contradictions
+) -> tuple[RunCheck, ...]:
+    """Every reading with its bands before (draws of the prior that could run it) and after."""
+    trial = density.trial
+    rows, _ = density.answers(posterior.draws)
+    found = []
+    for at, (run, name) in enumerate(trial.observed):
+        could = mode.prior_margins[:, run] >= 0.0
+        prior = mode.prior_rows[could if np.any(could) else slice(None), at]
+        one = trial.runs[run]
+        named = one.name == against.accused and abs(against.odd[at]) > _ODD
+        bands = _band(name, prior), _band(name, rows[:, at])
+        odd = float(against.odd[at])
+        found.append(RunCheck(one.name, name, *one.readings[name], *bands, odd, named))
+    return tuple(found)
+
+
+def _band(name: str, line: FloatArray) -> tuple[float, float, float]:
+    points = np.quantile(line, _BAND)
+    low, middle, high = (float(v) for v in (points if name == "capture" else np.exp(points)))
+    return low, middle, high
+
+
+def words_of(trial: Trial, posterior: Posterior) -> tuple[str, ...]:
+    """What the runs could tell and what not."""
+    left = dict(zip(trial.names, posterior.deviation, strict=False))
+    learnt = [n.replace("_", " ") for n, share in left.items() if share < _LEARNT]
+    kept = [n.replace("_", " ") for n, share in left.items() if share >= _LEARNT]
+    words = [f"narrowed by a fifth or more: {', '.join(learnt) or 'none'}"]
+    if kept:
+        words.append(f"still as in the prior: {', '.join(kept)}")
+    return (*words, *_few(trial), *_doses(trial))
+
+
+def _few(trial: Trial) -> list[str]:
+    ran = [run for run in trial.runs if run.ran]
+    failed = [run.name for run in trial.runs if not run.ran]
+    words = []
+    if len(ran) == 1:
+        words.append(
+            "one run only: it fixes one combination of the parameters (the level of cake and "
+            "capture at this setting) and tells nothing about how they change with speed, plate, "
+            "load or dose, nor whether the run was odd; run two more settings at least"
+        )
+    if len(ran) > 1 and len({(r.speed, r.back_pressure, r.plate) for r in ran}) == 1:
+        words.append(
+            "all runs at one speed and plate: they repeat each other; change the settings between "
+            "runs"
+        )
+    if failed:
+        words.append(f"could not be run, and taken as a limit met: {', '.join(failed)}")
+    else:
+        words.append(
+            "settings that were tried and could not be held belong in the sheet with ran = no: "
+            "left out, they make the press look stronger than it is"
+        )
+    return words
+
+
+def _doses(trial: Trial) -> list[str]:
+    outside = [run.name for run in trial.runs if _outside(trial.law, run)]
+    if not outside:
+        return []
+    return [
+        f"dose outside the tested ones in {', '.join(outside)}: the law is extrapolated there, "
+        "and whatever it is wrong by goes into the machine's parameters"
+    ]
+
+
+def _outside(law: SludgeLaw, run: PilotRun) -> bool:
+    return law.dose_high > law.dose_low and not law.dose_low <= run.dose <= law.dose_high

@@ -1,0 +1,174 @@
+"""Runs that contradict the model, the other runs, or each other.
+
+A run is left out and the rest fitted anew; how far its readings then lie from what the rest
+foretells has a known chance, shared over all runs, so that an honest trial is accused at a stated
+rate. Theory and measured rates: ``docs/theory/calibration.md``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from cakewright.jobs.calibration_density import Density, Mode
+from cakewright.jobs.trial import PilotRun, Trial, calibration_table
+from cakewright.quantities import FloatArray
+
+__all__ = ["Contradictions", "contradictions_of"]
+
+_REFITTED = 3
+_SEARCHES = 8
+_WORTH_NAMING = 2.0
+_SAME, _SAME_KELVIN = 0.02, 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Contradictions:
+    """What does not fit: words, distance of every reading from the other runs, chances.
+
+    ``odd`` is in standard deviations, one per reading; ``chances`` is, per run, that of readings
+    as far from what the other runs foretell; ``accused`` the name of the run named, or nothing.
+    """
+
+    words: tuple[str, ...]
+    odd: FloatArray
+    chances: FloatArray
+    accused: str
+    chance: float
+
+
+def contradictions_of(density: Density, mode: Mode) -> Contradictions:
+    """Whole trial, single runs, and runs that repeat each other's settings."""
+    trial = density.trial
+    table = calibration_table()["contradiction"]
+    odd, chances = _foretold(density, mode)
+    several = len({run for run, _ in trial.observed}) > 1
+    worst = int(np.argmin(chances))
+    accused = several and chances[worst] * _judged(trial) < float(table["false_alarm"])
+    chance = _whole(trial, mode)
+    words = list(_repeats(trial, float(table["false_alarm"])))
+    if accused:
+        words.append(_accusation(trial, worst, odd))
+    if chance < float(table["whole"]):
+        words.append(
+            f"the runs as a whole lie beyond what the model allows (chance {chance:.1g}): the "
+            "sludge changed between runs, a unit is wrong, or the law is not of this sludge"
+        )
+    name = trial.runs[worst].name if accused else ""
+    return Contradictions(tuple(words), odd, chances, name, chance)
+
+
+def _judged(trial: Trial) -> int:
+    return len({run for run, _ in trial.observed})
+
+
+def _whole(trial: Trial, mode: Mode) -> float:
+    """Chance of readings this far from the model: least misfit of readings and prior together."""
+    from scipy.stats import chi2
+
+    limits = slice(trial.data.size, trial.data.size + len(trial.runs))
+    squares = mode.residuals**2
+    return float(chi2.sf(np.sum(squares) - np.sum(squares[limits]), trial.data.size))
+
+
+def _foretold(density: Density, mode: Mode) -> tuple[FloatArray, FloatArray]:
+    """Distances and chances, by one linear step for all runs, fitted anew for the oddest."""
+    trial = density.trial
+    odd = np.zeros(trial.data.size)
+    chances = np.ones(len(trial.runs))
+    for run in sorted({run for run, _ in trial.observed}):
+        kept = density.without(run)
+        step = _rest_step(mode, kept)
+        left = mode.residuals + mode.slopes @ step
+        _judge(trial, run, left, mode.slopes, kept, odd, chances)
+    if _judged(trial) > 1:
+        for run in np.argsort(chances)[: min(_REFITTED, _judged(trial))]:
+            kept = density.without(int(run))
+            start = mode.at + _rest_step(mode, kept)
+            rest = density.descended(start, kept, _SEARCHES)
+            left, slopes = density.residuals(rest[None, :])[0], density.slopes(rest)
+            _judge(trial, int(run), left, slopes, kept, odd, chances)
+    return odd, chances
+
+
+def _rest_step(mode: Mode, kept: FloatArray) -> FloatArray:
+    """Gauss-Newton step from the mode of all runs to that of the rest."""
+    slopes, residuals = mode.slopes * kept[:, None], mode.residuals * kept
+    step = -np.linalg.solve(slopes.T @ slopes, slopes.T @ residuals)
+    return np.asarray(step / max(1.0, float(np.linalg.norm(step)) / 3.0))
+
+
+def _judge(
+    trial: Trial,
+    run: int,
+    left: FloatArray,
+    slopes: FloatArray,
+    kept: FloatArray,
+    odd: FloatArray,
+    chances: FloatArray,
+) -> None:
+    """Distance of a run's readings from the rest, and its chance, written into the tables."""
+    from scipy.stats import chi2
+
+    mine = [at for at, (number, _) in enumerate(trial.observed) if number == run]
+    rest = slopes * kept[:, None]
+    covariance = np.linalg.inv(rest.T @ rest)
+    spread = np.eye(len(mine)) + slopes[mine] @ covariance @ slopes[mine].T
+    odd[mine] = left[mine] / np.sqrt(np.diag(spread))
+    distance = float(left[mine] @ np.linalg.solve(spread, left[mine]))
+    chances[run] = float(chi2.sf(distance, len(mine)))
+
+
+def _accusation(trial: Trial, run: int, odd: FloatArray) -> str:
+    mine = [at for at, (number, _) in enumerate(trial.observed) if number == run]
+    most = max(mine, key=lambda at: abs(odd[at]))
+    named = [at for at in mine if abs(odd[at]) > _WORTH_NAMING] or [most]
+    parts = [
+        f"{trial.observed[at][1].replace('_', ' ')} lies {abs(odd[at]):.1f} standard deviations "
+        f"{'above' if odd[at] > 0 else 'below'}"
+        for at in sorted(named, key=lambda at: -abs(odd[at]))
+    ]
+    return (
+        f"run {trial.runs[run].name}: {' and '.join(parts)} what the other runs foretell; check "
+        "its sampling and settings, or leave it out and calibrate again: the others are bent by "
+        "it until then"
+    )
+
+
+def _repeats(trial: Trial, false_alarm: float) -> list[str]:
+    """Runs at the same settings whose readings differ by more than their own spread allows."""
+    from scipy.special import ndtr
+
+    place = {key: at for at, key in enumerate(trial.observed)}
+    pairs = [
+        (place[a, name], place[b, name])
+        for a, b in combinations(range(len(trial.runs)), 2)
+        if _same(trial.runs[a], trial.runs[b])
+        for name in ("cake_solids", "capture", "power", "torque")
+        if (a, name) in place and (b, name) in place
+    ]
+    words = []
+    for first, second in pairs:
+        spread = float(np.hypot(trial.reading_noise[first], trial.reading_noise[second]))
+        apart = abs(float(trial.data[first] - trial.data[second])) / spread
+        if 2.0 * float(ndtr(-apart)) * len(pairs) < false_alarm:
+            (a, name), (b, _) = trial.observed[first], trial.observed[second]
+            words.append(
+                f"runs {trial.runs[a].name} and {trial.runs[b].name} were run at the same settings "
+                f"and their {name.replace('_', ' ')} differs by {apart:.1f} standard deviations of "
+                "the readings: one of them is wrong, or the sludge changed; no machine gives both"
+            )
+    return words
+
+
+def _same(a: PilotRun, b: PilotRun) -> bool:
+    def near(x: float | None, y: float | None) -> bool:
+        if x is None or y is None:
+            return x is None and y is None and a.plate == b.plate
+        return abs(x - y) <= _SAME * max(abs(x), abs(y))
+
+    settings = ("speed", "dry_solids_flow", "feed_solids", "dose", "back_pressure")
+    alike = all(near(getattr(a, n), getattr(b, n)) for n in settings)
+    return a.ran and b.ran and alike and abs(a.temperature - b.temperature) <= _SAME_KELVIN
