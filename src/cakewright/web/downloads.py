@@ -12,6 +12,7 @@ from cakewright.errors import FaultsError, InfeasibleError
 from cakewright.jobs.findings import Findings
 from cakewright.reports.book import Book
 from cakewright.reports.findings_json import findings_json
+from cakewright.reports.guarantee_documents import guarantee_documents
 from cakewright.reports.html import write_html
 from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
@@ -20,7 +21,7 @@ from cakewright.reports.workbook import write_workbook
 from cakewright.web.desk import Desk
 from cakewright.web.weeks import with_weeks
 
-__all__ = ["DOCUMENTS", "DRAWINGS", "download"]
+__all__ = ["DOCUMENTS", "DRAWINGS", "GUARANTEES", "download"]
 
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # The report carries its own style inside; nothing else may run or load in it.
@@ -33,6 +34,14 @@ DOCUMENTS: dict[str, tuple[str, Maker]] = {
     "workbook.xlsx": (_XLSX, write_workbook),
     "findings.json": ("application/json", lambda findings, _: findings_json(findings)),
 }
+# The same two documents that `cakewright guarantee` writes.
+GUARANTEES = (
+    ("guarantee.pdf", "Guarantee sheet", "PDF, to go with an offer"),
+    ("guarantee.html", "Guarantee sheet", "one web page"),
+    ("protocol.pdf", "Test protocol", "PDF, to fill in and sign"),
+    ("protocol.html", "Test protocol", "one web page"),
+)
+_KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 DRAWINGS = (
     ("flow-diagram.svg", "Flow diagram"),
     ("flow-diagram.dxf", "Flow diagram"),
@@ -56,23 +65,31 @@ def download(desk: Desk, study: str, name: str, units: Units, *, view: bool) -> 
     stem = re.sub(r"[^A-Za-z0-9]+", "-", record.title).strip("-").lower()[:60] or "study"
     if name == "study.toml":
         return _file(desk.store.data(study), "application/toml", f"{stem}.toml")
-    drawn = name in dict(DRAWINGS)
-    if name not in DOCUMENTS and not drawn:
+    drawn, promised = name in dict(DRAWINGS), name in [each for each, *_ in GUARANTEES]
+    if name not in DOCUMENTS and not drawn and not promised:
         raise HTTPException(404)
-    outcome = desk.full(study)
+    outcome = desk.full(study, press=not promised)
     if outcome.faults:
         raise FaultsError("the study", outcome.faults)
     if outcome.findings is None:
         raise InfeasibleError(outcome.problem)
     if drawn:
         return _drawing(outcome.findings, units, name, stem)
-    outcome = with_weeks(desk, study, desk.text(study), desk.files(study), outcome)
+    if promised:
+        return _guarantee(outcome.findings, units, name, stem)
+    whole = with_weeks(desk, study, desk.text(study), desk.files(study), outcome)
     kind, make = DOCUMENTS[name]
-    made = make(outcome.findings, units)
+    made = make(whole.findings or outcome.findings, units)
     data = made.encode("utf-8") if isinstance(made, str) else made
     if view and name == "report.html":
         return Response(data, media_type=kind, headers={"content-security-policy": _REPORT_POLICY})
     return _file(data, kind, f"{stem}-{name}")
+
+
+def _guarantee(findings: Findings, units: Units, name: str, stem: str) -> Response:
+    made = guarantee_documents(findings, units)[name]
+    data = made.encode("utf-8") if isinstance(made, str) else made
+    return _file(data, _KINDS[name.rpartition(".")[2]], f"{stem}-{name}")
 
 
 def _drawing(findings: Findings, units: Units, name: str, stem: str) -> Response:

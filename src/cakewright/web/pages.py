@@ -30,7 +30,7 @@ from cakewright.web.contexts import (
     sludge_words,
 )
 from cakewright.web.desk import Desk, DeskHere, UnitsHere
-from cakewright.web.downloads import DRAWINGS, download
+from cakewright.web.downloads import DRAWINGS, GUARANTEES, download
 from cakewright.web.forms import basis_choices, form_sections, loose_faults
 from cakewright.web.live import router as live_router
 from cakewright.web.rendering import render, static_file, static_version
@@ -219,6 +219,7 @@ def study_page(
         stage=stage_of(outcome),
         bench=bench,
         drawings=DRAWINGS if outcome.findings and outcome.findings.line else (),
+        guarantees=GUARANTEES if key == "guarantee" and outcome.findings else (),
         running=view_of(desk, record.id, units) if key == "running" else None,
         weeks=weeks_of(desk, record.id, text, files),
         kinds=tuple((k.key, k.title) for k in bench_kinds().values()) if bench else (),

@@ -200,7 +200,8 @@ def settle_map(study: StudyId, number: int, body: MapIn, desk: DeskHere) -> dict
 
 
 def _column_map(body: MapIn, study: str) -> ColumnMap:
-    faults, columns = [], {}
+    faults: list[Fault] = []
+    columns: dict[str, Column] = {}
     for each in body.columns:
         if each.signal in columns:
             faults.append(
@@ -399,5 +400,3 @@ def _test_key(study: str) -> str:
 def _file(data: bytes, kind: str, name: str) -> Response:
     disposition = f'attachment; filename="{name}"'
     return Response(data, media_type=kind, headers={"content-disposition": disposition})
-
-

@@ -119,9 +119,7 @@ class RunningView:
         return tuple(found)
 
 
-def running_view(
-    kept: KeptLogs, watch: Task | None, test: Task | None, mark: str
-) -> RunningView:
+def running_view(kept: KeptLogs, watch: Task | None, test: Task | None, mark: str) -> RunningView:
     """The chapter as it stands."""
     old = watch is not None and watch.done and watch.mark != mark
     logs = tuple(_log(log) for log in kept.logs())

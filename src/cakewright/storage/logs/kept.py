@@ -189,10 +189,13 @@ def _look(path: Path) -> LogLook:
     told = json.loads(path.read_text(encoding="utf-8"))
     draft = told["draft"]
     columns = {key: Column(**column) for key, column in draft.pop("columns").items()}
-    words = {
-        key: tuple(value) if isinstance(value, list) else value for key, value in draft.items()
-    }
-    column_map = ColumnMap(**{**words, "columns": columns, "grain": Grain(draft["grain"])})
+    grain = Grain(draft.pop("grain"))
+    times, forms, none = (
+        tuple(draft.pop(key)) for key in ("time_titles", "time_formats", "missing")
+    )
+    column_map = ColumnMap(
+        time_titles=times, time_formats=forms, missing=none, columns=columns, grain=grain, **draft
+    )
     return LogLook(tuple(told["titles"]), tuple(tuple(c) for c in told["cells"]), column_map)
 
 

@@ -111,19 +111,22 @@ export function startRunning(ask, say, token) {
     for (const line of form.querySelectorAll(".fault")) line.hidden = true;
     for (const each of form.querySelectorAll(".wrong")) each.classList.remove("wrong");
     const loose = [];
+    let first = null;
     for (const fault of error.given?.faults || []) {
       const signal = /^columns\.([a-z_0-9]+)/.exec(fault.where)?.[1];
       const row = [...form.querySelectorAll(".map-row")].findLast((each) => signal && each.querySelector("select").value === signal);
-      if (!row) {
-        form.querySelector(`[data-map-key="${CSS.escape(fault.where)}"]`)?.closest(".field").classList.add("wrong");
+      const beside = row || form.querySelector(`[data-map-key="${CSS.escape(fault.where)}"]`)?.closest(".field");
+      if (!beside) {
         loose.push(`${fault.where}: ${sentence(fault)}`);
         continue;
       }
-      row.classList.add("wrong");
-      const line = row.querySelector(".fault");
+      beside.classList.add("wrong");
+      const line = beside.querySelector(".fault");
       line.textContent = sentence(fault);
       line.hidden = false;
+      first ||= beside;
     }
+    first?.scrollIntoView({ block: "center" });
     const words = form.querySelector(".map-fault");
     words.textContent = loose.join(" ") || (error.given?.faults?.length ? "" : error.message);
     words.hidden = !words.textContent;
