@@ -20,6 +20,14 @@ __all__ = ["command"]
     help="Column map of the logs; one, or one per log.",
 )
 @click.option("--site", "site_file", type=click.Path(path_type=Path), help="Site file.")
+@click.option(
+    "--fleet",
+    type=click.Path(path_type=Path),
+    help="Start from what presses of this frame showed (`learn pool`).",
+)
+@click.option(
+    "--study", type=click.Path(path_type=Path), help="Start from the press model of this study."
+)
 @click.option("--store", type=click.Path(path_type=Path), help="Log store [OUT/store].")
 @click.option(
     "--out",
@@ -40,6 +48,8 @@ def command(
     logs: tuple[Path, ...],
     maps: tuple[Path, ...],
     site_file: Path | None,
+    fleet: Path | None,
+    study: Path | None,
     store: Path | None,
     out: Path,
     units: str,
@@ -58,7 +68,8 @@ def command(
         raise click.UsageError("--site is needed; see docs/howto/more/running for a site file")
     if logs and len(maps) not in (1, len(logs)):
         raise click.UsageError(f"{len(logs)} logs and {len(maps)} maps: give one map or one each")
-    _watch(logs, maps, site_file, store or out / "store", out, units, as_json)
+    start = (fleet, study)
+    _watch(logs, maps, site_file, store or out / "store", out, units, as_json, start)
 
 
 def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:
@@ -79,14 +90,14 @@ def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:
 
 def _watch(
     logs: tuple[Path, ...], maps: tuple[Path, ...], site_file: Path, store: Path, out: Path,
-    units: str, as_json: bool,
+    units: str, as_json: bool, start: tuple[Path | None, Path | None],
 ) -> None:  # fmt: skip
     from cakewright.reports.numbers import Units
     from cakewright.reports.running_operator import operator_text
     from cakewright.reports.running_pages import watch_json, watch_outputs
     from cakewright.storage.logs import read_column_map
     from cakewright.storage.logs.site_file import read_site
-    from cakewright.storage.logs.watching import watch_logs
+    from cakewright.storage.logs.watching import slopes_of, watch_logs
     from cakewright.storage.outputs import write_outputs
 
     begun = time.monotonic()
@@ -100,7 +111,8 @@ def _watch(
     pairs = [([log], each[i] if len(each) > 1 else each[0]) for i, log in enumerate(logs)]
     if len(each) == 1 and logs:
         pairs = [(list(logs), each[0])]
-    findings, _ = watch_logs(pairs, site, store, int(time.time()), tell)
+    slopes = slopes_of(site, *start, tell)
+    findings, _ = watch_logs(pairs, site, store, int(time.time()), tell, slopes)
     tell("writing reports")
     write_outputs(out, watch_outputs(findings, Units(units)))
     if as_json:

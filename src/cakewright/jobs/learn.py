@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cakewright.errors import DataError, Fault
+from cakewright.running.expectation import ExpectedResponse
 from cakewright.running.investigate import conditions_of, investigate, responses_of
 from cakewright.running.learning import Contribution, FleetPrior, contribution, pool_fleet
 from cakewright.running.reconcile import reconcile_shifts
@@ -14,10 +15,13 @@ from cakewright.running.site import Site, baseline_rows
 __all__ = ["learn_fleet", "learn_site"]
 
 
-def learn_site(table: ShiftTable, site: Site) -> Contribution:
+def learn_site(
+    table: ShiftTable, site: Site, slopes: ExpectedResponse | None = None
+) -> Contribution:
     """What one site's log says of its frame, without anything that names the site.
 
-    Shifts from the first believed drift on are left out: a faulty press must not teach.
+    Shifts from the first believed drift on are left out: a faulty press must not teach. ``slopes``
+    (a fleet, a press model) only help to find that drift; what is handed on is the log's own.
 
     Raises
     ------
@@ -28,7 +32,7 @@ def learn_site(table: ShiftTable, site: Site) -> Contribution:
         fault = Fault("site.frame", "nothing", "the frame of the press", 'frame = "..."')
         raise DataError(site.title, [fault])
     balance = reconcile_shifts(table, site.balance)
-    watching = investigate(table, balance, baseline_rows(table, site), most=50)
+    watching = investigate(table, balance, baseline_rows(table, site), slopes=slopes, most=50)
     believed = [d.began for d in watching.drifts if d.explained.nothing < 0.5]
     good = table.run_time > 0
     if believed:

@@ -73,7 +73,8 @@ class Site:
         if fitted is None or fitted.machine is not plan.frame.machine:
             return "prior of the kind of machine (judgement)"
         runs = f"{fitted.runs} trial run{'' if fitted.runs == 1 else 's'}"
-        words = f"{runs} on frame {fitted.frame}, {fitted.date}"
+        pooled = next((note for note in fitted.notes if note.startswith("pooled from")), "")
+        words = f"{runs} on frame {fitted.frame}, {pooled or fitted.date}"
         mark = f", {fitted.mark.value}" if fitted.mark else ""
         return words + mark
 

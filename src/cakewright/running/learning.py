@@ -110,10 +110,11 @@ class FleetPrior:
     frame: str
     sites: int
     parameters: Mapping[str, PooledParameter]
+    under: ExpectedResponse | None = None
 
     def slope(self, response: str, condition: str) -> Slope:
-        """Fleet slope; the documented table where the fleet says nothing sharper."""
-        table = expected_response().slope(response, condition)
+        """Fleet slope joined with what stands under it (a press model, or the documented table)."""
+        table = (self.under or expected_response()).slope(response, condition)
         one = self.parameters.get(f"{response}.{condition}")
         if one is None:
             return table

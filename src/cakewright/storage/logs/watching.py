@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from cakewright.jobs.watch import LogTally, WatchFindings, watch_site
+from cakewright.errors import DataError, Fault
+from cakewright.jobs.watch import LogTally, WatchFindings, press_response, watch_site
+from cakewright.running.expectation import ExpectedResponse
 from cakewright.running.signals import signals
 from cakewright.running.site import Site
 from cakewright.storage.logs.column_map import ColumnMap
@@ -17,8 +20,9 @@ from cakewright.storage.logs.store import (
     read_shifts,
     read_tallies,
 )
+from cakewright.storage.logs.trial_files import read_fleet
 
-__all__ = ["tallies_of", "watch_logs"]
+__all__ = ["slopes_of", "tallies_of", "watch_logs"]
 
 
 def tallies_of(tallies: Iterable[Tally], gaps: int = 0) -> tuple[LogTally, ...]:
@@ -39,12 +43,44 @@ def _notes(report: LoadReport) -> tuple[str, ...]:
     return (*report.notes, *empty)
 
 
+def slopes_of(
+    site: Site, fleet: Path | None, study: Path | None, tell: Callable[[str], None]
+) -> ExpectedResponse | None:
+    """What the watch starts from: a study's press model, a fleet, both joined, or the table.
+
+    Raises
+    ------
+    InputFileError, DataError
+        If a file is not what it should be, or the fleet is of another frame than the site's press.
+    """
+    press = _press_of(study, tell) if study else None
+    if fleet is None:
+        return press
+    prior = read_fleet(fleet)
+    if site.frame != prior.frame:
+        fault = Fault("site.frame", repr(site.frame), repr(prior.frame), "give its own fleet")
+        raise DataError(str(fleet), [fault])
+    return replace(prior, under=press)
+
+
+def _press_of(study: Path, tell: Callable[[str], None]) -> ExpectedResponse:
+    from cakewright.storage.evaluation import evaluate_file
+
+    tell("reading the slopes of the press model")
+    found = evaluate_file(study, "", lambda words: None, samples=0, with_press=True)
+    if found.press is None or not found.press.figures:
+        fault = Fault("study", "no press prediction", "a study that chooses a screw press", "")
+        raise DataError(str(study), [fault])
+    return press_response(found.press)
+
+
 def watch_logs(
     logs: Sequence[tuple[Sequence[Path], ColumnMap]],
     site: Site,
     store: Path,
     now: int,
     tell: Callable[[str], None] = lambda words: None,
+    slopes: ExpectedResponse | None = None,
 ) -> tuple[WatchFindings, tuple[LoadReport, ...]]:
     """Load each group of files by its map, then watch the whole store of the site."""
     reports = []
@@ -56,4 +92,5 @@ def watch_logs(
     tell("reconciling, watching and explaining")
     tallies = tallies_of(read_tallies(store, site.key), sum(len(report.gaps) for report in reports))
     notes = [note for report in reports for note in _notes(report)]
-    return watch_site(table, site, tallies=tallies, load_notes=notes), tuple(reports)
+    findings = watch_site(table, site, slopes=slopes, tallies=tallies, load_notes=notes)
+    return findings, tuple(reports)
