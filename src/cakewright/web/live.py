@@ -41,13 +41,16 @@ def edit(
     desk: DeskHere,
     units: UnitsHere,
 ) -> Live:
-    """Save edits; answers with everything on the page that moved."""
+    """Save edits; answers with the headline, and the page asks at once for the chapter."""
     edits = [edit_of(each) for each in body.edits]
+    desk.runs.give_up(study)
     saved = desk.store.edit(study, body.base, edits, str(request.state.visitor)[:8])
     # Other fields may have changed too when edits were merged or the shape of the form moved.
     whole = saved.merged or any(each.action != "set" or each.part != "value" for each in edits)
     whole = whole or any(_shapes_form(each.place) for each in edits)
-    return _live(desk, saved.record, chapter, units, whole=whole, merged=saved.merged)
+    return _live(
+        desk, saved.record, chapter, units, whole=whole, merged=saved.merged, head_first=True
+    )
 
 
 def _shapes_form(place: str) -> bool:
@@ -64,12 +67,13 @@ def walk(
     desk: DeskHere,
     units: UnitsHere,
 ) -> Live:
-    """Undo or redo; answers with the whole page's parts."""
+    """Undo or redo; answers with the headline and the inputs."""
     if step not in ("undo", "redo"):
         raise HTTPException(404)
+    desk.runs.give_up(study)
     move = desk.store.undo if step == "undo" else desk.store.redo
     saved = move(study, body.base, str(request.state.visitor)[:8])
-    return _live(desk, saved.record, chapter, units, whole=True)
+    return _live(desk, saved.record, chapter, units, whole=True, head_first=True)
 
 
 @router.get("/studies/{study}/{chapter}/live")
@@ -79,7 +83,7 @@ def live(
     desk: DeskHere,
     units: UnitsHere,
     version: Annotated[int, Query(ge=0)] = 0,
-    stage: Literal["", "point", "bands", "decided", "whole", "faults"] = "",
+    stage: Literal["", "head", "point", "bands", "decided", "whole", "faults"] = "",
 ) -> Response:
     """What is new since a version and a stage; nothing when nothing is."""
     record = desk.store.get(study)
@@ -87,7 +91,7 @@ def live(
     text, files = desk.text(study, record.version), desk.files(study)
     if not newer and stage == "faults":
         return Response(status_code=204)
-    if not newer and stage:
+    if not newer and stage not in ("", "head"):
         upto = _upto(chapter_of(chapter))
         if not before(Stage(stage), upto):
             return Response(status_code=204)
@@ -123,6 +127,7 @@ def _live(
     *,
     whole: bool,
     merged: bool = False,
+    head_first: bool = False,
     text: str | None = None,
     files: Files | None = None,
 ) -> Live:
@@ -133,25 +138,32 @@ def _live(
     stage = "faults" if outcome.findings is None else outcome.stage.value
     if outcome.findings is not None:
         desk.runs.work(record.id, text, files, _upto(chapter))
-    bench = own_results(desk, record.id, key, units)
-    parts = _parts(chapter, outcome, text, units, bench, whole=whole) if chapter else {}
+    parts: dict[str, Any] = {}
+    if chapter:
+        parts = _inputs(chapter, outcome, text, units, whole=whole)
+        if head_first and outcome.findings is not None:
+            stage = "head"
+        else:
+            bench = own_results(desk, record.id, key, units)
+            parts["results"] = _shown(chapter, outcome, units, bench)
     head = render("headline.html", headline=headline_of(outcome, units))
     return Live(**_state(record), stage=stage, merged=merged, headline=head, **parts)
 
 
-def _parts(
-    chapter: Chapter,
-    outcome: Outcome,
-    text: str,
-    units: Units,
-    bench: BenchView | None,
-    *,
-    whole: bool,
+def _shown(chapter: Chapter, outcome: Outcome, units: Units, bench: BenchView | None) -> str:
+    """The chapter's results; empty while the page had better keep the old ones, greyed."""
+    early = outcome.findings is not None and bench is None
+    if early and chapter.slow and outcome.stage is Stage.POINT:
+        return ""
+    results = results_of(chapter, outcome, units, bench)
+    if early and results.empty and chapter.comes_at is Stage.DECIDED and results.coming:
+        return ""
+    return render("results.html", results=results)
+
+
+def _inputs(
+    chapter: Chapter, outcome: Outcome, text: str, units: Units, *, whole: bool
 ) -> dict[str, Any]:
-    wait = chapter.slow and outcome.findings is not None and outcome.stage is Stage.POINT
-    shown = (
-        "" if wait else render("results.html", results=results_of(chapter, outcome, units, bench))
-    )
     forms: tuple[FormSection, ...] = ()
     broken = ""
     try:
@@ -160,7 +172,6 @@ def _parts(
         broken = str(error)
     loose = loose_faults(forms, outcome.faults)
     parts: dict[str, Any] = {
-        "results": shown,
         "faults": {fault.where: fault_words(fault) for fault in outcome.faults},
         "loose": render("loose.html", loose=loose, broken=broken),
     }

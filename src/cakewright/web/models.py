@@ -145,7 +145,7 @@ class Live(BaseModel):
     """What a page needs to be up to date: parts of itself, and the state of the study."""
 
     version: int
-    stage: Literal["faults", "point", "bands", "decided", "whole"]
+    stage: Literal["faults", "head", "point", "bands", "decided", "whole"]
     title: str
     can_undo: bool
     can_redo: bool

@@ -24,12 +24,13 @@ from pathlib import Path
 from cakewright.errors import CakewrightError, Fault, FaultsError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.storage.evaluation import frames_of, law_of, with_sampling
+from cakewright.storage.evaluation import fitted_of, frames_of, law_of, with_sampling
 from cakewright.study import Study, parse_study
 
 __all__ = ["Outcome", "Runs", "Stage", "Work", "before"]
 
 Files = Mapping[str, bytes]
+_AT_ONCE = 2
 _FILE_PLACES = ("machines.catalogue", "bench.law", "press.parameters")
 
 
@@ -48,7 +49,7 @@ _NEXT: dict[Stage, Stage | None] = {
     Stage.DECIDED: Stage.WHOLE,
     Stage.WHOLE: None,
 }
-_REST_SECONDS = {Stage.BANDS: 0.12, Stage.DECIDED: 0.8, Stage.WHOLE: 0.8}
+_REST_SECONDS = {Stage.BANDS: 0.05, Stage.DECIDED: 0.8, Stage.WHOLE: 0.8}
 _DOING = {
     Stage.BANDS: "drawing bands",
     Stage.DECIDED: "weighing money and promises",
@@ -89,20 +90,21 @@ class Work:
             raise _GivenUp
 
 
-class _Workers:
-    """A few threads that end with the program, whatever they are at."""
+class _Worker:
+    """A thread that ends with the program, whatever it is at."""
 
-    def __init__(self, name: str, count: int) -> None:
+    def __init__(self, name: str, *, patient: bool = False) -> None:
         self._queue: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
-        for _ in range(count):
-            threading.Thread(target=self._serve, name=name, daemon=True).start()
+        self._patient = patient
+        threading.Thread(target=self._serve, name=name, daemon=True).start()
 
     def submit(self, work: Callable[[], None]) -> None:
-        """Do this when a thread is free."""
+        """Do this when the thread is free."""
         self._queue.put(work)
 
     def _serve(self) -> None:
-        _stand_back()
+        if self._patient:
+            _stand_back()
         while True:
             work = self._queue.get()
             try:
@@ -113,7 +115,11 @@ class _Workers:
 
 
 def _stand_back() -> None:
-    """Let what a person waits for go first, where the system can tell threads apart."""
+    """Let what a person waits for go first, where the system can tell threads apart.
+
+    Only for work outside Python: a thread that stands back while it holds the interpreter would
+    hold up everybody else.
+    """
     if sys.platform == "linux":
         with contextlib.suppress(OSError):
             os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
@@ -127,14 +133,27 @@ class Runs:
         self._kept: OrderedDict[str, Outcome] = OrderedDict()
         self._work: dict[str, Work] = {}
         self._lock = threading.Lock()
-        # The press is slow at first: it must never stand in the way of another study's bands.
-        self._bands, self._press = _Workers("bands", 2), _Workers("press", 1)
+        # The same text is worked out once however many ask; others wait for it in a queue.
+        self._turns: dict[str, threading.Lock] = {}
+        self._room = threading.Semaphore(_AT_ONCE)
+        # What is slow must never stand in the way of another study's bands.
+        self._workers = {
+            Stage.BANDS: _Worker("bands"),
+            Stage.DECIDED: _Worker("decided"),
+            Stage.WHOLE: _Worker("press", patient=True),
+        }
 
     def close(self) -> None:
         """Give up what is running."""
         with self._lock:
             for work in self._work.values():
                 work.given_up.set()
+
+    def give_up(self, study: str) -> None:
+        """An edit has come: what is being worked out for the study is of no use any more."""
+        with self._lock:
+            if study in self._work:
+                self._work.pop(study).given_up.set()
 
     def best(self, text: str, files: Files) -> Outcome:
         """The furthest outcome there is, the point case at least."""
@@ -188,23 +207,45 @@ class Runs:
             work.running = False
             return
         work.step = _DOING[stage]
-        workers = self._press if stage is Stage.WHOLE else self._bands
-        workers.submit(partial(self._run, work, text, files, stage))
+        self._workers[stage].submit(partial(self._run, work, text, files, stage))
 
     def _stage(
         self, text: str, files: Files, stage: Stage, tell: Callable[[str], None] = lambda _: None
     ) -> Outcome:
         key = f"{_key(text, files)} {stage}"
         with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        most = 0 if stage is Stage.POINT else self.most_samples
-        found = _outcome(text, files, stage, most, tell)
+            found = self._known(key)
+            if found is not None:
+                return found
+            turn = self._turns.setdefault(key, threading.Lock())
+        with turn:
+            return self._worked_out(key, text, files, stage, tell)
+
+    def _known(self, key: str) -> Outcome | None:
+        if key in self._kept:
+            self._kept.move_to_end(key)
+        return self._kept.get(key)
+
+    def _worked_out(
+        self, key: str, text: str, files: Files, stage: Stage, tell: Callable[[str], None]
+    ) -> Outcome:
         with self._lock:
-            self._kept[key] = found
-            while len(self._kept) > self.keep:
-                self._kept.popitem(last=False)
+            found = self._known(key)
+        if found is not None:
+            return found
+        try:
+            if stage is Stage.POINT:
+                with self._room:
+                    found = _outcome(text, files, stage, 0, tell)
+            else:
+                found = _outcome(text, files, stage, self.most_samples, tell)
+            with self._lock:
+                self._kept[key] = found
+                while len(self._kept) > self.keep:
+                    self._kept.popitem(last=False)
+        finally:
+            with self._lock:
+                self._turns.pop(key, None)
         return found
 
     def _furthest(self, key: str) -> Outcome | None:
@@ -261,4 +302,13 @@ def _evaluated(
         for each, data in files.items():
             (folder / each).write_bytes(data)
         frames, law = frames_of(study, folder), law_of(study, folder)
-        return evaluate(study, frames, tell, law=law, with_press=press, with_decision=decision)
+        fitted = fitted_of(study, folder)
+        return evaluate(
+            study,
+            frames,
+            tell,
+            law=law,
+            fitted=fitted,
+            with_press=press,
+            with_decision=decision,
+        )

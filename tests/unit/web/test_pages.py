@@ -43,11 +43,15 @@ def test_demonstrations_come_out_as_they_ship(client: TestClient, demo: str) -> 
 
 
 def test_an_edit_answers_with_what_moved(client: TestClient, soy: dict[str, Any]) -> None:
-    """The answer to an edit carries the new headline at once as the point case, without faults;
-    the bands follow for the same version."""
+    """The answer to an edit is the new headline alone, as the point case and without faults; the
+    chapter is had by asking, and the bands follow for the same version."""
     before = client.get(f"/studies/{soy['id']}/sludge").text
     live = _edit(client, soy["id"], 1, {"place": "prices.disposal", "typed": "158 EUR/t"}).json()
-    assert (live["version"], live["stage"], live["faults"]) == (2, "point", {})
+    assert (live["version"], live["stage"], live["faults"]) == (2, "head", {})
+    assert live["results"] == ""
+    rest = client.get(f"/studies/{soy['id']}/sludge/live?version=2&stage=head").json()
+    assert rest["version"] == 2
+    assert "What arrives" in rest["results"]
     cost = re.compile(r"cost</dt>\s*<dd[^>]*><span[^>]*><button[^>]*>([\d.]+)", re.DOTALL)
     old, new = (float(cost.search(text).group(1)) for text in (before, live["headline"]))  # type: ignore[union-attr]
     assert new > old

@@ -210,7 +210,8 @@ function clearFault(field) {
 // ---------------------------------------------------------------- asking what is new
 let next = 0;
 
-const rest = () => ({ point: 130, bands: 400, decided: 900 })[stage] || 1500;
+// The answer to an edit is the headline alone: the chapter is asked for at once.
+const rest = () => ({ head: 0, point: 80, bands: 300, decided: 900 })[stage] ?? 1500;
 
 function schedule(wait) {
   clearTimeout(next);
@@ -264,7 +265,6 @@ document.addEventListener("change", (event) => {
   }
 });
 
-document.addEventListener("submit", (event) => {
 document.addEventListener("cakewright-renewed", (event) => {
   for (const id of event.detail) {
     const place = document.getElementById(id);
@@ -273,6 +273,17 @@ document.addEventListener("cakewright-renewed", (event) => {
   }
 });
 
+// Paper cannot be unfolded: what is folded away is printed open.
+let folded = [];
+window.addEventListener("beforeprint", () => {
+  folded = [...document.querySelectorAll("#results details:not([open])")];
+  for (const each of folded) each.open = true;
+});
+window.addEventListener("afterprint", () => {
+  for (const each of folded) each.open = false;
+});
+
+document.addEventListener("submit", (event) => {
   if (event.target.matches("[data-inputs]")) event.preventDefault();
 });
 
@@ -376,7 +387,6 @@ startTables(document);
 startMaps(document);
 startHome(ask);
 startBench(ask, study, () => version);
-if (study) {
 startWeeks(ask, say);
 startRunning(ask, say, token);
 if (study) {
