@@ -42,13 +42,34 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CarbonOption:
-    """One kind: emission per dry solids by part and in all, and the biogenic CO2 beside it."""
+    """One kind: emission per dry solids by part and in all, and the biogenic CO2 beside it.
+
+    ``amounts`` is what each part's factor is multiplied by, per dry solids fed, SI, point case;
+    parts that are more than amount times factor have none. ``factor_of`` names the factor.
+    """
 
     machine: str
     label: str
     parts: Mapping[str, Figure]
     total: Figure
     biogenic: Figure
+    amounts: Mapping[str, float]
+
+    @staticmethod
+    def factor_of(part: str) -> str:
+        """Place in the study of the factor of a part; empty where there is not just one."""
+        return _FACTOR.get(part, "")
+
+
+_FACTOR = {
+    "power": "carbon.grid",
+    "polymer": "carbon.polymer",
+    "coagulant": "carbon.coagulant",
+    "water": "carbon.water",
+    "haulage": "carbon.haulage",
+    "composting, methane": "carbon.compost_ch4",
+    "composting, nitrous oxide": "carbon.compost_n2o",
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,7 +129,25 @@ def carbon_of(
 
     parts = {name: figure("carbon_specific", part) for name, part in found.parts.items()}
     biogenic = figure("biogenic_specific", found.biogenic)
-    return CarbonOption(machine, label, parts, figure("carbon_specific", found.total), biogenic)
+    total = figure("carbon_specific", found.total)
+    amounts = _amounts(yearly, draws, found.potentials)
+    return CarbonOption(machine, label, parts, total, biogenic, amounts)
+
+
+def _amounts(yearly: Yearly, draws: Sampled, potentials: WarmingPotentials) -> dict[str, float]:
+    """What the factor of each part is multiplied by, per dry solids fed, point case."""
+    dry = yearly.dry_solids
+    captured = yearly.cake * yearly.cake_solids / dry
+    found = {
+        "power": yearly.energy / dry,
+        "polymer": yearly.polymer_dose,
+        "coagulant": yearly.coagulant / dry,
+        "water": yearly.water / dry,
+        "haulage": yearly.cake / dry * draws["outlet.distance"],
+        "composting, methane": captured * potentials.methane,
+        "composting, nitrous oxide": captured * potentials.nitrous_oxide,
+    }
+    return {name: float(np.ravel(amount)[0]) for name, amount in found.items()}
 
 
 def _mark(study: Study) -> Mark:

@@ -55,7 +55,10 @@ _BY_LAW = ("~law.", "~press.")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MoneyOption:
-    """One kind's money: what is bought, each part per dry solids, and the whole three ways."""
+    """One kind's money: what is bought, each part per dry solids, and the whole three ways.
+
+    ``yearly`` is each cost of a year at today's prices, ``dry_solids`` what is fed in that year.
+    """
 
     machine: str
     label: str
@@ -70,6 +73,8 @@ class MoneyOption:
     specific: Figure
     chance_cheapest: float
     chance_best: float
+    yearly: Mapping[str, Figure]
+    dry_solids: Figure
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,11 +96,15 @@ class Payback:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MoneyFindings:
-    """Whole-life cost of every priced kind, in one currency at the prices of one year."""
+    """Whole-life cost of every priced kind, in one currency at the prices of one year.
+
+    ``rises`` is the real price rise of each cost of a year, point case.
+    """
 
     currency: str
     price_year: int
     years: int
+    rises: Mapping[str, float]
     real_rate: Figure
     nominal_rate: Figure
     estimate: EstimateClass
@@ -209,6 +218,7 @@ def _money(
     cost = best.cost
     rivals = [p for p in able if p is not best][:4]
     real, nominal = rates_of(study, draws)
+    costs = running_costs(study, best.plan, best.yearly, draws)
     cheapest = _chances(able)
     chance = dict(zip(value.machines, value.chance, strict=True)) if value else {}
     options = tuple(
@@ -219,6 +229,7 @@ def _money(
         currency=study.word("currency"),
         price_year=study.count("price_year"),
         years=life_years(draws),
+        rises={n: float(np.ravel(g)[0]) for n, (_, g) in costs.items()},
         real_rate=_figure("interest_rate", real, cost),
         nominal_rate=_figure("interest_rate", nominal, cost),
         estimate=estimate_classes()[study.count("prices.estimate_class")],
@@ -268,6 +279,8 @@ def _money_option(
         specific=cost_figure(money, priced.plan),
         chance_cheapest=cheapest.get(option.key, 0.0),
         chance_best=chance.get(option.key, 0.0),
+        yearly={n: _figure("money_per_year", part / YEAR, cost) for n, (part, _) in costs.items()},
+        dry_solids=_figure("mass_per_year", dry, cost),
     )
 
 

@@ -26,10 +26,12 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     from cakewright.reports.sheets.answer import answer_sheet
     from cakewright.reports.sheets.balance import balance_sheet
     from cakewright.reports.sheets.calculations import calculations_sheet
+    from cakewright.reports.sheets.carbon import carbon_sheet
     from cakewright.reports.sheets.comparison import comparison_sheet
     from cakewright.reports.sheets.inputs import inputs_sheet
     from cakewright.reports.sheets.line import list_sheet
     from cakewright.reports.sheets.lists import frames_sheet, reasons_sheet, sources_sheet
+    from cakewright.reports.sheets.money import money_sheet
     from cakewright.reports.sheets.page import Styles
 
     buffer = BytesIO()
@@ -51,15 +53,19 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
             "Inputs",
             "Side by side",
             "Balance",
+            *(("Money", "Carbon") if findings.decide is not None else ()),
             "Calculations",
             "Suitability",
             "Frames",
             "Sources",
         )
     }
-    given_cells = inputs_sheet(book, sheets["Inputs"], styles)
+    given_cells, places = inputs_sheet(book, sheets["Inputs"], styles)
     chosen_cells = comparison_sheet(book, sheets["Side by side"], styles)
     balance_sheet(book, sheets["Balance"], styles)
+    if findings.decide is not None:
+        money_sheet(book, sheets["Money"], styles, places)
+        carbon_sheet(book, sheets["Carbon"], styles, places)
     calculations_sheet(book, sheets["Calculations"], styles, given_cells)
     answer_sheet(book, sheets["Answer"], styles, chosen_cells)
     reasons_sheet(book, sheets["Suitability"], styles)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -56,6 +57,11 @@ class Recalculated:
         tools = {
             "IF_": lambda test, yes, no: yes if test else no,
             "ABS": abs,
+            "MIN": min,
+            "MAX": max,
+            "EXP": math.exp,
+            "LN": math.log,
+            "SQRT": math.sqrt,
             "SUM": lambda values: sum(v for v in values if v is not None),
             "SUMIF": lambda keys, key, values: sum(
                 v for k, v in zip(keys, values, strict=True) if k == key

@@ -31,8 +31,13 @@ _HEADS = (
 _SI_COLUMN = 12
 
 
-def inputs_sheet(book: Book, sheet: Any, styles: Styles) -> dict[tuple[str, float], str]:
-    """Write the sheet; the SI cell of each value by name and value, "" where two are alike."""
+def inputs_sheet(
+    book: Book, sheet: Any, styles: Styles
+) -> tuple[dict[tuple[str, float], str], dict[str, str]]:
+    """Write the sheet; the SI cell of each value by name and value, and by its place in the study.
+
+    By name and value it is "" where two are alike.
+    """
     page = Page(sheet, styles)
     page.words("Inputs", styles.title)
     page.words(
@@ -45,13 +50,15 @@ def inputs_sheet(book: Book, sheet: Any, styles: Styles) -> dict[tuple[str, floa
     page.heads(_HEADS)
     sheet.freeze_panes(page.row, 1)
     cells: dict[tuple[str, float], str] = {}
+    places: dict[str, str] = {}
     for given in book.findings.givens:
         key = (given.name, given.value)
         # Two inputs that happen to be alike must not stand in for each other.
         cells[key] = "" if key in cells else address(page.row, _SI_COLUMN, SHEET)
+        places[given.where] = address(page.row, _SI_COLUMN, SHEET)
         _row(book, page, given)
     page.widths((28, 12, 9, 11, 11, 11, 13, 14, 8, 30, 18, 36, 14, 9))
-    return cells
+    return cells, places
 
 
 def _row(book: Book, page: Page, given: Given) -> None:
