@@ -12,7 +12,10 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-PAGES = ("sludge", "bench", "suitability", "line", "report", "text", "history")
+PAGES = (
+    "sludge", "bench", "suitability", "press", "line", "cost", "guarantee", "running", "report",
+    "text", "history",
+)  # fmt: skip
 
 
 def _open(page: Page) -> str:
@@ -40,6 +43,8 @@ def test_no_serious_finding(browser: Browser, workbench: Workbench, scheme: str)
     # Colours are what differs in the dark: a few pages carry them all.
     for path in pages if scheme == "light" else ("/", "sludge", "suitability", "line"):
         page.goto(path if path.startswith("/") else f"/studies/{study}/{path}")
+        if path in ("cost", "guarantee"):
+            page.locator("#results section").first.wait_for(timeout=90_000)
         for each in Axe().run(page).response["violations"]:
             if each["impact"] in ("serious", "critical"):
                 found.append((path, each["id"], [n["target"] for n in each["nodes"]][:4]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cakewright.reports.book import Book
 from cakewright.reports.chapters.annex import annex
@@ -21,7 +21,7 @@ from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
 from cakewright.reports.chapters.week import week
-from cakewright.reports.content import Block, Bullets, Heading, Section
+from cakewright.reports.content import Block, Bullets, Cell, Heading, Section, Table
 from cakewright.web.runs import Stage
 
 __all__ = ["CHAPTERS", "Chapter", "chapter_of"]
@@ -70,8 +70,26 @@ def _sludge(book: Book) -> tuple[Section, ...]:
     return (
         *_section("arrives", "What arrives", arrives[1:]),
         *_present(asknext(book)),
-        *_section("defaults", "What nobody gave", gone[1:]),
+        *_section("defaults", "What nobody gave of the sludge", _of_sludge(gone[1:])),
     )
+
+
+def _of_sludge(blocks: Iterable[Block]) -> tuple[Block, ...]:
+    """Defaults of what arrives; those of prices, carbon and tests stand in the chapter Report."""
+    found: list[Block] = []
+    for block in blocks:
+        if isinstance(block, Table):
+            kept = [i for i, row in enumerate(block.rows) if any(map(_arriving, row))]
+            if not kept:
+                return ()
+            marks = tuple(block.anchors[i] for i in kept) if block.anchors else ()
+            block = replace(block, rows=tuple(block.rows[i] for i in kept), anchors=marks)
+        found.append(block)
+    return tuple(found)
+
+
+def _arriving(cell: Cell) -> bool:
+    return cell.text.startswith(("sludge.", "production."))
 
 
 def _suitability(book: Book) -> tuple[Section, ...]:
@@ -113,8 +131,10 @@ def _line(book: Book) -> tuple[Section, ...]:
 
 def _report(book: Book) -> tuple[Section, ...]:
     lists = tuple(b for b in answer(book).blocks if isinstance(b, Bullets))
+    gone = _under(basis(book), "What nobody gave")
     return (
         *_section("answer", "The answer in short", lists),
+        *_section("defaults", "What nobody gave", gone[1:]),
         *_present(annex(book)),
         *_present(sourcelist(book)),
     )

@@ -115,12 +115,22 @@ def _data(
             "x": [float(v) for v in x],
             "y": [float(v) for v in y],
             "point": point,
+            "here": _here(press, units),
             "runs": (chart.status == 0).tolist(),
             "grids": grids,
             "decimals": decimals,
         },
         allow_nan=False,
     )
+
+
+def _here(press: PressFindings, units: Units) -> dict[str, float]:
+    """What the press does where the design stands: worked out there, not read between points."""
+    there = [n for n in _SHOWN if n in press.figures and press.figures[n].exists]
+    found = {n: float(shown(n, press.figures[n].point, units)) for n in there}
+    if press.margins and found:
+        found["margin"] = 100.0 * min(press.margins.values())
+    return found
 
 
 def _grid(name: str, values: FloatArray, units: Units) -> list[list[float | None]]:

@@ -124,30 +124,23 @@ async def upload(
 ) -> dict[str, int]:
     """Keep a log: written to disk as it comes, looked at in a process of its own."""
     kept = await run_in_threadpool(kept_of, desk, study)
-    target = kept.place_for(name)
-    partial = target.with_name(target.name + ".part")
+    path = kept.place_for(name)
+    key = f"{study} look {path.parent.name}"
     try:
-        await _receive(request, partial, name)
-        target = await run_in_threadpool(_settle, kept, partial, name)
-    except BaseException:
-        partial.unlink(missing_ok=True)
-        raise
-    number = int(target.name[:3])
-    task = desk.tasks.start(f"{study} look {number}", target.name, look_at_log, (target, study))
-    try:
+        await _receive(request, path, name)
+        task = desk.tasks.start(key, path.name, look_at_log, (path, study))
         await _seen(request, task)
-        kept.keep_look(number, task.result)
+        return {"log": await run_in_threadpool(kept.take_in, path, task.result)}
     except BaseException:
-        task.stop.set()
-        target.unlink(missing_ok=True)
+        desk.tasks.stop(key)
+        kept.turn_away(path)
         raise
-    return {"log": number}
 
 
-async def _receive(request: Request, partial: Path, name: str) -> None:
+async def _receive(request: Request, path: Path, name: str) -> None:
     size = 0
     try:
-        with partial.open("wb") as file:
+        with path.open("wb") as file:
             async for chunk in request.stream():
                 size += len(chunk)
                 await run_in_threadpool(file.write, chunk)
@@ -157,13 +150,6 @@ async def _receive(request: Request, partial: Path, name: str) -> None:
         raise
     if not size:
         raise InputFileError(f"{name[:80]}: is empty; export the log again")
-
-
-def _settle(kept: KeptLogs, partial: Path, name: str) -> Path:
-    """Its place anew: another window may have brought a log meanwhile."""
-    target = kept.place_for(name)
-    partial.replace(target)
-    return target
 
 
 async def _seen(request: Request, task: Task) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import secrets
 import shutil
+import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -25,6 +27,7 @@ __all__ = ["KeptLog", "KeptLogs"]
 
 _MOST_FILES, _MOST_BYTES = 40, 1024**3
 _LOG = re.compile(r"(\d{3})-([A-Za-z0-9][A-Za-z0-9._-]*)$")
+_OLD_SECONDS = 3600.0
 _BESIDE = (".look.json", ".map.toml", ".part")
 KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".parquet", ".pq", ".jsonl", ".ndjson")
 
@@ -70,7 +73,7 @@ class KeptLogs:
         raise UnknownNameError(f"there is no log number {number} beside this study")
 
     def place_for(self, name: str) -> Path:
-        """Where a new log of this name goes; it counts once it lies there whole.
+        """Where a log of this name is written until it was looked at; it counts only then.
 
         Raises
         ------
@@ -88,20 +91,31 @@ class KeptLogs:
                 f"{_MOST_BYTES // 1024**2} MB are kept beside a study; take old ones out"
             )
         stem = re.sub(r"[^A-Za-z0-9_-]+", "-", Path(name).stem).strip("-_")[:60] or "log"
-        number = max((int(p.name[:3]) for p in paths), default=0) + 1
-        self.folder.mkdir(parents=True, exist_ok=True)
-        return self.folder / f"{number:03d}-{stem}{kind}"
+        incoming = self.folder / "incoming" / secrets.token_hex(8)
+        incoming.mkdir(parents=True, exist_ok=True)
+        return incoming / f"{stem}{kind}"
+
+    def take_in(self, path: Path, look: LogLook) -> int:
+        """Count a log that was looked at among the others; gives its number."""
+        number = max((int(p.name[:3]) for p in self._paths()), default=0) + 1
+        target = self.folder / f"{number:03d}-{path.name}"
+        _swap(self._beside(target, ".look.json"), json.dumps(asdict(look)))
+        path.replace(target)
+        self.turn_away(path)
+        return number
+
+    def turn_away(self, path: Path) -> None:
+        """Forget a log that was not taken, and what a server that was killed left half done."""
+        shutil.rmtree(path.parent, ignore_errors=True)
+        for old in path.parent.parent.glob("*"):
+            if time.time() - old.stat().st_mtime > _OLD_SECONDS:
+                shutil.rmtree(old, ignore_errors=True)
 
     def take_out(self, number: int) -> None:
         """Take a log away with all that was kept of it."""
         path = self.log(number).path
         for each in (path, *(self._beside(path, end) for end in _BESIDE)):
             each.unlink(missing_ok=True)
-
-    def keep_look(self, number: int, look: LogLook) -> None:
-        """Keep what was seen in a log."""
-        path = self.log(number).path
-        _swap(self._beside(path, ".look.json"), json.dumps(asdict(look)))
 
     def keep_map(self, number: int, column_map: ColumnMap) -> None:
         """Keep the map of a log.

@@ -52,11 +52,14 @@ function start(box) {
     handle.querySelector("path").setAttribute("d", `M${frame.x} ${cy}H${cx}V${frame.y + frame.height}`);
     const said = [];
     const values = { screw_speed: x, back_pressure: y };
-    for (const key of Object.keys(map.grids)) values[key] = read(map, map.grids[key], x, y);
+    const home = x === map.point[0] && y === map.point[1];
+    for (const key of Object.keys(map.grids)) values[key] = home && key in map.here ? map.here[key] : read(map, map.grids[key], x, y);
     for (const [key, value] of Object.entries(values)) {
       const target = box.closest("section").querySelector(`[data-read="${key}"]`);
       const text = value === null ? "cannot run" : value.toFixed(map.decimals[key]).replace("-", "\u2212");
       target.textContent = text;
+      const unit = target.parentElement.querySelector(".unit");
+      if (unit) unit.hidden = value === null;
       said.push(`${target.closest("div").querySelector("dt").textContent} ${text}`);
     }
     handle.setAttribute("aria-valuetext", said.join(", "));

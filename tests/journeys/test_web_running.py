@@ -1,0 +1,167 @@
+"""A plant at work in the browser: its logs brought, mapped and watched; wrong files refused."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from tests.journeys.plant_logs import write_logs
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Locator, Page
+    from tests.journeys.conftest import Workbench
+
+pytestmark = pytest.mark.browser
+SAMPLES = (
+    "feed_flow [m3/h]", "feed_solids [%]", "polymer_flow [L/h]", "polymer_strength [%]",
+    "filtrate_solids [mg/L]", "filtrate_flow [m3/h]", "feed_temperature [degC]",
+    "wash_flow [m3/h]", "drive_power [kW]", "cake_solids [%]",
+)  # fmt: skip
+
+
+def _open(page: Page) -> str:
+    page.goto("/")
+    page.get_by_role("button", name="Open “soy”").click()
+    page.wait_for_url("**/sludge")
+    study = page.url.split("/")[4]
+    page.goto(f"/studies/{study}/running")
+    return study
+
+
+def _bring(page: Page, file: Path, number: int) -> Locator:
+    page.set_input_files("#log-file", file)
+    form = page.locator(f'[data-map-of="{number}"]')
+    form.wait_for()
+    return form
+
+
+def _read(page: Page) -> None:
+    page.locator("#results section.week").wait_for()
+    page.locator("#running-watch .documents").wait_for()
+
+
+def _serious(browser: Browser, address: str) -> list[object]:
+    """Serious findings of the accessibility scan, whose script needs a page that lets it in."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    context = browser.new_context(bypass_csp=True)
+    page = context.new_page()
+    page.goto(address)
+    page.evaluate("() => document.querySelectorAll('details').forEach(d => (d.open = true))")
+    found = Axe().run(page).response["violations"]
+    context.close()
+    return [
+        (each["id"], [node["target"] for node in each["nodes"]][:4])
+        for each in found
+        if each["impact"] in ("serious", "critical")
+    ]
+
+
+def test_logs_tell_how_the_plant_is_doing(
+    page: Page, browser: Browser, workbench: Workbench, tmp_path: Path
+) -> None:
+    """Two logs are brought; a wrong unit is said beside its column and mended; the watch says what
+    drifted, most likely why and what to do first, and hands out the operator's page. After a
+    restart of the server the same stands there again by itself. No request leaves the machine."""
+    study = _open(page)
+    assert "No log has been read" in page.locator("#results").inner_text()
+    press, laboratory = write_logs(tmp_path)
+    form = _bring(page, press, 1)
+    flow = form.locator('[data-title^="feed flow"]')
+    assert flow.locator("select").input_value() == "feed_flow"
+    flow.locator("input:not([type])").fill("kPa")
+    form.locator("[data-map-keep]").click()
+    flow.locator(".fault").wait_for(state="visible")
+    assert "kPa" in flow.locator(".fault").inner_text()
+    flow.locator("input:not([type])").fill("m3/h")
+    form.locator("[data-map-keep]").click()
+    # The laboratory's values are missing still, and the promise is about them.
+    page.locator("#running-watch [data-task-faults]:not([hidden])").wait_for()
+    form = _bring(page, laboratory, 2)
+    form.locator('[data-title="DS of the skip"] select').select_option("cake_solids")
+    form.locator("[data-map-keep]").click()
+    _read(page)
+    words = page.locator("#results").inner_text()
+    assert "Most likely: polymer aged" in words
+    assert "Safe first move" in words
+    assert "promise" in words
+    assert "cost" in words.lower()
+    assert page.locator("#results .picture svg").count() >= 3
+    with page.expect_download() as started:
+        page.locator("#running-watch a[href$='operator.pdf']").click()
+    assert started.value.path().read_bytes().startswith(b"%PDF")
+    assert {url.split("/")[2] for url in workbench.sent} == {f"127.0.0.1:{workbench.port}"}
+    assert _serious(browser, page.url) == []
+    workbench.kill()
+    workbench.start()
+    page.goto(f"/studies/{study}/running")
+    _read(page)
+    assert "Most likely: polymer aged" in page.locator("#results").inner_text()
+
+
+def test_watch_is_cancelled(page: Page, tmp_path: Path) -> None:
+    """Reading is cancelled in the middle: it says so, the log and its columns stay, and it can be
+    started again."""
+    _open(page)
+    form = _bring(page, write_logs(tmp_path)[0], 1)
+    form.locator("[data-map-keep]").click()
+    page.locator("#running-watch [data-task-stop]").click()
+    page.locator("#running-watch [data-task-step]").get_by_text("Stopped.").wait_for()
+    assert page.locator("#running-watch [data-task-start]").is_visible()
+    assert page.locator(".log").count() == 1
+
+
+def _bomb(path: Path) -> None:
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as book:
+        book.writestr("[Content_Types].xml", "<Types/>")
+        book.writestr("xl/worksheets/sheet1.xml", b"0" * 80_000_000)
+
+
+def test_wrong_huge_and_hostile_logs_are_refused_in_words(page: Page, tmp_path: Path) -> None:
+    """An empty file, a picture called a log, a workbook that unpacks to far too much, a cut-off
+    table and a kind that is not read: each is refused in words, and nothing of it is kept."""
+    _open(page)
+    files = {
+        "empty.csv": (b"", "is empty"),
+        "photo.parquet": (b"\x89PNG\r\n\x1a\n" + bytes(500), "not a readable Parquet"),
+        "bomb.xlsx": (b"", "unpacks to"),
+        "notes.docx": (b"PK", "logs are read from"),
+        "lines.jsonl": (b"not json\n" * 20, "no line of"),
+    }
+    for name, (data, words) in files.items():
+        path = tmp_path / name
+        path.write_bytes(data)
+        if name == "bomb.xlsx":
+            _bomb(path)
+        page.set_input_files("#log-file", path)
+        page.locator("#log-said p").get_by_text(words).wait_for()
+        assert str(tmp_path.parent) not in page.locator("#log-said").inner_text()
+    page.reload()
+    assert page.locator(".log").count() == 0
+
+
+def test_acceptance_test_is_judged(page: Page) -> None:
+    """Samples pasted from a spreadsheet are judged by what the study guarantees; rubbish among
+    them is said with its place, and what was pasted stays in the box."""
+    _open(page)
+    page.locator("#running-test summary").click()
+    head = "\t".join(["run", "minutes", *SAMPLES]) + "\n"
+    rows = "".join(
+        f"{run}\t{minute}\t10.5\t1.7\t440\t0.3\t1200\t10.4\t20\t0.8\t5.2\t{17 + 0.1 * run}\n"
+        for run in range(1, 7)
+        for minute in range(0, 320, 40)
+    )
+    page.fill("#test-samples", head + rows.replace("1.7", "thick", 1))
+    page.locator("[data-test-judge]").click()
+    page.locator("#running-test [data-task-faults] li").first.wait_for()
+    assert "thick" in page.locator("#running-test [data-task-faults]").inner_text()
+    assert page.input_value("#test-samples").startswith("run\tminutes")
+    page.fill("#test-samples", head + rows)
+    page.locator("[data-test-judge]").click()
+    page.locator("#results section.test-answer").wait_for()
+    assert "The test" in page.locator("#results .test-answer").inner_text()
+    with page.expect_download() as started:
+        page.locator("#running-test a[href$='acceptance.pdf']").click()
+    assert started.value.path().read_bytes().startswith(b"%PDF")
