@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 import sys
@@ -66,6 +67,7 @@ def command(
         _open_soon(address)
     # Answers to a person must not wait long for evaluations in other threads.
     sys.setswitchinterval(0.001)
+    _look_for_rubbish_seldom()
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -77,6 +79,14 @@ def command(
         h11_max_incomplete_event_size=64 * 1024,
     )
     uvicorn.Server(config).run(sockets=[listener])
+
+
+def _look_for_rubbish_seldom() -> None:
+    """What is kept for the pages is large and holds hardly any circles: to look all of it through
+    for some after every few thousand new objects would hold up an answer (a fifth of a second)."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 100)
 
 
 def _settings(

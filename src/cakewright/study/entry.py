@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Any
 
 from cakewright.errors import Fault, QuantityError
@@ -71,6 +72,7 @@ def _read(field: Field, raw: Any, currency: str) -> Spread:
     raise QuantityError(f"{raw!r} has no unit; write it in quotes with its unit")
 
 
+@lru_cache(maxsize=1024)
 def _limit(field: Field, text: str, currency: str) -> float | None:
     if not text:
         return None

@@ -10,8 +10,8 @@ from cakewright.errors import Fault
 from cakewright.jobs.findings import Findings
 from cakewright.quantities import Figure, house_name
 from cakewright.reports.book import Book
-from cakewright.reports.chapters.answer import answer
-from cakewright.reports.content import Cell, Section, Table
+from cakewright.reports.chapters.answer import headline_rows
+from cakewright.reports.content import Cell, Section
 from cakewright.reports.numbers import Units, number_text, shown
 from cakewright.storage.store import Revision, StudyRecord
 from cakewright.web.bench_view import BenchView
@@ -186,17 +186,15 @@ def headline_of(outcome: Outcome, units: Units) -> Headline:
     """Headline of an outcome, from the same table as the report's first page."""
     if outcome.findings is None:
         return Headline(faults=len(outcome.faults), problem=outcome.problem)
-    book = Book(outcome.findings, units)
-    tables = [b for b in answer(book).blocks if isinstance(b, Table) and b.kind == "headline"]
+    banded = outcome.stage is not Stage.POINT
     items = tuple(
         HeadItem(row[0], row[1], row[2].text, row[3].text, row[4], row[5])
-        for table in tables
-        for row in table.rows
+        for row in headline_rows(Book(outcome.findings, units), strips=banded)
     )
     return Headline(
         outcome.findings.decision.sentence,
         items,
-        outcome.stage is not Stage.POINT,
+        banded,
         outcome.findings.invented,
     )
 

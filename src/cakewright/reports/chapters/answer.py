@@ -9,8 +9,9 @@ from cakewright.quantities import Figure
 from cakewright.reports.book import Book
 from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, Section, Table
 from cakewright.reports.figures.bands import BandRow, band_strip, round_scale
+from cakewright.reports.question_words import reason
 
-__all__ = ["answer"]
+__all__ = ["answer", "headline_rows"]
 
 _MOST_QUESTIONS = 3
 
@@ -43,15 +44,22 @@ def _headline(book: Book) -> Table:
         Column("band", align="middle", share=2.6),
         Column("basis", share=1.2),
     )
-    rows = tuple(_row(book, figure) for figure in book.findings.decision.headline)
+    rows = headline_rows(book)
     caption = (
-        "Headline. Bar: 10 to 90 % of the cases; long stroke: point case; short grey strokes: the "
-        "point cases of the other kinds of machine on this sludge."
+        f"Headline; money in {book.findings.currency} of {book.findings.price_year}. Bar: 10 to "
+        "90 % of the cases; long stroke: point case; short grey strokes: the point cases of the "
+        "other kinds of machine on this sludge."
     )
     return Table(columns, rows, caption, kind="headline")
 
 
-def _row(book: Book, figure: Figure) -> tuple[Cell, ...]:
+def headline_rows(book: Book, *, strips: bool = True) -> tuple[tuple[Cell, ...], ...]:
+    """The headline's figures: words, value, unit, band, its strip if wanted, basis."""
+    figures = book.findings.decision.headline
+    return tuple(_row(book, figure, strips=strips) for figure in figures)
+
+
+def _row(book: Book, figure: Figure, *, strips: bool) -> tuple[Cell, ...]:
     label, value, unit, band, basis = book.figure_row(
         figure, book.findings.decision.machine, "performance", "money", "load"
     )
@@ -60,7 +68,7 @@ def _row(book: Book, figure: Figure) -> tuple[Cell, ...]:
         Cell(value.text, value.link, strong=True),
         unit,
         band,
-        _strip(book, figure) if figure.exists else Cell(),
+        _strip(book, figure) if strips and figure.exists else Cell(),
         Cell(badge=basis.badge),
     )
 
@@ -93,6 +101,7 @@ def _band_row(book: Book, figure: Figure, label: str) -> BandRow:
 
 
 def _questions(book: Book) -> Iterator[str]:
-    for question in sorted(book.findings.questions, key=lambda q: q.rank)[:_MOST_QUESTIONS]:
-        effect = book.label(question.effect_on)
-        yield f"{question.ask.rstrip('.')} ({question.share * 100:.0f} % of the spread of {effect})"
+    found = book.findings
+    for question in sorted(found.questions, key=lambda q: q.rank)[:_MOST_QUESTIONS]:
+        why = reason(question, book.units, found.currency, found.price_year)
+        yield f"{question.ask.rstrip('.')} ({why})"
