@@ -102,7 +102,7 @@ def test_watch_needs_a_site() -> None:
     assert "--site" in result.output
 
 
-def test_tuning_from_plan_to_saving(tmp_path: Path) -> None:
+def test_tuning_from_plan_to_saving(watched: tuple[Path, Result], tmp_path: Path) -> None:
     """Plan, invented results, evaluation: the sheet is honoured and a saving is stated."""
     plan = _call(commission, ["plan", "--site", EXAMPLE / "site.toml", "--out", tmp_path / "plan"])
     sheet = tmp_path / "plan" / "runs.csv"
@@ -113,7 +113,8 @@ def test_tuning_from_plan_to_saving(tmp_path: Path) -> None:
         sys.argv = old
     done = _call(commission, [
         "evaluate", tmp_path / "results.csv", "--site", EXAMPLE / "site.toml",
-        "--least-capture", "92 %", "--out", tmp_path / "out",
+        "--least-capture", "92 %", "--least-throughput", "200 kg/h",
+        "--store", watched[0] / "store", "--out", tmp_path / "out",
     ])  # fmt: skip
     accepted = _call(commission, [
         "accept", tmp_path / "samples.csv", "--protocol", EXAMPLE / "protocol.toml",
@@ -122,6 +123,12 @@ def test_tuning_from_plan_to_saving(tmp_path: Path) -> None:
     assert plan.exit_code == done.exit_code == accepted.exit_code == 0
     assert "isolate" in plan.output
     assert "saving" in done.output
+    assert "EUR a week" in done.output
+    tuned = (tmp_path / "out" / "tuning.html").read_text(encoding="utf-8")
+    assert "at least 200.0 kg/h" in tuned
+    assert "wet cake to haul" in tuned
+    assert "lack of fit: F" in tuned
+    assert "corners less centre" in tuned
     assert "cake_solids" in accepted.output
     report = (tmp_path / "out" / "acceptance.html").read_text(encoding="utf-8")
     assert "Signatures" in report

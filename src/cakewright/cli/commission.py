@@ -51,6 +51,12 @@ def plan(
 @click.option("--site", "site_file", type=click.Path(path_type=Path), required=True)
 @click.option("--factor", "factors", multiple=True, help="Setting tried [all with limits].")
 @click.option("--least-capture", default="0 %", show_default=True)
+@click.option("--least-throughput", default="0 kg/h", show_default=True, help="Dry solids to pass.")
+@click.option(
+    "--store",
+    type=click.Path(path_type=Path),
+    help="Log store of the watch: load and feed of the coming weeks.",
+)
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("tuning-out"), show_default=True
 )
@@ -60,6 +66,8 @@ def evaluate(
     site_file: Path,
     factors: tuple[str, ...],
     least_capture: str,
+    least_throughput: str,
+    store: Path | None,
     out: Path,
     units: str,
 ) -> None:
@@ -67,13 +75,16 @@ def evaluate(
     from cakewright.jobs.commission import evaluate_tuning
     from cakewright.reports.numbers import Units
     from cakewright.reports.running_commission import tuning_sections
+    from cakewright.storage.logs import read_shifts
     from cakewright.storage.logs.site_file import read_site
     from cakewright.storage.logs.trial_files import read_results
     from cakewright.study import parse_quantity
 
     site = read_site(site_file)
     least = parse_quantity(least_capture, "1").value
-    findings = evaluate_tuning(site, read_results(results), factors, least)
+    load = parse_quantity(least_throughput, "kg/s").value
+    log = read_shifts(store, site.key, site.plan) if store else None
+    findings = evaluate_tuning(site, read_results(results), factors, least, load, log)
     sections = tuning_sections(findings, Units(units))
     _write(out, "tuning", "Tuning runs", site.title, sections, units, site.invented)
     saving = findings.best.saving
@@ -81,6 +92,12 @@ def evaluate(
         f"saving {1000 * saving.p50:.0f} ({1000 * saving.p10:.0f} to {1000 * saving.p90:.0f}) "
         f"{site.prices.currency}/t dry solids, chance {100 * findings.best.chance_of_saving:.0f} %"
     )
+    if findings.weekly_saving is not None:
+        week = findings.weekly_saving
+        click.echo(
+            f"in the coming weeks {week.p50:.0f} ({week.p10:.0f} to {week.p90:.0f}) "
+            f"{site.prices.currency} a week"
+        )
     click.echo(f"Report: {out / 'tuning.html'} (and PDF)")
 
 

@@ -74,6 +74,68 @@ def _setting_rows(findings: CommissionFindings, units: Units) -> tuple[tuple[Cel
     return tuple(rows)
 
 
+def _kept_blocks(findings: CommissionFindings, units: Units) -> list[Block]:
+    """What the best setting keeps and with what chance; together at nine in ten."""
+    if not findings.best.held:
+        return [Paragraph("Nothing was asked to be kept: no capture, throughput or stop.")]
+    rows = []
+    for keep, chance in findings.best.held:
+        name = _name(keep.name)
+        side, value = ("at least", keep.low) if np.isfinite(keep.low) else ("at most", keep.high)
+        text = f"{side} {value_text(name, value, units)} {unit_of(name, units)}"
+        rows.append((Cell(_label(keep.name)), Cell(text), Cell(share_text(chance))))
+    columns = (
+        Column("kept there", share=2.0), Column("limit", share=1.4),
+        Column("chance", align="right"),
+    )  # fmt: skip
+    caption = "The best setting keeps all of these together with at least nine chances in ten."
+    return [Table(columns, tuple(rows), caption)]
+
+
+_SAVED = {"polymer_dose": "active polymer, kg per t of dry solids",
+          "wet_cake": "wet cake to haul, kg per t of dry solids"}  # fmt: skip
+
+
+def _saved_blocks(findings: CommissionFindings) -> list[Block]:
+    """Polymer and haulage saved per dry solids, with the chance that anything is saved."""
+    best = findings.best
+    rows = tuple(
+        (
+            Cell(_SAVED[name]), Cell(f"{1000 * band.p50:+.1f}".replace("-", "−")),
+            Cell(f"{1000 * band.p10:+.1f} to {1000 * band.p90:+.1f}".replace("-", "−")),
+            Cell(share_text(best.chance_saved[name])),
+        )
+        for name, band in best.saved.items()
+    )  # fmt: skip
+    columns = (
+        Column("saved against today", share=2.4), Column("middle", align="right"),
+        Column("P10 to P90", align="middle"), Column("chance of any saving", align="right"),
+    )  # fmt: skip
+    return [Table(columns, rows)]
+
+
+def _coming_blocks(findings: CommissionFindings, units: Units) -> list[Block]:
+    """Load, feed and money of the coming weeks."""
+    coming, week = findings.coming, findings.weekly_saving
+    if coming is None or week is None:
+        return []
+    currency = findings.site.prices.currency
+    mass, spread = coming.mass / 1000, 1.2816 * coming.mass_spread / 1000
+    lines = [
+        f"Dry solids: {mass:.1f} ± {spread:.1f} t a week, as in the last weeks of the log.",
+        f"Saving: {week.p50:.0f} ({week.p10:.0f} to {week.p90:.0f}) {currency} a week with eight "
+        "chances in ten.".replace("-", "−"),
+    ]
+    for key, (then, now) in coming.feed.items():
+        name = _name(key)
+        lines.append(
+            f"{_label(key)}: {value_text(name, then, units)} in the runs, "
+            f"{value_text(name, now, units)} {unit_of(name, units)} of late; cake and capture are "
+            "brought to that feed by the site's own slopes."
+        )
+    return [Bullets("The coming weeks", tuple(lines))]
+
+
 def _answer(findings: CommissionFindings, units: Units) -> Section:
     best, currency = findings.best, findings.site.prices.currency
     saves = best.saving.p50 > 0 and best.chance_of_saving >= 0.9
@@ -108,15 +170,10 @@ def _answer(findings: CommissionFindings, units: Units) -> Section:
         Column("at the best setting", share=2.0), Column("value", align="right"),
         Column("P10–P90", align="middle"), Column("unit"),
     )  # fmt: skip
-    held = (
-        f"Capture of at least {100 * findings.least_capture:.1f} % holds there with a chance of "
-        f"{share_text(best.chance_capture)}."
-        if findings.least_capture
-        else "No least capture was asked for."
-    )
     blocks: tuple[Block, ...] = (
         Paragraph(words, "lead"), Table(columns, _setting_rows(findings, units)),
-        Table(heads, (*expected, cost)), Paragraph(held),
+        Table(heads, (*expected, cost)),
+        *_kept_blocks(findings, units), *_saved_blocks(findings), *_coming_blocks(findings, units),
         *((Bullets("Notes", findings.notes),) if findings.notes else ()),
     )  # fmt: skip
     return Section("answer", "Best setting and what it saves", blocks)
@@ -161,7 +218,8 @@ def _response_blocks(findings: CommissionFindings, one: Response, units: Units) 
     labels = [_label(f.key) for f in findings.factors]
     names += [f"{a} × {b}" for i, a in enumerate(labels) for b in labels[i + 1 :]]
     names += [f"{a}²" for a in labels]
-    scale = 100.0
+    unit = unit_of(one.name, units).replace("%", "points")
+    scale = shown(one.name, 1.0, units) - shown(one.name, 0.0, units)
     rows = tuple(
         (
             Cell(name),
@@ -173,7 +231,7 @@ def _response_blocks(findings: CommissionFindings, one: Response, units: Units) 
     )
     columns = (
         Column("term (settings from −1 to +1 over the safe limits)", share=3.0),
-        Column("effect, points", align="right"), Column("standard error", align="right"),
+        Column("effect", unit, "right"), Column("standard error", unit, "right"),
         Column("effect over error", align="right"),
     )  # fmt: skip
     lack = (
@@ -184,7 +242,7 @@ def _response_blocks(findings: CommissionFindings, one: Response, units: Units) 
     flat = "" if one.stationary is None else f"; flat point is a {one.stationary.kind.value}"
     words = (
         f"R² = {one.surface.r_squared:.2f}; {lack}; corners less centre "
-        f"{100 * one.curvature:+.2f} points (chance without curvature "
+        f"{scale * one.curvature:+.2f} {unit} (chance without curvature "
         f"{one.curvature_chance:.2f}){flat}."
     ).replace("-", "−")
     return [

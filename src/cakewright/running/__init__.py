@@ -26,13 +26,13 @@ from cakewright.running.learning import Contribution, FleetPrior, contribution, 
 from cakewright.running.practice_plant import invented_minutes, invented_runs, invented_shifts
 from cakewright.running.reconcile import BalanceInput, BalanceTable, reconcile_shifts, standing_bias
 from cakewright.running.service import quiet_times, shaft_states, wear_trend
+from cakewright.running.set_point import Keep, best_setting
 from cakewright.running.shifts import ShiftPlan, ShiftTable, join_shifts, shift_means, with_records
 from cakewright.running.signals import Signal, signal, signals
 from cakewright.running.site import Site, baseline_rows
 from cakewright.running.tuning import (
     Factor,
     analyse_response,
-    best_setting,
     next_best_run,
     plan_trials,
 )
@@ -57,6 +57,7 @@ __all__ = [
     "Factor",
     "FleetPrior",
     "Indicator",
+    "Keep",
     "Memory",
     "Move",
     "PressResponse",

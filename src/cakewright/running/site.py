@@ -24,7 +24,8 @@ class Site:
     """One site's settings; SI. ``baseline`` is on the local clock (seconds since 1970).
 
     ``limits`` are the safe limits of each setting (signal key -> low, high), beyond which no
-    trial and no advice goes; ``today`` is where they stand; ``planned`` is the share of time the
+    trial and no advice goes; ``today`` is where they stand; ``stops``
+    are readings no setting may surpass (torque, level ...); ``planned`` is the share of time the
     press is called to run; ``shaft_capacity`` is dry solids per time that one shaft can carry;
     ``replaced`` is the run time each part of ``parts`` had when the log begins, one per shaft.
     """
@@ -40,6 +41,7 @@ class Site:
     balance: BalanceInput = field(default_factory=BalanceInput)
     limits: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     today: Mapping[str, float] = field(default_factory=dict)
+    stops: Mapping[str, float] = field(default_factory=dict)
     planned: float = 1.0
     shafts: int = 1
     shaft_capacity: float = 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -10,8 +10,7 @@ import numpy as np
 from scipy import special
 
 from cakewright.errors import DataError, Fault, OutOfRangeError
-from cakewright.quantities import Band, FloatArray
-from cakewright.running.indicators import Prices
+from cakewright.quantities import FloatArray
 from cakewright.statistics.designs import (
     LackOfFit,
     Stationary,
@@ -26,20 +25,18 @@ from cakewright.statistics.designs import (
 )
 
 __all__ = [
-    "BestSetting",
     "Factor",
     "Response",
     "Trial",
     "TrialPlan",
     "analyse_response",
-    "best_setting",
-    "disposal_cost",
+    "coded_grid",
+    "factor_limits",
     "next_best_run",
     "plan_trials",
     "surface_columns",
 ]
 
-_DRAWS = 400
 _GRID = {1: 101, 2: 31, 3: 13, 4: 8}
 
 
@@ -86,25 +83,7 @@ class Response:
     lack: LackOfFit | None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class BestSetting:
-    """Least cost within the limits and what it would save, with how sure that is.
-
-    ``region`` is the range of each factor that holds the best setting in eight of ten draws.
-    """
-
-    settings: Mapping[str, float]
-    cost: Band
-    cost_today: Band
-    saving: Band
-    chance_of_saving: float
-    region: Mapping[str, tuple[float, float]]
-    expected: Mapping[str, Band]
-    on_limit: tuple[str, ...]
-    chance_capture: float
-
-
-def _limits(factors: Sequence[Factor]) -> tuple[FloatArray, FloatArray]:
+def factor_limits(factors: Sequence[Factor]) -> tuple[FloatArray, FloatArray]:
     for factor in factors:
         if not 0 < factor.low < factor.high:
             raise OutOfRangeError(
@@ -135,7 +114,7 @@ def plan_trials(
     """
     if not 1 <= len(factors) <= 4:
         raise OutOfRangeError(f"trials: {len(factors)} factors; one to four can be tried together")
-    low, high = _limits(factors)
+    low, high = factor_limits(factors)
     count = len(factors)
     if second_order and count > 1:
         points = central_composite_design(count, centres)
@@ -194,7 +173,7 @@ def analyse_response(
     DataError
         If there are too few runs for the surface.
     """
-    low, high = _limits(factors)
+    low, high = factor_limits(factors)
     actual = np.column_stack([np.asarray(settings[f.key], dtype=float) for f in factors])
     good = np.isfinite(y) & np.isfinite(actual).all(axis=1)
     points, y = coded(actual[good], low, high), y[good]
@@ -216,94 +195,10 @@ def analyse_response(
     return Response(name, surface, flat, gap, chance, lack)
 
 
-def disposal_cost(prices: Prices) -> Callable[[Mapping[str, FloatArray]], FloatArray]:
-    """Money per kg of dry solids fed from dose, cake solids and capture."""
-
-    def cost(state: Mapping[str, FloatArray]) -> FloatArray:
-        wet = state["capture"] / state["cake_solids"]
-        return np.asarray(
-            prices.polymer * state["polymer_dose"]
-            + prices.cake * wet
-            + prices.filtrate * (1 - state["capture"])
-        )
-
-    return cost
-
-
-def _grid(count: int) -> FloatArray:
+def coded_grid(count: int) -> FloatArray:
+    """Coded settings all over the safe limits, coarser with more factors."""
     axis = np.linspace(-1, 1, _GRID[count])
     return np.array(list(product(axis, repeat=count)))
-
-
-def _drawn(response: Response, points: FloatArray, seed: int) -> FloatArray:
-    """Response at points under draws of its coefficients, (draws, points)."""
-    fit = response.surface.fit
-    rng = np.random.default_rng(seed)
-    values, vectors = np.linalg.eigh(fit.covariance)
-    root = vectors * np.sqrt(np.clip(values, 0, None))
-    freedom = max(fit.freedom, 1)
-    stretch = np.sqrt(freedom / rng.chisquare(freedom, _DRAWS))[:, None]
-    normal = rng.standard_normal((_DRAWS, root.shape[0]))
-    draws = fit.parameters + stretch * (normal @ root.T)
-    return np.asarray(draws @ surface_columns(points).T)
-
-
-def _band(x: FloatArray) -> Band:
-    low, middle, high = np.quantile(x, (0.1, 0.5, 0.9))
-    return Band(float(low), float(middle), float(high))
-
-
-def best_setting(
-    factors: Sequence[Factor],
-    responses: Mapping[str, Response],
-    today: Mapping[str, float],
-    cost: Callable[[Mapping[str, FloatArray]], FloatArray],
-    least_capture: float = 0.0,
-    sure: float = 0.9,
-    seed: int = 2,
-) -> BestSetting:
-    """Setting of least mean cost at which capture holds with the wanted sureness.
-
-    Raises
-    ------
-    DataError
-        If no setting within the limits keeps the capture.
-    """
-    low, high = _limits(factors)
-    grid = _grid(len(factors))
-    now = coded(np.array([today[f.key] for f in factors]), low, high)
-    points = np.vstack([grid, now])
-    state = {n: _drawn(r, points, seed + i) for i, (n, r) in enumerate(sorted(responses.items()))}
-    real = uncoded(points, low, high)
-    for i, factor in enumerate(factors):
-        state[factor.key] = np.broadcast_to(real[:, i], (_DRAWS, len(points)))
-    state["cake_solids"] = np.clip(state["cake_solids"], 0.02, 0.9)
-    state["capture"] = np.clip(state["capture"], 0.01, 1.0)
-    money = cost(state)
-    holds = (state["capture"] >= least_capture).mean(axis=0)
-    allowed = holds[:-1] >= sure
-    if not allowed.any():
-        best = f"{100 * float(holds[:-1].max()):.0f} % sure at best"
-        fault = Fault("capture", best, f"{100 * sure:.0f} % sure of {100 * least_capture:.1f} %",
-                      "lower the capture asked for, or widen the safe limits")  # fmt: skip
-        raise DataError("best setting", [fault])
-    mean = np.where(allowed, money[:, :-1].mean(axis=0), np.inf)
-    at = int(np.argmin(mean))
-    saving = money[:, -1] - money[:, at]
-    each = np.argmin(np.where(allowed, money[:, :-1], np.inf), axis=1)
-    spread = np.quantile(real[each], (0.1, 0.9), axis=0)
-    keys = [factor.key for factor in factors]
-    return BestSetting(
-        settings=dict(zip(keys, real[at].tolist(), strict=True)),
-        cost=_band(money[:, at]),
-        cost_today=_band(money[:, -1]),
-        saving=_band(saving),
-        chance_of_saving=float((saving > 0).mean()),
-        region={k: (float(spread[0, i]), float(spread[1, i])) for i, k in enumerate(keys)},
-        expected={name: _band(state[name][:, at]) for name in responses},
-        on_limit=tuple(k for i, k in enumerate(keys) if abs(grid[at, i]) > 0.999),
-        chance_capture=float(holds[at]),
-    )
 
 
 def next_best_run(
@@ -313,13 +208,13 @@ def next_best_run(
 
     Chosen so that the variance of the surface at ``near`` falls most; past runs may lie anywhere.
     """
-    low, high = _limits(factors)
+    low, high = factor_limits(factors)
     past = np.column_stack([np.asarray(settings[f.key], dtype=float) for f in factors])
     known = surface_columns(coded(past, low, high))
     information = known.T @ known + 1e-6 * np.eye(known.shape[1])
     inverse = np.linalg.inv(information)
     target = surface_columns(coded(np.array([near[f.key] for f in factors]), low, high))[0]
-    grid = _grid(len(factors))
+    grid = coded_grid(len(factors))
     columns = surface_columns(grid)
     gain = columns @ inverse
     drop = (gain @ target) ** 2 / (1 + np.sum(gain * columns, axis=1))

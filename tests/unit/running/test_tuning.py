@@ -10,11 +10,11 @@ import pytest
 from cakewright.errors import DataError, OutOfRangeError
 from cakewright.quantities import FloatArray
 from cakewright.running.indicators import Prices
+from cakewright.running.set_point import BestSetting, Keep, best_setting, disposal_cost
 from cakewright.running.tuning import (
     Factor,
+    Response,
     analyse_response,
-    best_setting,
-    disposal_cost,
     next_best_run,
     plan_trials,
 )
@@ -96,7 +96,7 @@ def test_too_few_runs() -> None:
         analyse_response(FACTORS, settings, "cake_solids", _cake(settings))
 
 
-def _responses(noise: float, seed: int = 0) -> dict[str, object]:
+def _responses(noise: float, seed: int = 0) -> dict[str, Response]:
     settings = _settings()
     rng = np.random.default_rng(seed)
     cake = _cake(settings) + noise * rng.standard_normal(len(settings["screw_speed"]))
@@ -111,8 +111,10 @@ def _responses(noise: float, seed: int = 0) -> dict[str, object]:
 TODAY = {"screw_speed": 0.025, "polymer_dose": 0.013}
 
 
-def _best(noise: float, least: float = 0.0, seed: int = 0):  # type: ignore[no-untyped-def]
-    return best_setting(FACTORS, _responses(noise, seed), TODAY, disposal_cost(PRICES), least)  # type: ignore[arg-type]
+def _best(noise: float, least: float = 0.0, seed: int = 0) -> BestSetting:
+    return best_setting(
+        FACTORS, _responses(noise, seed), TODAY, disposal_cost(PRICES), (Keep("capture", least),)
+    )
 
 
 def test_best_setting_saves_what_the_truth_says() -> None:
@@ -164,3 +166,61 @@ def test_next_run_sharpens_the_surface_most() -> None:
     for _ in range(50):
         other = {f.key: float(rng.uniform(f.low, f.high)) for f in FACTORS}
         assert best <= spread(other) * 1.001
+
+
+def _loaded(noise: float = 0.0005) -> dict[str, Response]:
+    """The made-up press with its throughput (faster passes more) and torque (slower is harder)."""
+    settings, rng = _settings(), np.random.default_rng(3)
+    speed = (settings["screw_speed"] - 0.02) / 0.01
+    flow = 0.05 + 0.02 * speed + 0.05 * noise * rng.standard_normal(len(speed))
+    torque = 0.5 - 0.2 * speed + noise * rng.standard_normal(len(speed))
+    return _responses(noise) | {
+        "dry_solids_flow": analyse_response(FACTORS, settings, "dry_solids_flow", flow),
+        "screw_torque": analyse_response(FACTORS, settings, "screw_torque", torque),
+    }
+
+
+def test_throughput_and_torque_hold_the_optimum_back() -> None:
+    """Free, the slow limit is best; 0.05 kg/s forbid speeds under 0.02, torque 0.6 under 0.015."""
+    price = disposal_cost(PRICES)
+    load = best_setting(FACTORS, _loaded(), TODAY, price, (Keep("dry_solids_flow", 0.05),))
+    stop = best_setting(FACTORS, _loaded(), TODAY, price, (Keep("screw_torque", high=0.6),))
+    assert load.settings["screw_speed"] == pytest.approx(0.02, abs=0.001)
+    assert load.settings["screw_speed"] >= 0.02
+    assert stop.settings["screw_speed"] == pytest.approx(0.015, abs=0.001)
+    assert stop.held[0][1] >= 0.9
+
+
+def test_what_is_kept_is_kept_together() -> None:
+    """Two limits that each hold alone but nowhere together are refused, each chance named."""
+    keeps = (Keep("dry_solids_flow", 0.06), Keep("screw_torque", low=0.5))
+    with pytest.raises(DataError, match="dry solids flow 100 %, screw torque 100 %"):
+        best_setting(FACTORS, _loaded(), TODAY, disposal_cost(PRICES), keeps)
+
+
+def test_savings_of_polymer_and_haul() -> None:
+    """Polymer saved is the difference of the doses; wet cake saved follows cake and capture."""
+    best = _best(0.0005)
+    less = TODAY["polymer_dose"] - best.settings["polymer_dose"]
+    assert best.saved["polymer_dose"].p50 == pytest.approx(less)
+    true = {k: np.array([v]) for k, v in TODAY.items()}
+    there = {k: np.array([v]) for k, v in best.settings.items()}
+    cake = [
+        (0.95 + 0.02 * (x["polymer_dose"][0] - 0.010) / 0.004) / _cake(x)[0] for x in (true, there)
+    ]
+    assert best.saved["wet_cake"].p50 == pytest.approx(cake[0] - cake[1], rel=0.05)
+    assert best.chance_saved["wet_cake"] > 0.99
+
+
+def test_feed_of_the_coming_weeks_moves_cake_and_capture() -> None:
+    """Cake 10 % wetter and twice the loss on the coming feed: both show at the best setting."""
+    plain = _best(0.0005)
+    shift = {"cake_solids": (np.log(0.9), 0.0), "loss": (np.log(2.0), 0.0)}
+    moved = best_setting(
+        FACTORS, _responses(0.0005), plain.settings, disposal_cost(PRICES), shift=shift
+    )
+    there = best_setting(FACTORS, _responses(0.0005), plain.settings, disposal_cost(PRICES))
+    assert moved.expected["cake_solids"].p50 == pytest.approx(
+        0.9 * there.expected["cake_solids"].p50, rel=0.02
+    )
+    assert 1 - moved.expected["capture"].p50 > 1.7 * (1 - there.expected["capture"].p50)

@@ -38,7 +38,8 @@ _PRICES = {
     "carbon_power": "kg/J", "carbon_cake": "kg/kg",
 }  # fmt: skip
 _SECTIONS = {
-    "site", "shifts", "baseline", "promise", "prices", "limits", "today", "balance", "service",
+    "site", "shifts", "baseline", "promise", "prices", "limits", "today", "stops", "balance",
+    "service",
 }  # fmt: skip
 
 _SERVICE = {"interval", "shaft_capacity", "since_last", "parts", "replaced"}
@@ -133,15 +134,15 @@ def _limits(reader: _Reader, table: Mapping[str, Any]) -> dict[str, tuple[float,
     return found
 
 
-def _today(reader: _Reader, table: Mapping[str, Any]) -> dict[str, float]:
+def _settings(reader: _Reader, table: Mapping[str, Any], name: str) -> dict[str, float]:
     found = {}
-    for key, raw in table.get("today", {}).items():
+    for key, raw in table.get(name, {}).items():
         try:
             unit = "kg/kg" if key == "polymer_dose" else signal(key).house.unit
         except UnknownNameError as error:
-            reader.fault(f"today.{key}", key, "a setting of the press", str(error))
+            reader.fault(f"{name}.{key}", key, "a setting of the press", str(error))
             continue
-        found[key] = reader.quantity(f"today.{key}", raw, unit)
+        found[key] = reader.quantity(f"{name}.{key}", raw, unit)
     return found
 
 
@@ -239,7 +240,8 @@ def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Si
         prices=_prices(reader, table),
         balance=_balance(reader, table),
         limits=_limits(reader, table),
-        today=_today(reader, table),
+        today=_settings(reader, table, "today"),
+        stops=_settings(reader, table, "stops"),
         planned=reader.quantity("site.planned", head.get("planned", "100 %"), "1", 1.0),
         shafts=int(head.get("shafts", 1)),
         shaft_capacity=reader.quantity(
