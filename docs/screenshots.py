@@ -7,6 +7,7 @@ Starts a server of its own on a free port with a store that is thrown away.
 
 from __future__ import annotations
 
+import runpy
 import shutil
 import socket
 import sys
@@ -20,6 +21,9 @@ from pathlib import Path
 import uvicorn
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from cakewright.storage.logs import read_column_map
+from cakewright.storage.logs.kept import KeptLogs
+from cakewright.storage.logs.looking import look_over
 from cakewright.storage.store import Edit, open_store
 from cakewright.storage.studies import demo_text
 from cakewright.web import Settings, create_app
@@ -73,8 +77,24 @@ def filled(folder: Path) -> dict[str, str]:
     faulty = store.duplicate(ids["valley"])
     edits = [Edit("sludge.0.flow", "many"), Edit("prices.power", "0.2 USD/kWh")]
     store.edit(faulty.id, faulty.version, edits)
+    running = store.duplicate(ids["valley"])
     store.close()
-    return {**ids, "variant": variant.id, "faulty": faulty.id}
+    _logs_of(folder, running.id)
+    return {**ids, "variant": variant.id, "faulty": faulty.id, "running": running.id}
+
+
+def _logs_of(folder: Path, study: str) -> None:
+    """The invented logs of the example, with their maps, beside a study."""
+    example = Path(__file__).parents[1] / "examples" / "running"
+    made = runpy.run_path(str(example / "make_logs.py"))
+    made["main"](folder / "made")
+    kept = KeptLogs(folder / "studies-logs" / study)
+    maps = {"minutes.csv": "minutes.toml", "laboratory.xlsx": "laboratory.toml"}
+    for name, column_map in maps.items():
+        path = kept.place_for(name)
+        shutil.copy(folder / "made" / name, path)
+        number = kept.take_in(path, look_over(path, study, folder / "scratch"))
+        kept.keep_map(number, read_column_map(example / column_map))
 
 
 def pages(ids: dict[str, str]) -> dict[str, str]:
@@ -87,6 +107,7 @@ def pages(ids: dict[str, str]) -> dict[str, str]:
         "history": f"/studies/{ids['variant']}/history",
         "compare": f"/compare?left={soy}&right={ids['variant']}",
         "faults": f"/studies/{ids['faulty']}/sludge",
+        "watched": f"/studies/{ids['running']}/running",
         "reservoir": f"/studies/{ids['reservoir']}/suitability",
     }
     return found
@@ -113,6 +134,11 @@ def _settled(page: Page) -> None:
     # What is worked out later (money, promises, the press) is waited for where it belongs.
     chapter = page.locator("body").get_attribute("data-chapter")
     if chapter in ("press", "cost", "guarantee"):
+        page.wait_for_selector("#results section", timeout=180_000)
+    start = page.locator("#running-watch [data-task-start]")
+    if chapter == "running" and start.is_visible():
+        if not page.locator("#results section").count():
+            start.click()
         page.wait_for_selector("#results section", timeout=180_000)
     page.wait_for_timeout(200)
 
