@@ -126,3 +126,26 @@ def _pool_presses(files: Sequence[Path], out: Path) -> None:
     for i, name in enumerate(fitted.names):
         left = fitted.covariance[i, i] ** 0.5 / found.before[i]
         click.echo(f"  {name:20} {100 * left:.0f} % of the class spread left for a new press")
+
+
+@command.command("sites")
+@click.argument("folder", type=_FILE)
+@click.option("--watched", type=_FILE, required=True, help="Where `watch --sites` put its reports.")
+@click.option("--out", type=_FILE, default=Path("fleet"), show_default=True)
+def sites(folder: Path, watched: Path, out: Path) -> None:
+    """Pool every watched site of FOLDER by frame, without names; one fleet file per frame."""
+    import re
+
+    from cakewright.storage.logs.many import find_sites, learn_sites
+    from cakewright.storage.logs.trial_files import render_fleet
+    from cakewright.storage.outputs import write_outputs
+
+    fleets, left = learn_sites(find_sites(folder), watched)
+    for name, why in left.items():
+        click.echo(f"left out: {name}: {why}", err=True)
+    if not fleets:
+        raise SystemExit(1)
+    for frame, prior in fleets.items():
+        name = f"fleet-{re.sub(r'[^A-Za-z0-9]+', '-', frame).strip('-')}.json"
+        write_outputs(out, {name: render_fleet(prior)})
+        click.echo(f"{out / name}: {prior.sites} sites of frame {frame}")

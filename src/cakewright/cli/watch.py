@@ -28,6 +28,13 @@ __all__ = ["command"]
 @click.option(
     "--study", type=click.Path(path_type=Path), help="Start from the press model of this study."
 )
+@click.option(
+    "--sites",
+    type=click.Path(path_type=Path),
+    help="Instead of LOGS: watch every site in this folder and below.",
+)
+@click.option("--workers", type=click.IntRange(1, 512), help="Processes for --sites.")
+@click.option("--scheduler", help="Address of a Dask scheduler for --sites, like tcp://host:8786.")
 @click.option("--store", type=click.Path(path_type=Path), help="Log store [OUT/store].")
 @click.option(
     "--out",
@@ -50,6 +57,9 @@ def command(
     site_file: Path | None,
     fleet: Path | None,
     study: Path | None,
+    sites: Path | None,
+    workers: int | None,
+    scheduler: str | None,
     store: Path | None,
     out: Path,
     units: str,
@@ -59,8 +69,14 @@ def command(
     """Clean, reconcile, watch and explain operating LOGS.
 
     Without LOGS the store is read again, so that a new report costs no new loading. Nothing is
-    ever written to a plant.
+    ever written to a plant. With --sites every site of a folder is watched: its site.toml names
+    maps and logs under [logs].
     """  # fmt: skip
+    if sites is not None:
+        if logs or maps or site_file or store or fleet or study or (workers and scheduler):
+            raise click.UsageError("--sites goes with --out, --units, --workers or --scheduler")
+        _watch_sites(sites, out, units, workers, scheduler)
+        return
     if draft is not None:
         _write_draft(logs, draft)
         return
@@ -122,3 +138,33 @@ def _watch(
         return
     click.echo(operator_text(findings))
     click.echo(f"Reports: {out / 'operator.html'}, {out / 'engineer.html'} (and PDF)")
+
+
+def _watch_sites(
+    folder: Path, out: Path, units: str, workers: int | None, scheduler: str | None
+) -> None:
+    import os
+    from functools import partial
+
+    from cakewright.jobs.portfolio import run_tasks
+    from cakewright.reports.numbers import Units
+    from cakewright.reports.running_pages import watch_outputs
+    from cakewright.reports.running_sites import sites_page, sites_text
+    from cakewright.storage.logs.many import WatchWork, find_sites
+    from cakewright.storage.outputs import write_outputs
+    from cakewright.storage.portfolio import dask_executor, process_executor
+
+    tasks, done = find_sites(folder), {}
+    work = WatchWork(out.resolve(), int(time.time()), partial(watch_outputs, units=Units(units)))
+    count = min(workers or os.cpu_count() or 1, len(tasks))
+    start = (lambda: dask_executor(scheduler)) if scheduler else (lambda: process_executor(count))
+    for outcome in run_tasks(tasks, work, start):
+        done[outcome.key] = outcome
+        click.echo(f"... {len(done)} of {len(tasks)}: {outcome.name}", err=True)
+    outcomes = [done[task.key] for task in tasks]
+    title = f"Presses of {folder.resolve().name}"
+    write_outputs(out, {"sites.html": sites_page(outcomes, title, Units(units))})
+    click.echo(sites_text(outcomes))
+    click.echo(f"Summary: {out / 'sites.html'}; reports in a folder per site")
+    if any(outcome.failed for outcome in outcomes):
+        raise SystemExit(1)

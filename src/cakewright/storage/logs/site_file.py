@@ -39,7 +39,7 @@ _PRICES = {
 }  # fmt: skip
 _SECTIONS = {
     "site", "shifts", "baseline", "promise", "prices", "limits", "today", "stops", "balance",
-    "service",
+    "service", "logs",
 }  # fmt: skip
 
 _SERVICE = {"interval", "shaft_capacity", "since_last", "parts", "replaced"}
