@@ -51,6 +51,7 @@ def results_on(study: Study, draws: StudyDraws, plan: Plan) -> Mapping[str, Floa
     money = money_of(one, found, yearly, draws)
     return {
         "cake_solids": option.performance.samples("cake_solids"),
+        "capture": option.performance.samples("capture"),
         "run_hours_per_day": np.asarray(found.figures["run_hours_per_day"].samples),
         "cost_specific": np.asarray(money.per_dry_solids),
     }

@@ -9,13 +9,8 @@ import numpy as np
 from scipy.special import ndtr
 
 from cakewright.economics import (
-    EstimateClass,
-    estimate_classes,
-    payback_time,
     present_worth_annuity,
 )
-from cakewright.errors import InfeasibleError
-from cakewright.jobs.breakeven import BreakEven, break_evens
 from cakewright.jobs.carbon import (
     CarbonFindings,
     carbon_lines,
@@ -29,15 +24,13 @@ from cakewright.jobs.findings import Question
 from cakewright.jobs.guarantee import GuaranteeFindings, guarantee_of
 from cakewright.jobs.money import (
     YEAR,
-    capital_of,
-    cost_figure,
     life_years,
     rates_of,
-    running_costs,
 )
+from cakewright.jobs.money_findings import MoneyFindings, money_findings
 from cakewright.jobs.options import ENVELOPE_FIGURES
 from cakewright.jobs.questions import concerned, questions_of
-from cakewright.jobs.sensitivity import Shares, Tornado, shares_of, tornado_of
+from cakewright.jobs.sensitivity import Moves, Shares, Tornado, moves_of, shares_of, tornado_of
 from cakewright.jobs.sizes import SizeFindings, sizes_of
 from cakewright.jobs.worth import DecisionValue, value_of_decision
 from cakewright.machines import Answer
@@ -46,73 +39,13 @@ from cakewright.sludge import Feed, RunLoad
 from cakewright.statistics import Convergence, percentile_convergence
 from cakewright.study import Study
 
-__all__ = ["DecisionFindings", "MoneyFindings", "MoneyOption", "Payback", "decide"]
+__all__ = ["DecisionFindings", "decide"]
 
 
 # Scores that only the press physics reads; the chain behind tornado and shares does not run it.
 _BY_LAW = ("~law.", "~press.")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class MoneyOption:
-    """One kind's money: what is bought, each part per dry solids, and the whole three ways.
-
-    ``yearly`` is each cost of a year at today's prices, ``dry_solids`` what is fed in that year.
-    """
-
-    machine: str
-    label: str
-    chosen: bool
-    answer: str
-    purchase: Figure
-    installed: Figure
-    parts: Mapping[str, Figure]
-    running: Figure
-    present_worth: Figure
-    annual: Figure
-    specific: Figure
-    chance_cheapest: float
-    chance_best: float
-    yearly: Mapping[str, Figure]
-    dry_solids: Figure
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Payback:
-    """Against today's practice: both costs of a year, and when the saving has paid for the line.
-
-    ``years`` is the simple payback of the point case, None where the line never pays back;
-    ``chance_in_life`` the share of samples that pay back within the life.
-    """
-
-    today: Figure
-    running: Figure
-    saving: Figure
-    years: float | None
-    years_discounted: float | None
-    chance_in_life: float
-    note: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class MoneyFindings:
-    """Whole-life cost of every priced kind, in one currency at the prices of one year.
-
-    ``rises`` is the real price rise of each cost of a year, point case.
-    """
-
-    currency: str
-    price_year: int
-    years: int
-    rises: Mapping[str, float]
-    real_rate: Figure
-    nominal_rate: Figure
-    estimate: EstimateClass
-    options: tuple[MoneyOption, ...]
-    break_evens: tuple[BreakEven, ...]
-    payback: Payback | None
-    accepted: Figure | None
-    notes: tuple[str, ...]
+# A place that moves no kind's cost against another's by this share of it cannot turn the choice.
+_TURNS = 0.002
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,15 +79,22 @@ def decide(
     able = _able(choice)
     places = [p for p in concerned(draws, best.option.key) if not p.startswith(_BY_LAW)]
     benefit = np.stack([-_net_cost(study, draws, p) for p in able], axis=1)
+    asked = [p for p in draws.draws.uncertain if not _aside(p)]
+    every = {
+        p.option.key: moves_of(study, draws, p.plan, [*places, *_more(asked, places)]) for p in able
+    }
+    own = every[best.option.key]
+    turning = _turning(list(every.values()))
+    by_law = best.option.performance["cake_solids"].basis is Basis.BENCH
     value = value_of_decision(
         study,
         draws,
         [p.option.key for p in able],
         benefit[1:],
-        [p for p in draws.draws.uncertain if not _aside(p)],
+        [p for p in asked if _can_turn(p, turning)],
         {name: _relative(best.option.performance.samples(name)) for name in ENVELOPE_FIGURES},
     )
-    money = _money(study, draws, feed, choice, able, value)
+    money = money_findings(study, draws, feed, choice, able, value)
     carbon = _carbon(study, draws, feed, choice)
     return DecisionFindings(
         money=money,
@@ -162,10 +102,12 @@ def decide(
         guarantee=guarantee_of(study, draws, feed, load, best.option, best.plan),
         sizes=sizes_of(study, draws, feed, load, best),
         value=value,
-        tornado=tornado_of(study, draws, best.plan, places),
+        tornado=tornado_of(own),
         shares=shares_of(study, draws, best.plan, places, best.cost.samples),
         convergence=_convergence(draws, headline),
-        questions=questions_of(study, draws, headline, best.option.key, value),
+        questions=questions_of(
+            study, draws, headline, best.option.key, value, {} if by_law else _moving(own)
+        ),
         correlations=_correlations(study),
         lines=tuple(_lines(study, draws, best, carbon)),
         notes=_notes(study, best, value),
@@ -175,6 +117,38 @@ def decide(
 def _aside(place: str) -> bool:
     """A place that cannot move the net cost, or a machine's own score (asked for by a pilot)."""
     return place.startswith(("carbon.", "guarantee.")) or (place.startswith("~") and "." in place)
+
+
+def _more(asked: Sequence[str], places: Sequence[str]) -> list[str]:
+    known = set(places)
+    return [p for p in asked if p not in known and not p.startswith(_BY_LAW)]
+
+
+def _turning(every: Sequence[Moves | None]) -> frozenset[str] | None:
+    """Places that move the cost of one kind against another's; None where that is not known.
+
+    What moves all alike, or hardly at all, cannot turn the choice, whatever few samples say.
+    """
+    known = [moves for moves in every if moves is not None]
+    if not known:
+        return None
+    costs = np.stack([moves.outputs["cost_specific"] for moves in known])
+    apart = costs - costs[0]
+    moved = np.abs(apart[:, 1:] - apart[:, :1]).max(axis=0).reshape(-1, 2).max(axis=1)
+    return frozenset(np.asarray(known[0].places)[moved > _TURNS * costs[0, 0]].tolist())
+
+
+def _can_turn(place: str, turning: frozenset[str] | None) -> bool:
+    """Targets and what missing them costs act on the net cost alone, law scores on the physics."""
+    always = ("target.", "decision.", *_BY_LAW)
+    return turning is None or place.startswith(always) or place in turning
+
+
+def _moving(moves: Moves | None) -> dict[str, frozenset[str]]:
+    """Places that move each figure of the chosen kind by its published band."""
+    if moves is None:
+        return {}
+    return {name: moves.moving(name) for name in moves.outputs}
 
 
 def _relative(samples: FloatArray) -> float:
@@ -200,135 +174,6 @@ def _net_cost(study: Study, draws: StudyDraws, priced: Priced) -> FloatArray:
     care = priced.option.answer is Answer.WITH_CARE
     premium = draws["decision.care_premium"] if care else 0.0
     return np.asarray(priced.money.present_worth * (1.0 + premium) + yearly * factor)
-
-
-def _figure(name: str, samples: FloatArray, like: Figure, note: str = "") -> Figure:
-    return Figure(name, np.array(np.atleast_1d(samples)), like.basis, like.mark, "OWN", note)
-
-
-def _money(
-    study: Study,
-    draws: StudyDraws,
-    feed: Feed,
-    choice: Choice,
-    able: Sequence[Priced],
-    value: DecisionValue | None,
-) -> MoneyFindings:
-    best = choice.best
-    cost = best.cost
-    rivals = [p for p in able if p is not best][:4]
-    real, nominal = rates_of(study, draws)
-    costs = running_costs(study, best.plan, best.yearly, draws)
-    cheapest = _chances(able)
-    chance = dict(zip(value.machines, value.chance, strict=True)) if value else {}
-    options = tuple(
-        _money_option(study, draws, p, choice, cheapest, chance)
-        for p in sorted(choice.priced.values(), key=lambda p: p.cost.point)
-    )
-    return MoneyFindings(
-        currency=study.word("currency"),
-        price_year=study.count("price_year"),
-        years=life_years(draws),
-        rises={n: float(np.ravel(g)[0]) for n, (_, g) in costs.items()},
-        real_rate=_figure("interest_rate", real, cost),
-        nominal_rate=_figure("interest_rate", nominal, cost),
-        estimate=estimate_classes()[study.count("prices.estimate_class")],
-        options=options,
-        break_evens=break_evens(study, draws, best, rivals),
-        payback=_payback(study, draws, feed, best),
-        accepted=_accepted(study, draws, best),
-        notes=_money_notes(study, best),
-    )
-
-
-def _chances(able: Sequence[Priced]) -> dict[str, float]:
-    """Chance of each able kind to have the lowest whole-life cost."""
-    costs = np.stack([p.cost.samples for p in able], axis=1)
-    drawn = costs[1:] if len(costs) > 1 else costs
-    lowest = drawn.argmin(axis=1)
-    return {p.option.key: float(np.mean(lowest == i)) for i, p in enumerate(able)}
-
-
-def _money_option(
-    study: Study,
-    draws: StudyDraws,
-    priced: Priced,
-    choice: Choice,
-    cheapest: Mapping[str, float],
-    chance: Mapping[str, float],
-) -> MoneyOption:
-    money, cost, option = priced.money, priced.cost, priced.option
-    dry = priced.yearly.dry_solids
-    capital = capital_of(study, priced.plan, draws)
-    costs = running_costs(study, priced.plan, priced.yearly, draws)
-    running = np.asarray(sum(part for part, _ in costs.values()))
-    return MoneyOption(
-        machine=option.key,
-        label=option.kind.label,
-        chosen=option is choice.option,
-        answer=option.answer.value,
-        purchase=_figure("money", capital, cost),
-        installed=_figure("money", capital * draws["prices.installation"], cost),
-        parts={
-            name: _figure("cost_specific", part / dry, cost)
-            for name, part in money.annualised_parts.items()
-        },
-        running=_figure("money_per_year", running / YEAR, cost),
-        present_worth=_figure("present_worth", money.present_worth, cost),
-        annual=_figure("money_per_year", money.annualised / YEAR, cost),
-        specific=cost_figure(money, priced.plan),
-        chance_cheapest=cheapest.get(option.key, 0.0),
-        chance_best=chance.get(option.key, 0.0),
-        yearly={n: _figure("money_per_year", part / YEAR, cost) for n, (part, _) in costs.items()},
-        dry_solids=_figure("mass_per_year", dry, cost),
-    )
-
-
-def _payback(study: Study, draws: StudyDraws, feed: Feed, best: Priced) -> Payback | None:
-    """Against taking the sludge away as it is; None where the study gives no cost of that."""
-    liquid, other = study.given("today.liquid_price"), study.given("today.yearly_cost")
-    if liquid is None and other is None:
-        return None
-    volume = feed.mix.volume_flow * YEAR
-    none = np.zeros(volume.shape)
-    hauled = volume * draws["today.liquid_price"] if liquid else none
-    today = hauled + (draws["today.yearly_cost"] * YEAR if other else none)
-    costs = running_costs(study, best.plan, best.yearly, draws)
-    running = np.asarray(sum(part for part, _ in costs.values()))
-    capital = capital_of(study, best.plan, draws) * (
-        draws["prices.installation"] + draws["prices.spares"]
-    )
-    saving = today - running
-    years = np.where(saving > 0, capital / np.where(saving > 0, saving, 1.0), np.inf)
-    drawn = years[1:] if years.size > 1 else years
-    like = best.cost
-    return Payback(
-        today=_figure("money_per_year", today / YEAR, like),
-        running=_figure("money_per_year", running / YEAR, like),
-        saving=_figure("money_per_year", saving / YEAR, like),
-        years=float(years[0]) if np.isfinite(years[0]) else None,
-        years_discounted=_discounted(capital, saving, rates_of(study, draws)[0]),
-        chance_in_life=float(np.mean(drawn <= life_years(draws))),
-        note="filtrate and cake of today's practice are taken to be in what it costs",
-    )
-
-
-def _discounted(capital: FloatArray, saving: FloatArray, rate: FloatArray) -> float | None:
-    if saving[0] <= 0 or rate[0] < 0:
-        return None
-    try:
-        return payback_time(float(capital[0]), float(saving[0]), float(rate[0]))
-    except InfeasibleError:
-        return None
-
-
-def _accepted(study: Study, draws: StudyDraws, best: Priced) -> Figure | None:
-    from cakewright.jobs.money import accepted_share
-
-    if study.given("outlet.least_solids") is None:
-        return None
-    share = accepted_share(study, best.yearly.cake_solids, draws)
-    return _figure("chance", share, best.cost, "share of days on which the outlet takes the cake")
 
 
 def _carbon(study: Study, draws: StudyDraws, feed: Feed, choice: Choice) -> CarbonFindings:
@@ -389,25 +234,6 @@ def _lines(
         mark=mark,
     )
     return [recovery, *carbon_lines(carbon.options[0], carbon.route)]
-
-
-def _money_notes(study: Study, best: Priced) -> tuple[str, ...]:
-    frame = best.plan.frame
-    row = estimate_classes()[study.count("prices.estimate_class")]
-    notes = [
-        f"Purchase: {row.statement}; edges taken as the 10 % and 90 % points (judgement).",
-        "Costs at today's prices, real interest; price rises are above general inflation. The same "
-        "flows at nominal prices and nominal interest have the same present worth.",
-        f"Machines installed with first spares; tanks, building and pipes are left out. "
-        f"Catalogue: {frame.currency} of {frame.price_year}"
-        + (f", {frame.mark.value}." if frame.mark else "."),
-    ]
-    if frame.price_year != study.count("price_year") and study.value("prices.catalogue_index") == 1:
-        notes.append(
-            f"The catalogue's prices are of {frame.price_year}, the study's of "
-            f"{study.count('price_year')}, and no index is given: they are taken as equal."
-        )
-    return tuple(notes)
 
 
 def _notes(study: Study, best: Priced, value: DecisionValue | None) -> tuple[str, ...]:

@@ -23,6 +23,8 @@ _FEWEST_SAMPLES = 100
 _LEAST_SHARE = 0.02
 _LEAST_WORTH = 0.02
 _MOST_PILOTS = 2
+# Below this a share of variance is not worth a word beside what moves the choice.
+_TOLD = 0.005
 # What a decision hangs on; power and wash water enter through the cost.
 _DECIDING = ("cake_solids", "capture", "run_hours_per_day", "cost_specific")
 
@@ -38,11 +40,13 @@ def questions_of(
     headline: Sequence[Figure],
     machine: str,
     value: DecisionValue | None = None,
+    moving: Mapping[str, frozenset[str]] | None = None,
     most: int = 10,
 ) -> tuple[Question, ...]:
     """What to ask or test next: first what is worth most money, then what widens a figure most.
 
-    Empty when there are too few samples to tell.
+    ``moving`` are the places that can move each figure at all: others get no share of it, whatever
+    few samples seem to say. Empty when there are too few samples to tell.
     """
     varying = [
         f
@@ -54,6 +58,7 @@ def questions_of(
         return ()
     inputs = np.stack([draws[place][1:] for place in places], axis=1)
     shares = np.stack([first_order_indices(inputs, f.samples[1:]).first for f in varying])
+    shares *= np.stack([_can_move(f.name, places, moving or {}) for f in varying])
     merged = _merged(places, shares)
     knowing = _worth_naming(value)
     none = np.zeros(len(varying))
@@ -64,6 +69,14 @@ def questions_of(
         _question(study, rank, place, share, varying, knowing.get(place))
         for rank, (place, share) in enumerate(ranked[:most], start=1)
     )
+
+
+def _can_move(
+    figure: str, places: Sequence[str], moving: Mapping[str, frozenset[str]]
+) -> np.ndarray:
+    """1 where a place can move a figure, else 0."""
+    known = moving.get(figure)
+    return np.array([1.0 if known is None or p in known else 0.0 for p in places])
 
 
 def _worth_naming(value: DecisionValue | None) -> dict[str, Knowing]:
@@ -112,7 +125,7 @@ def _question(
     label, ask = _words(study, place)
     part = min(float(share[widest]), 1.0)
     why = f"it carries {100 * part:.0f} % of the variance of {on}" if part > 0 else ""
-    if part <= 0 and item is not None:
+    if part < _TOLD and item is not None:
         why = "it moves the choice between kinds"
     return Question(
         rank=rank,

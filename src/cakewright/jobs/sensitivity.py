@@ -22,7 +22,7 @@ from cakewright.statistics import (
 )
 from cakewright.study import Study
 
-__all__ = ["Shares", "Tornado", "TornadoBar", "shares_of", "tornado_of"]
+__all__ = ["Moves", "Shares", "Tornado", "TornadoBar", "moves_of", "shares_of", "tornado_of"]
 
 _ENDS = (0.1, 0.9)
 _MOST_BARS = 10
@@ -30,6 +30,8 @@ _GROUPS = 8
 _BASE = 128
 _RESAMPLES = 25
 _LEAST = 100
+# A bar shorter than this share of the longest is left out.
+_SHORTEST = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +71,30 @@ class Shares:
     evaluations: int
 
 
-def tornado_of(
-    study: Study, draws: StudyDraws, plan: Plan, places: Sequence[str]
-) -> tuple[Tornado, ...]:
-    """Each input alone at its 10 % and 90 % point, all others at the point case."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Moves:
+    """Places moved one at a time: their ends, the point, and each output, point first.
+
+    Row 1 + 2 i of an output is place i at its low end, the next at its high end.
+    """
+
+    places: tuple[str, ...]
+    low: Mapping[str, float]
+    high: Mapping[str, float]
+    outputs: Mapping[str, FloatArray]
+
+    def moving(self, output: str) -> frozenset[str]:
+        """Places that move an output by more than a trace of what the strongest does."""
+        found = self.outputs[output]
+        gap = np.abs(found[1:] - found[0]).reshape(-1, 2).max(axis=1)
+        least = max(1e-9 * abs(float(found[0])), _SHORTEST * float(gap.max()))
+        return frozenset(np.asarray(self.places)[gap > least].tolist())
+
+
+def moves_of(study: Study, draws: StudyDraws, plan: Plan, places: Sequence[str]) -> Moves | None:
+    """Each input alone at its 10 % and 90 % point; None with too few samples."""
     if draws.size <= _LEAST or not places:
-        return ()
+        return None
     point = {place: float(draws[place][0]) for place in draws.draws.values}
     ends = {place: np.quantile(draws[place][1:], _ENDS) for place in places}
     # The typical value of a band may lie outside 10 to 90 % of its samples when it is one-sided.
@@ -82,7 +102,16 @@ def tornado_of(
     high = {place: max(float(e[1]), point[place]) for place, e in ends.items()}
     moved = one_at_a_time_inputs(point, low, high)
     found = results_on(study, other_draws(draws, moved, 1 + 2 * len(places)), plan)
-    return tuple(_tornado(name, places, found[name], low, high) for name in OUTPUTS)
+    return Moves(tuple(places), low, high, found)
+
+
+def tornado_of(moves: Moves | None) -> tuple[Tornado, ...]:
+    """Bars of each output from inputs moved one at a time."""
+    if moves is None:
+        return ()
+    return tuple(
+        _tornado(name, moves.places, moves.outputs[name], moves.low, moves.high) for name in OUTPUTS
+    )
 
 
 def _tornado(
@@ -93,7 +122,8 @@ def _tornado(
     high: Mapping[str, float],
 ) -> Tornado:
     bars = tornado_bars(list(places), output)
-    least = 1e-9 * max(abs(float(output[0])), 1e-300)
+    longest = max((bar.swing for bar in bars), default=0.0)
+    least = max(1e-9 * abs(float(output[0])), _SHORTEST * longest)
     kept = [bar for bar in bars[:_MOST_BARS] if bar.swing > least]
     return Tornado(name, float(output[0]), tuple(_bar(bar, low, high) for bar in kept))
 

@@ -16,6 +16,7 @@ from cakewright.reports.numbers import (
     shown_unit,
     unit_text,
 )
+from cakewright.reports.question_words import reason
 
 __all__ = ["headline_text"]
 
@@ -33,7 +34,9 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     if findings.questions:
         parts.append("Ask or test next")
         asked = findings.questions[:questions]
-        parts += _listed([f"{q.name}: {q.why}. {q.ask}" for q in asked], numbered=True)
+        told = (reason(q, units, findings.currency, findings.price_year) for q in asked)
+        lines = [f"{q.name}: {why}. {q.ask}" for q, why in zip(asked, told, strict=True)]
+        parts += _listed(lines, numbered=True)
     if findings.invented:
         parts += ["", "This study is invented: no real site, person or price."]
     return "\n".join(parts)

@@ -8,10 +8,11 @@ from scipy.stats import spearmanr
 
 from cakewright.economics import overload_share
 from cakewright.errors import StudyError
-from cakewright.jobs.decision import DecisionFindings
+from cakewright.jobs.decision import DecisionFindings, _turning
 from cakewright.jobs.draws import study_draws
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
+from cakewright.jobs.sensitivity import Moves
 from cakewright.jobs.worth import DecisionValue, value_of_decision
 from cakewright.storage.studies import demo_text
 from cakewright.study import parse_study
@@ -203,3 +204,22 @@ def test_point_case_alone_gives_no_bands_but_all_else() -> None:
     assert found.questions == ()
     assert found.money.options
     assert any("No samples" in note for note in found.guarantee.notes)
+
+
+def test_what_moves_all_kinds_alike_cannot_turn_the_choice() -> None:
+    """Of three places only the one that moves one kind's cost against the other's is left."""
+    places = ("both", "one", "trace")
+    ends = dict.fromkeys(places, 0.0)
+    first = np.array([1.0, 0.8, 1.2, 1.0, 1.0, 1.0, 1.0])
+    second = np.array([1.5, 1.3, 1.7, 1.3, 1.5, 1.5, 1.5005])
+    every = [Moves(places, ends, ends, {"cost_specific": cost}) for cost in (first, second)]
+    assert _turning(every) == frozenset({"one"})
+    assert every[0].moving("cost_specific") == {"both"}
+    assert _turning([None]) is None
+
+
+def test_what_cannot_move_a_figure_gets_no_share_of_it() -> None:
+    """No price, rise or upkeep is said to widen the cake; asked for are things that can."""
+    for question in findings().questions:
+        if question.effect_on == "cake_solids" and question.share > 0:
+            assert not question.where.startswith(("prices.", "outlet.", "carbon.")), question

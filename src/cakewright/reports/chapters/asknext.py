@@ -10,7 +10,7 @@ from cakewright.jobs.findings import Question
 from cakewright.jobs.questions import score_label
 from cakewright.jobs.sensitivity import Shares, Tornado
 from cakewright.jobs.worth import DecisionValue
-from cakewright.reports.book import NOTHING, Book
+from cakewright.reports.book import NOTHING, Book, anchor
 from cakewright.reports.content import (
     Block,
     Bullets,
@@ -24,19 +24,22 @@ from cakewright.reports.content import (
 )
 from cakewright.reports.figures.tornado import Swing, figure_tornado
 from cakewright.reports.numbers import decimals_for, number_text, shown
+from cakewright.reports.question_words import rounded_worth
 
 __all__ = ["asknext"]
 
 
 def asknext(book: Book) -> Section | None:
     """Questions by their worth; sensitivities behind them."""
-    decide = book.findings.decide
-    if decide is None or not decide.questions:
+    decide, questions = book.findings.decide, book.findings.questions
+    if not questions:
         return None
+    if decide is None:
+        return Section("asknext", "Ask next", (_questions(book, questions),), new_page=True)
     blocks: list[Block] = []
     if decide.value is not None:
         blocks.append(Paragraph(_stake(book, decide.value)))
-    blocks.append(_questions(book, decide.questions))
+    blocks.append(_questions(book, questions))
     tests = _tests(book, decide)
     if tests is not None:
         blocks += [Heading("Worth of a test by its replicates"), tests]
@@ -53,7 +56,7 @@ def asknext(book: Book) -> Section | None:
 
 def _stake(book: Book, value: DecisionValue) -> str:
     labels = {o.machine: o.label for o in book.findings.options}
-    worth = book.quantity("decision_worth", _rounded(value.everything.value))
+    worth = book.quantity("decision_worth", rounded_worth(value.everything.value))
     chance = dict(zip(value.machines, value.chance, strict=True))[value.today]
     year = book.findings.price_year
     return (
@@ -75,15 +78,16 @@ def _questions(book: Book, questions: tuple[Question, ...]) -> Table:
         (
             Cell(str(question.rank)),
             Cell(question.name),
-            Cell(question.ask),
+            Cell(question.ask, anchor("given", question.where)),
             Cell(_worth(book, question)),
             Cell(_widens(book, question)),
         )
-        for question in questions
+        for question in sorted(questions, key=lambda q: q.rank)
     )
     caption = (
-        "Worth: what choosing the kind after the answer saves over the life, on average; "
-        "the cost of the test is not taken off. A dash: too small to tell from chance."
+        f"Worth, in money of {book.findings.price_year}: what choosing the kind after the answer "
+        "saves over the life, on average; the cost of the test is not taken off. A dash: too small "
+        "to tell from chance."
     )
     return Table(columns, rows, caption)
 
@@ -91,16 +95,11 @@ def _questions(book: Book, questions: tuple[Question, ...]) -> Table:
 def _worth(book: Book, question: Question) -> str:
     if question.worth is None:
         return NOTHING
-    return number_text(_rounded(question.worth.point), 0)
-
-
-def _rounded(value: float) -> float:
-    """Two significant figures: a worth is no better known."""
-    return float(f"{value:.2g}")
+    return number_text(rounded_worth(question.worth.point), 0)
 
 
 def _widens(book: Book, question: Question) -> str:
-    if question.share <= 0:
+    if question.share < 0.005:
         return question.why
     return f"{100 * question.share:.0f} % of {book.label(question.effect_on)}"
 
@@ -122,17 +121,17 @@ def _tests(book: Book, decide: DecisionFindings) -> Table | None:
         (
             Cell(f"{_place(book, item.place)}: {item.test}"),
             *(
-                Cell(number_text(_rounded(worth), 0), strong=count == item.replicates)
+                Cell(number_text(rounded_worth(worth), 0), strong=count == item.replicates)
                 for count, worth in item.by_replicates
             ),
-            Cell(number_text(_rounded(item.perfect.value), 0)),
+            Cell(number_text(rounded_worth(item.perfect.value), 0)),
         )
         for item in shown_items
     )
     unit = book.unit("decision_worth")
     caption = (
-        f"{unit} over the life, by number of independent results; strong: more of them add little. "
-        "Errors of the tests are judged."
+        f"{unit} of {book.findings.price_year} over the life, by number of independent results; "
+        "strong: more of them add little. Errors of the tests are judged."
     )
     return Table(columns, rows, caption)
 
@@ -177,7 +176,8 @@ def _tornado(book: Book, tornado: Tornado) -> Picture:
     spoken = "; ".join(f"{s.label} {s.at_low:.4g} to {s.at_high:.4g}" for s in swings[:5])
     alt = f"{label} in {unit}, point {base:.4g}: {spoken}"
     title = f"{label[:1].upper()}{label[1:]}"
-    caption = f"{title}: each input alone moved from its 10 % to its 90 % point."
+    year = f" (prices of {book.findings.price_year})" if "cost" in tornado.output else ""
+    caption = f"{title}{year}: each input alone moved from its 10 % to its 90 % point."
     return Picture(figure_tornado(swings, base, title, unit, alt), alt, caption, wide=True)
 
 

@@ -23,7 +23,7 @@ __all__ = ["basis", "givens_table"]
 
 
 def basis(book: Book) -> Section:
-    """Sludges, inputs, defaults, questions and notes."""
+    """Sludges, inputs, defaults and notes; what to ask is a chapter of its own."""
     found = book.findings
     given = [g for g in found.givens if not g.default]
     blocks: list[Block] = [_legend(), Heading("What arrives")]
@@ -35,8 +35,6 @@ def basis(book: Book) -> Section:
             Paragraph("These defaults stand in until a figure of the site replaces them.", "note"),
             givens_table(book, found.defaults),
         ]
-    if found.questions:
-        blocks += [Heading("What to ask or test next"), _questions(book)]
     if found.notes:
         blocks.append(Heading("Notes"))
         blocks += [Paragraph(note, "note") for note in found.notes]
@@ -119,30 +117,3 @@ def _given_row(book: Book, given: Given, *, where: bool) -> tuple[Cell, ...]:
         *((Cell(written),) if where else ()),
         Cell(given.note),
     )
-
-
-def _questions(book: Book) -> Table:
-    columns = (
-        Column("", align="right", share=0.3),
-        Column("ask or test", share=3.0),
-        Column("why", share=2.8),
-        Column("widens", share=1.1),
-        Column("share", unit="%", align="right", share=0.6),
-        Column("worth", align="right", share=1.0),
-    )
-    rows = []
-    for question in sorted(book.findings.questions, key=lambda q: q.rank):
-        worth = Cell("–")
-        if question.worth is not None and question.worth.exists:
-            worth = Cell(book.quantity(question.worth.name, question.worth.point))
-        rows.append(
-            (
-                Cell(str(question.rank)),
-                Cell(question.ask, anchor("given", question.where)),
-                Cell(question.why),
-                Cell(book.label(question.effect_on)),
-                Cell(f"{question.share * 100:.0f}"),
-                worth,
-            )
-        )
-    return Table(columns, tuple(rows), "Inputs ranked by how much each widens the answer.")

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from cakewright.jobs.breakeven import BreakEven
-from cakewright.jobs.decision import MoneyFindings, MoneyOption, Payback
+from cakewright.jobs.money_findings import MoneyFindings, MoneyOption, Payback
 from cakewright.jobs.sizes import SizeFindings
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
@@ -151,7 +151,8 @@ def _parts(book: Book, found: MoneyFindings) -> Table:
         )
         for name in names
     ]
-    caption = f"{book.unit('cost_specific')} dry solids as a yearly sum, point case."
+    unit = book.unit("cost_specific")
+    caption = f"{unit} dry solids as a yearly sum, point case, prices of {found.price_year}."
     return Table(columns, tuple(rows), caption, kind="dense")
 
 
@@ -181,7 +182,7 @@ def _break_even(book: Book, item: BreakEven, found: MoneyFindings) -> Picture:
         setting,
         curves,
         x_label=f"{what}, {unit}",
-        y_label=f"cost, {cost_unit}",
+        y_label=f"cost, {cost_unit} ({found.price_year})",
         alt=alt,
         now=now,
         key=f"even-{item.name.replace('_', '-')}",
@@ -226,7 +227,8 @@ def _sizes(book: Book, found: SizeFindings) -> list[Block]:
     caption = (
         "Frames of the chosen kind near the load. Owning: purchase, installation, spares and "
         "upkeep as present worth; left over: mean sludge of a year beyond the capacity of its "
-        "week, at the study's price. The recommended size keeps the spare capacity asked for."
+        f"week, at the study's price; money of {book.findings.price_year}. The recommended size "
+        "keeps the spare capacity asked for."
     )
     return [Heading("How large"), Table(columns, rows, caption), Paragraph(_size_words(found))]
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from cakewright.jobs.findings import Question
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
 from cakewright.reports.html import FOOTER
 from cakewright.reports.numbers import shown
+from cakewright.reports.question_words import reason
 from cakewright.reports.sheets.page import Live, Page, Styles
 
 __all__ = ["answer_sheet"]
@@ -32,7 +34,7 @@ def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, st
     for title, items in (
         ("Because", found.decision.because),
         ("Rejected", found.decision.rejected),
-        ("Worth asking next", tuple(q.ask for q in found.questions[:3])),
+        ("Worth asking next", tuple(_asked(book, q) for q in found.questions[:3])),
         ("Holds as long as", found.decision.conditions),
         ("Notes", found.notes),
     ):
@@ -43,6 +45,11 @@ def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, st
     page.row += 1
     page.words(FOOTER, styles.quiet, 8)
     page.widths((30, 12, 10, 12, 12, 12, 14, 18))
+
+
+def _asked(book: Book, question: Question) -> str:
+    why = reason(question, book.units, book.findings.currency, book.findings.price_year)
+    return f"{question.ask.rstrip('.')} ({why})"
 
 
 def _row(book: Book, page: Page, figure: Figure, chosen: Mapping[str, str]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from cakewright.jobs.decision import MoneyFindings, MoneyOption
+from cakewright.jobs.money_findings import MoneyFindings, MoneyOption
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
 from cakewright.reports.numbers import shown
