@@ -35,8 +35,23 @@ def resident_mb(process: int) -> float:
 def user(
     base: str, studies: list[str], until: float, times: list[float], told: Counter[str]
 ) -> None:
-    """One person: edit, look, wait a little."""
+    """One person: edit, look, wait a little. No answer at all counts like a wrong one."""
     draw = random.Random(threading.get_ident())
+    try:
+        work(base, studies, until, times, told, draw)
+    except httpx.HTTPError as error:
+        told[f"no answer: {type(error).__name__}"] += 1
+
+
+def work(
+    base: str,
+    studies: list[str],
+    until: float,
+    times: list[float],
+    told: Counter[str],
+    draw: random.Random,
+) -> None:
+    """As a page does it: save, ask for the chapter, look at another one, rest."""
     with httpx.Client(base_url=base, timeout=60) as client:
         session = client.get("/api/session").json()
         client.headers[session["header"]] = session["token"]
@@ -53,10 +68,10 @@ def user(
             answer = client.post(f"/studies/{study}/cost/edit", json=body)
             times.append(time.perf_counter() - start)
             told[f"edit {answer.status_code}"] += 1
+            path = f"/studies/{study}/cost/live?version={version + 1}&stage=head"
+            told[f"live {client.get(path).status_code}"] += 1
             chapter = draw.choice(("sludge", "suitability", "line", "cost", "report"))
             told[f"page {client.get(f'/studies/{study}/{chapter}').status_code}"] += 1
-            path = f"/studies/{study}/cost/live?version={version}&stage=point"
-            told[f"live {client.get(path).status_code}"] += 1
             time.sleep(draw.uniform(0.5, 1.5))
 
 
@@ -111,6 +126,8 @@ def main(seconds: float, users: int) -> None:
             "p95": round(1000 * ordered[int(0.95 * len(ordered))]),
         },
         "memory MB": memory,
+        "memory growth in the second half": round(memory[-1] / memory[len(memory) // 2] - 1, 3),
+        "errors": sum(n for words, n in told.items() if words.split()[-1] not in ("200", "409")),
     }
     target = Path(__file__).parent / "results" / "web_load.json"
     target.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
