@@ -84,7 +84,8 @@ class Tasks:
         """
         with self._lock:
             old = self._tasks.get(key)
-            if old is not None and old.mark == mark and (old.running or old.done):
+            alive = old is not None and not old.stop.is_set() and (old.running or old.done)
+            if old is not None and alive and old.mark == mark:
                 return old
             if old is not None:
                 old.stop.set()
