@@ -106,7 +106,7 @@ class OpcUaPlant:
 
 
 @asynccontextmanager
-async def modbus_plant(port: int, codes: list[int]) -> AsyncIterator[None]:
+async def modbus_plant(port: int, codes: list[int], flow: float = 12.5) -> AsyncIterator[None]:
     """A server with a flow in register 0 and a torque in 2; every function code is noted."""
     from pymodbus.server import ModbusTcpServer
     from pymodbus.simulator import DataType, SimData, SimDevice
@@ -117,7 +117,7 @@ async def modbus_plant(port: int, codes: list[int]) -> AsyncIterator[None]:
         return pdu
 
     registers = [
-        SimData(0, values=[12.5], datatype=DataType.FLOAT32),
+        SimData(0, values=[flow], datatype=DataType.FLOAT32),
         SimData(2, values=[440], datatype=DataType.UINT16),
     ]
     server: Any = ModbusTcpServer(

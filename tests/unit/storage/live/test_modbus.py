@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
 from pathlib import Path
 from typing import Any
 
@@ -92,3 +94,41 @@ def test_absent_server_is_survived(tmp_path: Path) -> None:
     text = next(tmp_path.glob("*.jsonl")).read_text(encoding="utf-8")
     assert '"feed_flow": null' in text
     assert "does not answer" in text
+
+
+def test_a_register_that_holds_no_number(tmp_path: Path) -> None:
+    """A float register with NaN in it is bad, not zero; the register beside it is still read."""
+
+    async def run() -> Any:
+        async with modbus_plant(48430, [], flow=float("nan")):
+            reader = ModbusReader(_tag_map(48430))
+            await reader.connect()
+            readings = await reader.read()
+            await reader.close()
+            return {r.key: r for r in readings}
+
+    got = run_apart(run())
+    assert (got["feed_flow"].value, got["feed_flow"].why) == (None, "not a number")
+    assert got["screw_torque"].quality is Quality.GOOD
+
+
+def test_a_server_that_drops_and_comes_back(tmp_path: Path) -> None:
+    """While it is away rows say so and hold no number; once back, numbers come again."""
+
+    async def run() -> Any:
+        async with modbus_plant(48431, []):
+            polling = poll(live_reader(_tag_map(48431)), Spool(tmp_path), polls=7)
+            task = asyncio.create_task(polling)
+            await asyncio.sleep(1.5)
+        await asyncio.sleep(1.2)
+        async with modbus_plant(48431, []):
+            return await task
+
+    report = run_apart(run())
+    lines = next(tmp_path.glob("*.jsonl")).read_text(encoding="utf-8").splitlines()
+    flows = [json.loads(line)["feed_flow"] for line in lines]
+    assert report.polls == len(flows) == 7
+    assert report.reconnects >= 2
+    assert report.lost >= 1
+    assert flows[0] == flows[-1] == pytest.approx(12.5 / 3600)
+    assert None in flows
