@@ -185,7 +185,7 @@ def _cut(grid: Grid, file: str, sheet: str) -> list[Block]:
 
 
 def _blocks_from(grid: Grid, starts: Sequence[int], file: str, sheet: str) -> list[Block]:
-    ends = [*starts[1:], len(grid)]
+    ends = [*starts[1:], len(grid)] if starts else []
     return [_block(grid, a, b, file, sheet) for a, b in zip(starts, ends, strict=True)]
 
 

@@ -78,7 +78,11 @@ def add_problems(app: FastAPI) -> None:
 
     @app.exception_handler(CakewrightError)
     async def known(request: Request, error: CakewrightError) -> Response:
-        return _answer(request, status_of(error), _problem(error))
+        answer = _answer(request, status_of(error), _problem(error))
+        if answer.status_code == 503:
+            # Nothing was written: the page, and whoever else asks, tries again by itself.
+            answer.headers["retry-after"] = "2"
+        return answer
 
     @app.exception_handler(RequestValidationError)
     async def wrong(request: Request, error: RequestValidationError) -> Response:

@@ -107,7 +107,9 @@ def _pool(url: sa.URL) -> dict[str, int]:
 def _on_connect(connection: Any, _record: Any) -> None:
     # Transactions are opened below, so that a writer takes the lock before it reads.
     connection.isolation_level = None
-    for line in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+    # Each thread's connection keeps pages of its own: little, or many visitors take much memory.
+    lines = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "cache_size=-500")
+    for line in lines:
         connection.execute(f"PRAGMA {line}")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
 
 import pytest
@@ -12,12 +13,19 @@ from cakewright.errors import InputFileError
 from cakewright.storage.store.workbooks import check_workbook
 
 
-def _zip(parts: dict[str, bytes]) -> bytes:
+def _zip(parts: dict[str, bytes], packing: int = zipfile.ZIP_DEFLATED) -> bytes:
     data = io.BytesIO()
-    with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(data, "w", packing) as archive:
         for name, content in parts.items():
             archive.writestr(name, content)
     return data.getvalue()
+
+
+def _lying(packed_size: int) -> bytes:
+    """A part of two million bytes that says it holds ten."""
+    data = _zip({"[Content_Types].xml": b"", "xl/sheet.xml": b"\0" * 2_000_000})
+    true, told = struct.pack("<I", 2_000_000), struct.pack("<I", packed_size)
+    return data.replace(true, told)
 
 
 def test_a_workbook_passes() -> None:
@@ -39,6 +47,13 @@ def test_a_workbook_passes() -> None:
             _zip({"[Content_Types].xml": b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "c">]>'}),
             "entities",
         ),
+        (
+            _zip({"[Content_Types].xml": b"<!--" + b"x" * 20_000 + b"--><!DOCTYPE a>"}),
+            "entities",
+        ),
+        (_zip({"[Content_Types].xml": "<!DOCTYPE a>".encode("utf-16")}), "entities"),
+        (_lying(10), "another size than it says"),
+        (_zip({"[Content_Types].xml": b""}, zipfile.ZIP_LZMA), "packed in a way no .xlsx is"),
     ],
 )
 def test_hostile_files_are_refused_in_words(data: bytes, words: str) -> None:
