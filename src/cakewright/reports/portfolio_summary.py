@@ -33,6 +33,8 @@ __all__ = ["portfolio_page", "portfolio_text"]
 
 _SHOWN = ("cake_solids", "capture", "polymer_dose", "run_hours_per_day", "cost_specific")
 _MOST_DRAWN = 60
+# A dash that a line does not break at.
+_UNBROKEN = "\u2060–\u2060"
 
 
 def portfolio_page(outcomes: Sequence[Outcome], title: str, units: Units = Units.SI) -> str:
@@ -126,7 +128,7 @@ def _value(outcome: Outcome, name: str, units: Units) -> str:
     point, low, high = (
         number_text(shown(name, row[key], units), digits) for key in ("point", "p10", "p90")
     )
-    return point if low == high else f"{point} ({low}–{high})"
+    return point if low == high else f"{point} ({low}{_UNBROKEN}{high})"
 
 
 def _charts(good: Sequence[Outcome], units: Units) -> list[Block]:

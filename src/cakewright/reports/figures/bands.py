@@ -109,7 +109,7 @@ def band_chart(
     limits: tuple[float, float] | None = None,
 ) -> str:
     """One quantity over several choices: bar from P10 to P90, stroke at the point case."""
-    label_width = min(max(text_width(row.label, 10.5) for row in rows) + 10, width * 0.45)
+    label_width = min(max(text_width(row.label, 10.5) for row in rows) + 16, width * 0.45)
     value_width = max((text_width(row.value_text, 10.5) for row in rows), default=0.0) + 10
     left, span = label_width, width - label_width - value_width
     values = [v for row in rows for v in (row.band.p10, row.band.p90, row.point)]
