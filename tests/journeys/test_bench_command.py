@@ -51,12 +51,12 @@ def test_law_comes_back_near_the_one_the_readings_were_made_from(
         "gel_point": 0.0165,
         "yield_scale": 180.0,
         "yield_exponent": 2.75,
-        "local_resistance": 9e9,
+        "local_resistance": 1.1e9,
         "resistance_exponent": 0.88,
         "optimum_dose": 0.0085,
         "dose_curvature": 2.2,
-        "creep_share": 0.82,
-        "creep_rate": 1.2e-3,
+        "creep_share": 0.85,
+        "creep_rate": 0.025,
     }
     for name, value in made_from.items():
         item = law.parameter(name)
