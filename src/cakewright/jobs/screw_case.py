@@ -30,7 +30,7 @@ from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
 
 if TYPE_CHECKING:
-    from cakewright.machines.screw_kernel import Resolution
+    from cakewright.machines.screw_root import Resolution
 
 __all__ = [
     "CHUNK",
@@ -50,8 +50,8 @@ CHUNK = 128  # one batch size for the whole job: one program to trace and load
 _MOST_UNTESTED = 256
 # cells and steps, fine and coarse, and searches: of 2000 prior draws every one ends in the same
 # status as the finest and 99 of 100 cakes lie within 0.5 %, at a third of the time
-_RESOLUTION = (16, 24, 10, 16, 8)
-_FITTING = (12, 20, 8, 12, 6)
+_RESOLUTION = (16, 24, 4, 4)
+_FITTING = (12, 16, 4, 4)
 
 Columns = dict[str, FloatArray]
 Picks = npt.NDArray[np.int_]
@@ -113,7 +113,7 @@ def _typical() -> PathResult:
 
 
 def _resolution() -> Resolution:
-    from cakewright.machines.screw_kernel import Resolution
+    from cakewright.machines.screw_root import Resolution
 
     return Resolution(*_RESOLUTION)
 
@@ -140,8 +140,8 @@ def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Colum
     path, at two thirds of the time.
     """
     from cakewright.machines.batches import in_chunks
-    from cakewright.machines.screw_kernel import Resolution
     from cakewright.machines.screw_program import answers
+    from cakewright.machines.screw_root import Resolution
 
     how, numbers = Resolution(*_FITTING), geometry.numbers()
     creeps = bool(np.any(columns["creep_share"] > 0.0))

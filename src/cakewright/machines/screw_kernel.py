@@ -1,4 +1,4 @@
-"""Screw pressing path as JAX sees it: drainage zone, pressing zone, start of the pressing zone.
+"""Screw pressing path as JAX sees it: the drainage zone, and a march of the pressing zone.
 
 Serves the multi-disc press and the screen-drum press. One sample is one shaft; all arrays have
 shape (samples,). Equations and their reasons: ``docs/theory/press.md``.
@@ -6,7 +6,6 @@ shape (samples,). Equations and their reasons: ``docs/theory/press.md``.
 
 from __future__ import annotations
 
-from functools import partial
 from typing import NamedTuple, TypeAlias
 
 from jax import Array
@@ -25,16 +24,15 @@ from cakewright.physics.expression.law import LayerLaw
 __all__ = [
     "Drained",
     "PressEnd",
-    "Resolution",
     "ScrewCase",
     "ScrewFrame",
-    "Solved",
+    "barrel_head",
     "drain",
+    "drained_residence",
     "drained_void",
     "earliest_start",
     "press_march",
-    "reach_at",
-    "solve",
+    "standing_stress",
 ]
 
 _GRAVITY = 9.80665
@@ -97,16 +95,6 @@ class PressEnd(NamedTuple):
 _March: TypeAlias = tuple[LayerState, Array, Array, Array, Array, Array, tuple[Array, Array, Array]]
 
 
-class Resolution(NamedTuple):
-    """Cells and steps; static."""
-
-    cells: int
-    steps: int
-    coarse_cells: int
-    coarse_steps: int
-    searches: int
-
-
 def _quadratic(coefficients: tuple[Array, Array, Array], x: Array) -> Array:
     return coefficients[0] + x * (coefficients[1] + x * coefficients[2])
 
@@ -144,7 +132,7 @@ def _equilibrium(law: LayerLaw, stress: Array) -> Array:
     return (1.0 + law.gel_void) * (1.0 + stress / law.scale) ** (-1.0 / law.power) - 1.0
 
 
-def _barrel_head(case: ScrewCase, frame: ScrewFrame) -> Array:
+def barrel_head(case: ScrewCase, frame: ScrewFrame) -> Array:
     return case.water_density * _GRAVITY * 0.5 * frame.diameter
 
 
@@ -167,7 +155,7 @@ def _drain_flux(
 def drain(case: ScrewCase, frame: ScrewFrame) -> Drained:
     """March the drainage zone once over the whole length (fourth-order Runge-Kutta)."""
     weight = case.water_density * _GRAVITY
-    top = _barrel_head(case, frame) + weight * case.level
+    top = barrel_head(case, frame) + weight * case.level
     limit = _equilibrium(case.law, top) - 1e-3
     start = jnp.log(jnp.maximum(case.feed_void - limit, 1e-6))
     per_solids = jnp.pi * frame.diameter * frame.drained_share / case.solids_flow
@@ -182,13 +170,13 @@ def drain(case: ScrewCase, frame: ScrewFrame) -> Drained:
     h = 1.0 / _DRAIN_STEPS
 
     def step(y: Array, i: Array) -> tuple[Array, tuple[Array, Array]]:
-        s = i * h
-        k1 = slope(s, y)
-        k2 = slope(s + 0.5 * h, y + 0.5 * h * k1)
-        k3 = slope(s + 0.5 * h, y + 0.5 * h * k2)
-        k4 = slope(s + h, y + h * k3)
-        new = jnp.maximum(y + h * (k1 + 2.0 * k2 + 2.0 * k3 + k4) / 6.0, -12.0)
-        return new, (y, k1)
+        def stage(before: Array, row: Array) -> tuple[Array, Array]:
+            k = slope((i + row) * h, y + row * h * before)
+            return k, k
+
+        _, k = lax.scan(stage, jnp.zeros_like(y), jnp.asarray([0.0, 0.5, 0.5, 1.0]))
+        new = jnp.maximum(y + h * (k[0] + 2.0 * k[1] + 2.0 * k[2] + k[3]) / 6.0, -12.0)
+        return new, (y, k[0])
 
     stations = jnp.arange(_DRAIN_STEPS, dtype=start.dtype)
     last, (values, slopes) = lax.scan(step, start, stations)
@@ -270,7 +258,7 @@ def press_march(
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
-    def advance(carry: _March, index: Array, iterations: int) -> tuple[_March, tuple[Array, ...]]:
+    def advance(carry: _March, index: Array) -> tuple[_March, tuple[Array, ...]]:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
         lead = jnp.where(index > 0.0, 1.5, 1.0)
         s = (index + 1.0) * ds
@@ -294,7 +282,8 @@ def press_march(
             scale,
             stress,
             case.medium,
-            iterations=iterations,
+            # the face meets its stress at once: the first steps are far from linear, no others
+            iterations=jnp.where(index < _ABRUPT_STEPS, 4, 1),
             face_iterations=3,
             creeps=creeps,
             remixes=True,
@@ -321,141 +310,14 @@ def press_march(
         start,
         (terms0, jnp.zeros_like(terms0), slip0),
     )
-    head: tuple[Array, ...]
-    tail: tuple[Array, ...]
-    numbers = jnp.arange(0.0, steps)
-    # the face meets its stress at once: the first steps are far from linear, the others are not
-    carry, head = lax.scan(partial(advance, iterations=4), carry, numbers[:_ABRUPT_STEPS])
-    carry, tail = lax.scan(partial(advance, iterations=1), carry, numbers[_ABRUPT_STEPS:])
-    profile = tuple(jnp.concatenate(pair) for pair in zip(head, tail, strict=True))
+    profile: tuple[Array, ...]
+    carry, profile = lax.scan(advance, carry, jnp.arange(0.0, steps))
     _, mean, _, log_stress, _, _, (_, total, least) = carry
     lost = case.extrusion * total[1] / case.solids_flow
     return PressEnd(log_stress, mean, least, total[0], lost, total[2]), profile
 
 
-def _start_of_pressing(
-    case: ScrewCase,
-    frame: ScrewFrame,
-    drained: Drained,
-    earliest: Array,
-    target: Array,
-    how: Resolution,
-    creeps: bool,
-) -> tuple[Array, Array, Array, Array]:
-    """Coarse root: bracketed false position (Illinois weights) on ln stress at the plate."""
-
-    def miss(z: Array) -> Array:
-        end, _ = press_march(case, frame, drained, z, how.coarse_cells, how.coarse_steps, creeps)
-        return end.log_stress - target
-
-    high = frame.length * (1.0 - 1e-6) + 0.0 * earliest
-    low = jnp.minimum(earliest, 0.999 * high)
-    void_end = drained_void(drained, jnp.ones_like(high))
-    head = _barrel_head(case, frame)
-    miss_high = jnp.log(jnp.maximum(head, _yield_stress(case.law, void_end))) - target
-
-    def narrow(index: int, bracket: tuple[Array, ...]) -> tuple[Array, ...]:
-        low, high, f_low, f_high, g_low, g_high, side, _ = bracket
-        gap = g_low - g_high
-        share = jnp.clip(g_low / jnp.where(jnp.abs(gap) > 1e-300, gap, 1.0), 0.0, 1.0)
-        z = jnp.where(index == 0, low, low + share * (high - low))
-        f = miss(z)
-        left = (f > 0.0) | (index == 0)
-        return (
-            jnp.where(left, z, low),
-            jnp.where(left, high, z),
-            jnp.where(left, f, f_low),
-            jnp.where(left, f_high, f),
-            jnp.where(left, f, jnp.where(side < 0, 0.5 * g_low, g_low)),
-            jnp.where(left, jnp.where(side > 0, 0.5 * g_high, g_high), f),
-            jnp.where(index == 0, 0.0, jnp.where(left, 1.0, -1.0)),
-            jnp.where(index == 0, f, bracket[-1]),
-        )
-
-    zero = jnp.zeros_like(low)
-    bracket = (low, high, zero, miss_high, zero, miss_high, zero, zero)
-    found = lax.fori_loop(0, how.searches, narrow, bracket)
-    low, high, f_low, f_high, *_, miss_low = found
-    gap = f_low - f_high
-    share = jnp.clip(f_low / jnp.where(gap > 0.0, gap, 1.0), 0.0, 1.0)
-    slope = -jnp.maximum(gap, 1e-300) / jnp.maximum(high - low, 1e-300)
-    return low + share * (high - low), slope, miss_low, miss_high
-
-
-def reach_at(
-    case: ScrewCase,
-    frame: ScrewFrame,
-    drained: Drained,
-    earliest: Array,
-    how: Resolution,
-    creeps: bool,
-) -> Array:
-    """ln of the stress reachable at the plate over the stress asked; earliest as sqrt(z/L)."""
-    start = frame.length * jnp.clip(earliest, 0.0, 0.999) ** 2
-    end, _ = press_march(case, frame, drained, start, how.coarse_cells, how.coarse_steps, creeps)
-    return end.log_stress - jnp.log(case.side_ratio * case.back_pressure)
-
-
-class Solved(NamedTuple):
-    """Answer of the path, whatever its status; the caller masks what has no answer."""
-
-    end: PressEnd
-    start: Array
-    earliest_network: Array  # sqrt(z/L)
-    earliest_conveyed: Array  # sqrt(z/L)
-    reach: Array  # ln(stress reachable at the plate / stress asked)
-    head_excess: Array  # ln(head / stress asked): positive means the plate is not pressing
-    miss: Array  # ln(stress found at the plate / stress asked): 0 where the start was found
-    drained_residence: Array
-
-
-def solve(case: ScrewCase, frame: ScrewFrame, how: Resolution, creeps: bool) -> Solved:
-    """Whole path: drain, find where pressing starts, march, and correct to first order."""
-    drained = drain(case, frame)
-    network, conveyed = earliest_start(case, frame, drained)
-    earliest = frame.length * jnp.clip(jnp.maximum(network, conveyed), 0.0, 0.999) ** 2
-    target = jnp.log(case.side_ratio * case.back_pressure)
-    fixed = lax.stop_gradient((case, frame, drained, earliest, target))
-    start, fall, reach, excess = lax.stop_gradient(_start_of_pressing(*fixed, how, creeps))
-
-    def march(z: Array, _: None) -> tuple[Array, tuple[Array, PressEnd]]:
-        end = press_march(case, frame, drained, z, how.cells, how.steps, creeps)[0]
-        following = _second_start(end, z, earliest, target, fall, frame)
-        return lax.stop_gradient(following), (z, end)
-
-    places, ends = lax.scan(march, start, None, length=2)[1]
-    here, apart = jax.tree.map(lambda a: a[0], ends), places[1] - places[0]
-    slopes = jax.tree.map(lambda a: lax.stop_gradient((a[1] - a[0]) / apart), ends)
-    fall = jnp.where(slopes.log_stress < -1e-12, slopes.log_stress, -1e300)
-    shift = -(here.log_stress - target) / fall
-    room = frame.length - earliest
-    shift = jnp.clip(shift, -0.2 * room, 0.2 * room)
-    end = jax.tree.map(lambda a, slope: a + slope * shift, here, slopes)
-    return Solved(
-        end,
-        start + shift,
-        network,
-        conveyed,
-        reach,
-        excess,
-        end.log_stress - target,
-        _drained_residence(case, frame, drained, start + shift),
-    )
-
-
-def _second_start(
-    here: PressEnd, start: Array, earliest: Array, target: Array, fall: Array, frame: ScrewFrame
-) -> Array:
-    """Where to march a second time: the corrected root, kept apart from the first."""
-    room = frame.length - earliest
-    move = -(here.log_stress - target) / fall
-    apart = jnp.where(move < 0.0, -1.0, 1.0) * jnp.clip(jnp.abs(move), 3e-3 * room, 0.2 * room)
-    other = start + apart
-    outside = (other < earliest) | (other > 0.9999 * frame.length)
-    return jnp.where(outside, start - apart, other)
-
-
-def _drained_residence(case: ScrewCase, frame: ScrewFrame, drained: Drained, start: Array) -> Array:
+def drained_residence(case: ScrewCase, frame: ScrewFrame, drained: Drained, start: Array) -> Array:
     """Time in the drainage zone: carried at the pace of the screw, or flowing through if full."""
     s = jnp.linspace(0.0, 1.0, 17)[:, None] * jnp.sqrt(start / frame.length)
     flat = jax.vmap(drained_void, in_axes=(None, 0))(drained, s)
@@ -464,3 +326,9 @@ def _drained_residence(case: ScrewCase, frame: ScrewFrame, drained: Drained, sta
     velocity = pace * jnp.maximum(_fill(case, frame, x, flat), 1.0)
     terms = 2.0 * s * frame.length / velocity
     return jnp.trapezoid(terms, s, axis=0)
+
+
+def standing_stress(case: ScrewCase, frame: ScrewFrame, drained: Drained) -> Array:
+    """Stress at the plate without a pressing zone: the barrel's head, or what the cake bears."""
+    void = drained_void(drained, jnp.ones_like(drained.limit))
+    return jnp.maximum(barrel_head(case, frame), _yield_stress(case.law, void))

@@ -14,6 +14,7 @@ from cakewright.machines.batches import in_chunks
 from cakewright.machines.pressing_path import (
     Floats,
     PathResult,
+    PathStatus,
     PressedSludge,
     PressLoad,
     checked_inputs,
@@ -22,7 +23,7 @@ from cakewright.machines.pressing_path import (
 from cakewright.quantities import FloatArray
 
 if TYPE_CHECKING:
-    from cakewright.machines.screw_kernel import Resolution
+    from cakewright.machines.screw_root import Resolution
 
 __all__ = [
     "ScrewCapacity",
@@ -36,6 +37,8 @@ __all__ = [
     "screw_sensitivities",
     "screw_throughput",
 ]
+
+_PATIENCE = 10  # times the usual marches for the few samples they do not settle
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,9 +173,20 @@ def screw_path(
     numbers = geometry.numbers()
     how = resolution or screw_program.FINE
     creeps = bool(np.any(columns["creep_share"] > 0.0))
-    found = in_chunks(
-        lambda x: screw_program.answers(x, numbers, how=how, creeps=creeps), columns, chunk
-    )
+
+    def answered(some: Mapping[str, FloatArray], patience: int) -> dict[str, FloatArray]:
+        return in_chunks(
+            lambda x: screw_program.answers(x, numbers, patience, how=how, creeps=creeps),
+            some,
+            chunk,
+        )
+
+    found = answered(columns, 1)
+    late = found["status"] == PathStatus.UNRESOLVED
+    if np.any(late):  # few, so that the many need not wait for them
+        again = answered({k: v[late] for k, v in columns.items()}, _PATIENCE)
+        for name, value in again.items():
+            found[name][..., late] = value
     return _result(found)
 
 

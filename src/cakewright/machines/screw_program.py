@@ -9,26 +9,22 @@ from jax import Array
 from cakewright.machines.pressing_path import PathStatus
 from cakewright.machines.screw_kernel import (
     Drained,
-    Resolution,
     ScrewCase,
     ScrewFrame,
-    Solved,
     drain,
     drained_void,
     earliest_start,
     press_march,
-    reach_at,
-    solve,
 )
+from cakewright.machines.screw_root import Resolution, Solved, miss_from, solve
 from cakewright.physics.expression.device import jax, jnp
 from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 
-__all__ = ["FINE", "REFINED", "answers", "limits", "profile", "sensitivities"]
+__all__ = ["FINE", "REFINED", "answers", "limits", "plate_miss", "profile", "sensitivities"]
 
-FINE = Resolution(cells=48, steps=80, coarse_cells=12, coarse_steps=24, searches=8)
-REFINED = Resolution(cells=144, steps=240, coarse_cells=24, coarse_steps=48, searches=12)
+FINE = Resolution(cells=32, steps=48, searches=4, polishes=4)
+REFINED = Resolution(cells=144, steps=240, searches=24, polishes=12)
 _GAP = 0.5e-3  # ring gap at which the extrusion coefficient is given
-_FOUND = 2e-3  # ln stress at the plate within which the start of pressing counts as found
 _GRAVITY = 9.80665
 
 Columns = dict[str, Array]
@@ -97,7 +93,7 @@ def _status(solved: Solved, torque_margin: Array, plate_room: Array, cake: Array
         (plate_room < 0.0, PathStatus.PLATE),
         (solved.end.slip <= 0.0, PathStatus.CONVEYING),
         (torque_margin < 0.0, PathStatus.TORQUE),
-        (~(jnp.abs(solved.miss) < _FOUND) | ~jnp.isfinite(cake), PathStatus.UNRESOLVED),
+        (~solved.found | ~jnp.isfinite(cake), PathStatus.UNRESOLVED),
     )
     status = jnp.full(cake.shape, int(PathStatus.ANSWER))
     for applies, cause in reversed(causes):
@@ -106,10 +102,20 @@ def _status(solved: Solved, torque_margin: Array, plate_room: Array, cake: Array
 
 
 @partial(jax.jit, static_argnames=("how", "creeps"))
-def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> Columns:
-    """Every figure of the path for a batch; figures without an answer are not masked here."""
+def answers(
+    x: Columns,
+    geometry: Columns,
+    patience: Array | int = 1,
+    *,
+    how: Resolution,
+    creeps: bool,
+) -> Columns:
+    """Every figure of the path for a batch; figures without an answer are not masked here.
+
+    ``patience`` multiplies the marches a sample may take before it ends unresolved.
+    """
     case, frame = _case(x, geometry), _frame(geometry)
-    solved = solve(case, frame, how, creeps)
+    solved = solve(case, frame, how, creeps, jnp.asarray(patience))
     end = solved.end
     cake = x["solids_density"] / (x["solids_density"] + end.void * x["liquid_density"])
     arm = 0.5 * frame.diameter
@@ -117,7 +123,7 @@ def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> 
     push = x["friction"] * x["side_ratio"] * end.thrust
     torque = surface * (push + x["idle_shear"] * frame.length)
     torque_margin = 1.0 - torque / geometry["rated_torque"]
-    plate_room = _plate_room(solved, frame)
+    plate_room = _plate_room(solved)
     earliest = jnp.clip(jnp.maximum(solved.earliest_network, solved.earliest_conveyed), 0.0, 1.0)
     return {
         "status": _status(solved, torque_margin, plate_room, cake),
@@ -139,17 +145,20 @@ def answers(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> 
     }
 
 
-def _plate_room(solved: Solved, frame: ScrewFrame) -> Array:
-    """Reachable over asked stress at the plate, less one; its sign is that of the fine march."""
-    earliest = jnp.clip(jnp.maximum(solved.earliest_network, solved.earliest_conveyed), 0.0, 0.999)
-    spare = solved.start - frame.length * earliest**2
+def _plate_room(solved: Solved) -> Array:
+    """Reachable over asked stress at the plate, less one; its sign is the verdict of the search."""
     room = jnp.expm1(jnp.clip(solved.reach, -50.0, 50.0))
     least = 1e-12
-    never = (solved.earliest_network >= 1.0) | (solved.earliest_conveyed >= 1.0)
-    short = solved.miss < -_FOUND
-    return jnp.where(
-        (spare < 0.0) | never | short, jnp.minimum(room, -least), jnp.maximum(room, least)
-    )
+    return jnp.where(solved.short, jnp.minimum(room, -least), jnp.maximum(room, least))
+
+
+@partial(jax.jit, static_argnames=("how", "creeps"))
+def plate_miss(
+    x: Columns, geometry: Columns, start: Array, *, how: Resolution, creeps: bool
+) -> Array:
+    """ln of the stress at the plate over the stress asked, marched from given starts."""
+    case, frame = _case(x, geometry), _frame(geometry)
+    return miss_from(case, frame, drain(case, frame), start, how, creeps)
 
 
 @partial(jax.jit, static_argnames=("how", "creeps"))
@@ -158,7 +167,8 @@ def limits(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> C
     case, frame = _case(x, geometry), _frame(geometry)
     drained = drain(case, frame)
     network, conveyed = earliest_start(case, frame, drained)
-    reach = reach_at(case, frame, drained, jnp.maximum(network, conveyed), how, creeps)
+    start = frame.length * jnp.clip(jnp.maximum(network, conveyed), 0.0, 0.999) ** 2
+    reach = miss_from(case, frame, drained, start, how, creeps)
     return {"network": network, "conveyed": conveyed, "reach": reach}
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
-from cakewright.physics.expression.device import jnp, lax
+from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.face import face_state
 from cakewright.physics.expression.law import LayerLaw, flux_variable
 
@@ -29,6 +29,9 @@ __all__ = [
 
 
 Sweep: TypeAlias = tuple[tuple[Array, ...], tuple[Array, ...]]
+
+# cells of a sweep in one piece of code: an accelerator pays for every start, a processor does not
+_UNROLL = 1 if jax.default_backend() == "cpu" else 8
 
 
 class Mesh(NamedTuple):
@@ -206,7 +209,7 @@ def _eliminate(kappa: Array, remix: Array, rows: _Rows, remixes: bool) -> tuple[
         return (ahead, share * mixed, link * stored * pivot), (known * pivot, pivot, mixed * pivot)
 
     start: tuple[Array, ...] = (jnp.zeros_like(kappa),) * 3
-    return lax.scan(down, start, rows, reverse=True)[1]
+    return lax.scan(down, start, rows, reverse=True, unroll=_UNROLL)[1]
 
 
 def _substitute(kappa: Array, drive: Array, known: Array, pivot: Array, rows: _Rows) -> Array:
@@ -217,7 +220,7 @@ def _substitute(kappa: Array, drive: Array, known: Array, pivot: Array, rows: _R
         change = known + pivot * drive
         return kappa * cell.away * (cell.potential + cell.slope * change), change
 
-    return lax.scan(up, drive, (known, pivot, rows))[1]
+    return lax.scan(up, drive, (known, pivot, rows), unroll=_UNROLL)[1]
 
 
 def layer_step(
