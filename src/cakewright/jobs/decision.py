@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,11 +80,10 @@ def decide(
     places = [p for p in concerned(draws, best.option.key) if not p.startswith(_BY_LAW)]
     benefit = np.stack([-_net_cost(study, draws, p) for p in able], axis=1)
     asked = [p for p in draws.draws.uncertain if not _aside(p)]
-    every = {
-        p.option.key: moves_of(study, draws, p.plan, [*places, *_more(asked, places)]) for p in able
-    }
-    own = every[best.option.key]
-    turning = _turning(list(every.values()))
+    plans = {p.option.key: p.plan for p in able}
+    every = moves_of(study, draws, plans, [*places, *_more(asked, places)])
+    own = every.get(best.option.key)
+    turning = _turning(every.values())
     by_law = best.option.performance["cake_solids"].basis is Basis.BENCH
     value = value_of_decision(
         study,
@@ -124,12 +123,12 @@ def _more(asked: Sequence[str], places: Sequence[str]) -> list[str]:
     return [p for p in asked if p not in known and not p.startswith(_BY_LAW)]
 
 
-def _turning(every: Sequence[Moves | None]) -> frozenset[str] | None:
+def _turning(every: Iterable[Moves]) -> frozenset[str] | None:
     """Places that move the cost of one kind against another's; None where that is not known.
 
     What moves all alike, or hardly at all, cannot turn the choice, whatever few samples say.
     """
-    known = [moves for moves in every if moves is not None]
+    known = list(every)
     if not known:
         return None
     costs = np.stack([moves.outputs["cost_specific"] for moves in known])

@@ -91,18 +91,23 @@ class Moves:
         return frozenset(np.asarray(self.places)[gap > least].tolist())
 
 
-def moves_of(study: Study, draws: StudyDraws, plan: Plan, places: Sequence[str]) -> Moves | None:
-    """Each input alone at its 10 % and 90 % point; None with too few samples."""
+def moves_of(
+    study: Study, draws: StudyDraws, plans: Mapping[str, Plan], places: Sequence[str]
+) -> dict[str, Moves]:
+    """Each input alone at its 10 % and 90 % point, per plan; none with too few samples."""
     if draws.size <= _LEAST or not places:
-        return None
+        return {}
     point = {place: float(draws[place][0]) for place in draws.draws.values}
     ends = {place: np.quantile(draws[place][1:], _ENDS) for place in places}
     # The typical value of a band may lie outside 10 to 90 % of its samples when it is one-sided.
     low = {place: min(float(e[0]), point[place]) for place, e in ends.items()}
     high = {place: max(float(e[1]), point[place]) for place, e in ends.items()}
     moved = one_at_a_time_inputs(point, low, high)
-    found = results_on(study, other_draws(draws, moved, 1 + 2 * len(places)), plan)
-    return Moves(tuple(places), low, high, found)
+    other = other_draws(draws, moved, 1 + 2 * len(places))
+    return {
+        key: Moves(tuple(places), low, high, results_on(study, other, plan))
+        for key, plan in plans.items()
+    }
 
 
 def tornado_of(moves: Moves | None) -> tuple[Tornado, ...]:

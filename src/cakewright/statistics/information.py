@@ -169,7 +169,7 @@ def _cosines(columns: FloatArray) -> FloatArray:
 
 def _fitted(columns: FloatArray, gain: FloatArray) -> FloatArray:
     if columns.shape[1] == 1:
-        return np.column_stack([_fitted_one(columns[:, 0], one) for one in gain.T])
+        return _fitted_alone(columns[:, 0], gain)
     basis = _cosines(columns)
     plain = np.swapaxes(basis, 1, 2).reshape(len(gain), -1)
     pairs = [
@@ -204,16 +204,17 @@ def _best_prefix(design: FloatArray, gain: FloatArray) -> tuple[FloatArray, Floa
     return np.asarray(fit), score[keep, np.arange(gain.shape[1])]
 
 
-def _fitted_one(column: FloatArray, gain: FloatArray) -> FloatArray:
+def _fitted_alone(column: FloatArray, gain: FloatArray) -> FloatArray:
+    """Every option on one known input, sorted once for all of them."""
     order = np.argsort(column, kind="stable")
-    spectrum = fft.dct(gain[order], norm="ortho")
+    spectrum = fft.dct(gain[order], norm="ortho", axis=0)
     power = spectrum**2
-    left = power.sum() - np.cumsum(power[: _MOST_HARMONICS + 1])
-    used = np.arange(1, left.size + 1)
-    keep = int(np.argmin(left / (gain.size - used) ** 2)) + 1
-    spectrum[keep:] = 0
+    left = power.sum(axis=0) - np.cumsum(power[: _MOST_HARMONICS + 1], axis=0)
+    used = np.arange(1, len(left) + 1)[:, None]
+    keep = np.argmin(left / (len(gain) - used) ** 2, axis=0) + 1
+    spectrum[np.arange(len(gain))[:, None] >= keep] = 0.0
     smooth = np.empty_like(gain)
-    smooth[order] = fft.idct(spectrum, norm="ortho")
+    smooth[order] = fft.idct(spectrum, norm="ortho", axis=0)
     return smooth
 
 

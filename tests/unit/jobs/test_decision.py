@@ -215,7 +215,7 @@ def test_what_moves_all_kinds_alike_cannot_turn_the_choice() -> None:
     every = [Moves(places, ends, ends, {"cost_specific": cost}) for cost in (first, second)]
     assert _turning(every) == frozenset({"one"})
     assert every[0].moving("cost_specific") == {"both"}
-    assert _turning([None]) is None
+    assert _turning([]) is None
 
 
 def test_what_cannot_move_a_figure_gets_no_share_of_it() -> None:
