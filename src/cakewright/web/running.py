@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import errno
 import hashlib
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -14,7 +16,14 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 
-from cakewright.errors import DataError, Fault, InfeasibleError, InputFileError, StoreError
+from cakewright.errors import (
+    CakewrightError,
+    DataError,
+    Fault,
+    InfeasibleError,
+    InputFileError,
+    StoreError,
+)
 from cakewright.jobs.acceptance import protocol_from
 from cakewright.reports.numbers import Units
 from cakewright.reports.running_pages import sections_page, sections_pdf, watch_outputs
@@ -101,8 +110,10 @@ def view_of(desk: Desk, study: str, units: Units) -> RunningView:
     view = running_view(kept, watch, desk.tasks.get(_test_key(study)), _mark(desk, study, kept),
                         )  # fmt: skip
     if watch is None and view.ready and (kept.store / "mark.txt").is_file():
-        start_watch(study, desk, units)
-        return view_of(desk, study, units)
+        # A study that has faults now shows its page all the same, without what it was compared to.
+        with contextlib.suppress(CakewrightError):
+            start_watch(study, desk, units)
+        view = replace(view, watch=desk.tasks.get(_watch_key(study)))
     return view
 
 

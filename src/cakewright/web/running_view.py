@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import cache
 from typing import Any
 from zoneinfo import available_timezones
@@ -103,7 +104,13 @@ class RunningView:
     test: Task | None
     choices: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     zones: tuple[str, ...]
-    time_formats: tuple[str, ...] = TIME_FORMATS
+
+    @property
+    def time_formats(self) -> tuple[tuple[str, str], ...]:
+        """Ways to write a time, each by the same afternoon; and what the maps here use besides."""
+        used = [form for log in self.logs if log.map for form in log.map.time_formats]
+        forms = dict.fromkeys((*TIME_FORMATS, "epoch s", "epoch ms", *used))
+        return (("", "2026-01-31 13:45 (ISO 8601)"), *((form, _example(form)) for form in forms))
 
     @property
     def ready(self) -> bool:
@@ -148,6 +155,12 @@ def _column(title: str, cells: tuple[str, ...], chosen: ColumnMap) -> ColumnView
         if column.title == title:
             return ColumnView(title, some, key, column.unit, column.held)
     return ColumnView(title, some, "", "", False)
+
+
+def _example(form: str) -> str:
+    seconds = {"epoch s": "1769867100 (seconds since 1970)",
+               "epoch ms": "1769867100000 (milliseconds since 1970)"}  # fmt: skip
+    return seconds.get(form) or datetime(2026, 1, 31, 13, 45).strftime(form)
 
 
 def _size(size: int) -> str:

@@ -63,7 +63,7 @@ export function startRunning(ask, say, token) {
       if (upload.status === 200) {
         tell("", null, false);
         await renew(["running-logs", "running-watch"]);
-        document.querySelector(".log:last-of-type select")?.focus();
+        document.querySelector(".log:last-of-type .map-row select")?.focus({ preventScroll: true });
         return;
       }
       let given = {};
