@@ -177,3 +177,18 @@ def test_pooling_three_sites(tmp_path: Path) -> None:
     prior = read_fleet(tmp_path / "fleet.json")
     assert prior.sites == 3
     assert "cake_solids.dose" in prior.parameters
+
+
+def test_watch_starts_from_the_press_model_of_a_study(
+    watched: tuple[Path, Result], tmp_path: Path
+) -> None:
+    """The slopes of a study's press stand behind the watch, which says so and finds the same."""
+    study = EXAMPLE.parent / "pilot" / "study.toml"
+    result = _call(watch, [
+        "--site", EXAMPLE / "site.toml", "--store", watched[0] / "store", "--study", study,
+        "--out", tmp_path,
+    ])  # fmt: skip
+    assert result.exit_code == 0
+    assert "polymer aged, or its solution weaker than set" in result.output
+    page = (tmp_path / "engineer.html").read_text(encoding="utf-8")
+    assert "Slopes start from the press model of the study." in page

@@ -114,6 +114,8 @@ def test_pooled_by_frame_without_names_and_used_again(
     pages = [(tmp_path / x / "engineer.html").read_text(encoding="utf-8") for x in "ab"]
     laws = [page[page.index("Expectation and method") :] for page in pages]
     assert laws[0] != laws[1]
+    assert "Slopes start from 3 presses of frame disc 9, without their names." in pages[1]
+    assert "Slopes start from" not in pages[0]
 
 
 def test_a_fleet_of_another_frame_is_refused(

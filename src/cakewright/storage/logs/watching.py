@@ -9,6 +9,7 @@ from pathlib import Path
 from cakewright.errors import DataError, Fault
 from cakewright.jobs.watch import LogTally, WatchFindings, press_response, watch_site
 from cakewright.running.expectation import ExpectedResponse
+from cakewright.running.learning import FleetPrior
 from cakewright.running.signals import signals
 from cakewright.running.site import Site
 from cakewright.storage.logs.column_map import ColumnMap
@@ -74,6 +75,17 @@ def _press_of(study: Path, tell: Callable[[str], None]) -> ExpectedResponse:
     return press_response(found.press)
 
 
+def _start(slopes: ExpectedResponse | None) -> tuple[str, ...]:
+    """What the slopes start from where the log cannot tell, when it is not the table."""
+    words = []
+    if isinstance(slopes, FleetPrior):
+        words.append(f"{slopes.sites} presses of frame {slopes.frame}, without their names")
+        slopes = slopes.under
+    if slopes is not None:
+        words.append("the press model of the study")
+    return (f"Slopes start from {' and '.join(words)}.",) if words else ()
+
+
 def watch_logs(
     logs: Sequence[tuple[Sequence[Path], ColumnMap]],
     site: Site,
@@ -91,6 +103,6 @@ def watch_logs(
     table = read_shifts(store, site.key, site.plan)
     tell("reconciling, watching and explaining")
     tallies = tallies_of(read_tallies(store, site.key), sum(len(report.gaps) for report in reports))
-    notes = [note for report in reports for note in _notes(report)]
+    notes = [*_start(slopes), *(note for report in reports for note in _notes(report))]
     findings = watch_site(table, site, slopes=slopes, tallies=tallies, load_notes=notes)
     return findings, tuple(reports)
