@@ -48,23 +48,24 @@ from cakewright.economics.lifecycle import (
     life_cycle,
     present_worth_investment,
 )
-from cakewright.economics.running_costs import (
-    active_polymer_price,
-    break_even,
+from cakewright.economics.outlet_costs import (
     disposal_cost,
     dryness_saving,
-    energy_cost,
-    filtrate_cost,
     haulage_cost,
     haulage_cost_mass_distance,
     haulage_trips,
+    route_accepts,
+)
+from cakewright.economics.running_costs import (
+    active_polymer_price,
+    energy_cost,
+    filtrate_cost,
     labour_cost,
     maintenance_cost,
-    overload_share,
     polymer_cost,
-    route_accepts,
     water_cost,
 )
+from cakewright.economics.turning_points import break_even, overload_share
 
 __all__ = [
     "EstimateClass",

@@ -1,4 +1,4 @@
-"""Running costs: hand arithmetic, break-even at equal cost, and what is refused."""
+"""Running costs on the site: hand arithmetic, and what is refused."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cakewright.economics import running_costs as c
+from cakewright import economics as c
 from cakewright.errors import OutOfRangeError
 
 KWH = 3.6e6
@@ -36,37 +36,6 @@ def test_dearer_product_with_more_active_can_be_cheaper() -> None:
     got = c.active_polymer_price(np.array([2.4, 4.5]), np.array([0.4, 0.9]))
     np.testing.assert_allclose(got, [6.0, 5.0])
     assert float(c.polymer_cost(1e6, 0.008, 5.0)) == pytest.approx(40000.0)
-
-
-def test_haulage_by_hand() -> None:
-    """500 loads of 10 t, 50 km out and back at 1.5 per km and 60 a load."""
-    assert float(c.haulage_trips(5e6, 1e4)) == 500
-    assert float(c.haulage_cost(5e6, 1e4, 50e3, 1.5e-3, 60.0)) == pytest.approx(500 * 210)
-    by_mass = c.haulage_cost_mass_distance(5e6, np.array([50e3, 100e3]), 0.2e-6)
-    np.testing.assert_allclose(by_mass, [5000 * 50 * 0.2, 5000 * 100 * 0.2])
-
-
-def test_refused_cake_goes_to_the_other_outlet() -> None:
-    """Samples under the dryness limit pay the other gate price, an income is allowed."""
-    taken = c.route_accepts(np.array([0.18, 0.25, 0.95]), 0.2, 0.9)
-    assert taken.tolist() == [0.0, 1.0, 0.0]
-    got = c.disposal_cost(1000.0, -0.01, taken, 0.08)
-    np.testing.assert_allclose(got, [80.0, -10.0, 80.0])
-    with pytest.raises(OutOfRangeError, match="refuses cake in 2 of 3 samples"):
-        c.disposal_cost(1000.0, 0.05, taken)
-
-
-def test_dryness_saving_equals_the_difference_of_two_bills() -> None:
-    """Per dry tonne the saving is the wet mass no longer hauled times its price."""
-    bills = [float(c.disposal_cost(1000.0 / ts, 0.09)) for ts in (0.2, 0.24)]
-    assert 1000 * float(c.dryness_saving(0.2, 0.24, 0.09)) == pytest.approx(bills[0] - bills[1])
-
-
-def test_costs_are_equal_at_break_even() -> None:
-    """At the point found both options cost the same; parallel options never meet."""
-    x = float(c.break_even(500.0, 3.0, 900.0, 1.0))
-    assert 500 + 3 * x == pytest.approx(900 + x)
-    assert c.break_even(1.0, np.array([2.0, 3.0]), 5.0, 2.0).tolist() == [np.inf, 4.0]
 
 
 def test_simple_products() -> None:
