@@ -63,7 +63,7 @@ class Workbench:
             stderr=(self.folder / "log.txt").open("ab"),
             env={**os.environ, "PYTHONUNBUFFERED": "1"},
         )
-        for _ in range(300):
+        for _ in range(900):
             try:
                 urllib.request.urlopen(f"{self.address}/api/session", timeout=1).close()
             except (urllib.error.URLError, OSError):
