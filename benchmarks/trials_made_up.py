@@ -6,7 +6,12 @@ and those that cannot be held stay in the trial as such.
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from multiprocessing import get_context
+from typing import TypeVar
 
 import numpy as np
 
@@ -18,7 +23,9 @@ from cakewright.quantities import Basis, FloatArray
 from cakewright.sludge.law import LawParameter, SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 
-__all__ = ["made_up", "trial_of", "with_odd_run"]
+__all__ = ["in_processes", "made_up", "trial_of", "with_odd_run"]
+
+One, Found = TypeVar("One"), TypeVar("Found")
 
 FRAME = "disc 200 x 1"
 LEAST_RAN = 8
@@ -93,3 +100,12 @@ def with_odd_run(trial: Trial, run: int, factor: float) -> Trial:
     readings = {**runs[run].readings, "cake_solids": (factor * cake, factor * sd)}
     runs[run] = replace(runs[run], readings=readings)
     return trial_of(runs)
+
+
+def in_processes(work: Callable[[One], Found], items: Sequence[One], workers: int) -> list[Found]:
+    """Results in order, each process with one thread of arithmetic."""
+    if workers < 2:
+        return [work(item) for item in items]
+    os.environ |= {"OMP_NUM_THREADS": "1", "XLA_FLAGS": "--xla_cpu_multi_thread_eigen=false"}
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        return list(pool.map(work, items))

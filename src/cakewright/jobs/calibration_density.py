@@ -19,6 +19,7 @@ __all__ = ["Density", "Mode", "most_likely"]
 _STARTS, _TRIED = 256, 3
 _STEP = 0.02
 _BOUND = 5.0
+_FAR = 30.0  # standard deviations: farther, and where the path breaks off, all is alike
 _SEARCHES = 15
 
 
@@ -52,6 +53,7 @@ class Density:
         points = np.atleast_2d(points)
         rows, margins = self.answers(points)
         away = (self.trial.data - rows) / self.trial.noise
+        away = np.where(np.isfinite(away), np.clip(away, -_FAR, _FAR), _FAR)
         chance = self.trial.chance_of_running(margins)
         told = np.where(self._ran, chance, 1.0 - chance)
         limits = np.sqrt(np.maximum(-2.0 * np.log(told), 0.0))

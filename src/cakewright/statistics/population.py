@@ -16,7 +16,8 @@ __all__ = ["chains_about", "moved_population"]
 LogDensity = Callable[[FloatArray], FloatArray]
 _SHARES = (0.9, 0.5, 1.0, 0.8)  # how much of the reference a move brings in, in turn
 _ALIKE = 0.3  # correlation of draws with their starts at which they count as mixed
-_LEAST_ROUNDS = 2
+_LEAST_ROUNDS = 3
+_WIDER = 1.3  # variance of the law moved about, over that of the draws: tails must not stick
 
 
 class _Reference:
@@ -46,7 +47,7 @@ def moved_population(
     approximation: Laplace,
     count: int = 384,
     first: int = 768,
-    rounds: int = 8,
+    rounds: int = 12,
     seed: int = DEFAULT_SEED,
 ) -> Posterior:
     r"""Posterior by weighted draws of a normal law, resampled and moved until they have mixed.
@@ -122,7 +123,7 @@ def _weighted(
     rng: np.random.Generator,
 ) -> tuple[FloatArray, FloatArray, _Reference, float]:
     """Population resampled by weight, its log densities, the law it suggests, effective number."""
-    normal = _Reference(approximation.mode, approximation.covariance)
+    normal = _Reference(approximation.mode, 1.5 * approximation.covariance)
     size = approximation.mode.size
     draws = normal.mean + normal.normals(rng.standard_normal((first, size)))
     found = _finite(log_density(draws))
@@ -178,10 +179,9 @@ def _finite(values: FloatArray) -> FloatArray:
 
 
 def _followed(points: FloatArray, before: _Reference) -> FloatArray:
-    """Covariance of the population, with a tenth of the former law so that none collapses."""
-    return np.asarray(0.9 * np.cov(points.T).reshape(before.covariance.shape)) + (
-        0.1 * before.covariance
-    )
+    """Covariance of the population widened, with a tenth of the former law: none collapses."""
+    seen = np.cov(points.T).reshape(before.covariance.shape)
+    return np.asarray(0.9 * _WIDER * seen + 0.1 * before.covariance)
 
 
 def _resemblance(start: FloatArray, now: FloatArray) -> float:
