@@ -277,7 +277,9 @@ def _way_notes(
             f"ash tested {100 * test.ash:.0f} %, site {100 * site_ash:.0f} %: more ash presses "
             "drier; the bands do not carry that over"
         )
-    if way.silent:
+    if way.silent and way.how == How.BAND:
+        notes.append(f"not stated, and not carried by the bands: {', '.join(way.silent)}; ask")
+    elif way.silent:
         others = "as on the site" if way.tested is None else "as on the site, ash that of the class"
         notes.append(f"not stated, taken {others}: {', '.join(way.silent)}; ask for them")
     return notes
