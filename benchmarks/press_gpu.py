@@ -24,7 +24,7 @@ from cakewright.physics.expression.device import jax, jnp
 
 # limits of the H100 SXM by its data sheet (MEM): float64 without tensor cores, memory
 _PEAK_OPERATIONS, _PEAK_BYTES = 34e12, 3.35e12
-_LATE = 4096  # samples a second pass takes at once
+_LATE = 32768  # samples a second pass takes at once
 TENS = ("cake_solids", "capture", "residence", "torque", "pressing_start")
 
 
@@ -59,10 +59,11 @@ def settled(chunks: list[dict[str, Any]], numbers: dict[str, float]) -> int:
     """All samples in chunks already on the device, then the few not settled; their number."""
     answers = [run(one, numbers) for one in chunks]
     late = [np.flatnonzero(np.asarray(a["status"]) == PathStatus.UNRESOLVED) for a in answers]
-    for one, rows in zip(chunks, late, strict=True):
-        for first in range(0, rows.size, _LATE):
-            rest = np.resize(rows[first : first + _LATE], _LATE)
-            jax.block_until_ready(run({k: v[rest] for k, v in one.items()}, numbers, 10))
+    few = [{k: v[rows] for k, v in one.items()} for one, rows in zip(chunks, late, strict=True)]
+    rest = {k: jnp.concatenate([one[k] for one in few]) for k in chunks[0]}
+    for first in range(0, len(rest["speed"]), _LATE):
+        part = {k: jnp.resize(v[first : first + _LATE], _LATE) for k, v in rest.items()}
+        jax.block_until_ready(run(part, numbers, 10))
     return sum(rows.size for rows in late)
 
 
@@ -102,7 +103,7 @@ def agreement(numbers: dict[str, float]) -> dict[str, Any]:
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--samples", type=int, default=1_000_000)
-    parser.add_argument("--chunk", type=int, default=1_000_000)
+    parser.add_argument("--chunk", type=int, default=125_000)
     parser.add_argument("--out", type=Path)
     arguments = parser.parse_args()
     columns, numbers = columns_of(arguments.samples)

@@ -24,6 +24,7 @@ from cakewright.machines.pressing_path import checked_inputs
 from cakewright.machines.screw_path import screw_path
 
 RESULT = Path(__file__).parent / "results" / "press_speed.json"
+_SOURCE = str(Path(__file__).parents[1] / "src")
 FIRST = """
 import time; start = time.perf_counter()
 from press_cases import draws
@@ -44,7 +45,7 @@ def best(call, rounds: int) -> float:
 
 def first_call(cache: str) -> float:
     """A fresh process: import, trace, compile or load, answer."""
-    environment = dict(os.environ, CAKEWRIGHT_COMPILE_CACHE=cache)
+    environment = dict(os.environ, CAKEWRIGHT_COMPILE_CACHE=cache, PYTHONPATH=_SOURCE)
     done = subprocess.run(
         [sys.executable, "-c", FIRST], env=environment, capture_output=True, text=True, check=True,
         cwd=Path(__file__).parent,

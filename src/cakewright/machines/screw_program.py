@@ -22,7 +22,7 @@ from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 
 __all__ = ["FINE", "REFINED", "answers", "limits", "plate_miss", "profile", "sensitivities"]
 
-FINE = Resolution(cells=32, steps=48, searches=4, polishes=4)
+FINE = Resolution(cells=32, steps=48, searches=4, polishes=3)
 REFINED = Resolution(cells=144, steps=240, searches=24, polishes=12)
 _GAP = 0.5e-3  # ring gap at which the extrusion coefficient is given
 _GRAVITY = 9.80665

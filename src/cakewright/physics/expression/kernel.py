@@ -31,7 +31,7 @@ __all__ = [
 Sweep: TypeAlias = tuple[tuple[Array, ...], tuple[Array, ...]]
 
 # cells of a sweep in one piece of code: an accelerator pays for every start, a processor does not
-_UNROLL = 1 if jax.default_backend() == "cpu" else 8
+_UNROLL = 1 if jax.default_backend() == "cpu" else 16
 
 
 class Mesh(NamedTuple):
