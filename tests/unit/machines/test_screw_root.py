@@ -72,7 +72,7 @@ def test_order_of_the_extrapolated_path() -> None:
 
     draws = _draws(256)
     best, fine, coarse = (
-        screw_path(*draws, resolution=Resolution(*how))
+        screw_path(draws[0], draws[1], draws[2], draws[3], draws[4], Resolution(*how))
         for how in ((128, 192, 4, 4), (32, 48, 4, 4), (16, 24, 4, 4))
     )
     assert _error(fine, best) < 1e-4
