@@ -111,7 +111,7 @@ def _second_method(density: Density, mode: Laplace, posterior: Posterior) -> str
     """
     import numpy as np
 
-    about = Laplace(posterior.mean, np.cov(posterior.draws.T), mode.log_density)
+    about = Laplace(posterior.mean, 1.3 * np.cov(posterior.draws.T), mode.log_density)
     walked = chains_about(density.log_density, about)
     check_agreement(posterior, walked, density.names)
     return (

@@ -10,6 +10,7 @@ from tests.unit.jobs.press_cases import made_up, narrow_law, trial_of
 
 from cakewright.errors import DataError, DisagreementError
 from cakewright.jobs.calibrate import CalibrationFindings, calibrate
+from cakewright.jobs.contradictions import _repeats
 from cakewright.jobs.fitted import drawn_parameters, from_line
 from cakewright.jobs.next_trial import Target
 from cakewright.machines import Kind
@@ -136,3 +137,13 @@ def test_methods_that_disagree_are_not_reported() -> None:
     two = Posterior(0.6 + rng.standard_normal((2000, 1)), 2000.0, 1.0, "walkers")
     with pytest.raises(DisagreementError, match="grip"):
         check_agreement(one, two, ["grip"])
+
+
+def test_two_runs_at_one_setting_that_contradict_are_named() -> None:
+    """The same settings, cakes 40 % apart: no machine gives both, and both runs are named."""
+    run = made_up(HIDDEN, 5).runs[1]
+    cake, sd = run.readings["cake_solids"]
+    again = replace(run, name="again", readings={"cake_solids": (1.4 * cake, sd)})
+    assert _repeats(trial_of([run, replace(run, name="twin")]), 0.02) == []
+    (words,) = _repeats(trial_of([run, again]), 0.02)
+    assert words.startswith(f"runs {run.name} and again were run at the same settings")

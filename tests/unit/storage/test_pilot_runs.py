@@ -115,3 +115,14 @@ def test_the_template_is_a_sheet(tmp_path: Path) -> None:
     with pytest.raises(DataError, match="one row per run") as caught:
         read_pilot_runs(sheet(tmp_path, pilot_template()))
     assert len(caught.value.faults) == 1
+
+
+def test_a_setting_that_could_not_be_held_is_kept(tmp_path: Path) -> None:
+    """`ran` = no: the row stays as a limit met, without readings; other words are refused."""
+    text = f"{HEAD},ran\nA,3,40,1,1.2,11,12,\nB,3,120,1,1.2,11,,no\n"
+    first, second = read_pilot_runs(sheet(tmp_path, text)).runs
+    assert first.ran
+    assert not second.ran
+    assert second.readings == {}
+    with pytest.raises(DataError, match="yes, or no"):
+        read_pilot_runs(sheet(tmp_path, text.replace(",no", ",perhaps")))

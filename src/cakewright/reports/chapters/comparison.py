@@ -11,6 +11,9 @@ from cakewright.reports.numbers import number_text
 
 __all__ = ["comparison"]
 
+_PATH = "pressing path"  # rule of suitability that says a kind has no cake at this load
+_PREDICTED = ("cake_solids", "capture")
+
 
 def comparison(book: Book) -> Section:
     """One table of all figures, and a chart for each."""
@@ -18,6 +21,7 @@ def comparison(book: Book) -> Section:
     names = list(dict.fromkeys(n for o in options for n in o.figures))
     blocks: list[Block] = [_table(book, options, names)]
     blocks += [p for name in names if (p := _chart(book, options, name)) is not None]
+    blocks += [Paragraph(f"{o.label}: {_cause(o)}", "caution") for o in options if _cause(o)]
     marks = {f.mark for o in options for f in o.figures.values() if f.mark}
     if marks:
         words = " and ".join(f"“{mark.value}”" for mark in sorted(marks))
@@ -45,7 +49,7 @@ def _table(book: Book, options: tuple[OptionFinding, ...], names: list[str]) -> 
         there = [f for f in figures if f is not None]
         digits = book.decimals(there)
         cells = [
-            _cell(book, option, figure, digits)
+            _cell(book, option, key, figure, digits)
             for option, figure in zip(options, figures, strict=True)
         ]
         rows.append((Cell(book.label(there[0].name)), Cell(book.unit(there[0].name)), *cells))
@@ -56,12 +60,24 @@ def _chosen(book: Book, option: OptionFinding) -> bool:
     return option.machine == book.findings.decision.machine
 
 
-def _cell(book: Book, option: OptionFinding, figure: Figure | None, digits: int) -> Cell:
+def _cause(option: OptionFinding) -> str:
+    """Why the press physics gives this kind no cake at this load; empty where it gives one."""
+    return next((reason.text for reason in option.reasons if reason.rule == _PATH), "")
+
+
+def _envelope_only(option: OptionFinding, key: str) -> bool:
+    """Whether a figure the physics would predict is the published envelope for want of a cake."""
+    return key in _PREDICTED and bool(_cause(option))
+
+
+def _cell(book: Book, option: OptionFinding, key: str, figure: Figure | None, digits: int) -> Cell:
     if figure is None or not figure.exists:
         return Cell(NOTHING)
     value = book.value_cell(figure, option.machine, decimals=digits)
     band = book.band_cell(figure, digits).text
     text = value.text if band == NOTHING else f"{value.text} ({band})"
+    if _envelope_only(option, key):
+        text = f"no cake: beyond a limit. Published envelope of the kind, not this case: {band}"
     mark = book.basis_cell(figure.basis, figure.mark).badge
     return Cell(text, value.link, mark, strong=_chosen(book, option))
 
@@ -72,7 +88,7 @@ def _chart(book: Book, options: tuple[OptionFinding, ...], key: str) -> Picture 
     digits = book.decimals(f for o in options if (f := o.figures.get(key)) is not None)
     for option in options:
         figure = option.figures.get(key)
-        if figure is None or not figure.exists:
+        if figure is None or not figure.exists or _envelope_only(option, key):
             continue
         band, point = book.shown_band(figure)
         rows.append(
