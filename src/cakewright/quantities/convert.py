@@ -40,7 +40,9 @@ def registry() -> pint.UnitRegistry[Any]:
         "gpm = gallon / minute",
         "gpd = gallon / day",
         "MGD = 1e6 * gallon / day = mgd",
-        "rpm_turns = 1 / minute",
+        # Speeds of machines are turns in a time: 60 rpm are 1 1/s, not 6.28 rad/s.
+        "turn = 1 = _ = revolution = rev = cycle",
+        "revolutions_per_minute = 1 / minute = rpm",
         "person = []",
         "currency = []",
     ):

@@ -35,7 +35,7 @@ class Units(StrEnum):
 NARROW_SPACE = "\u202f"
 MINUS = "\u2212"
 _SUPERSCRIPTS = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
-_UNIT_WORDS = {"degC": "°C", "degF": "°F", "rpm_turns": "1/min", "-": "", "kg/kg": "kg/kg"}
+_UNIT_WORDS = {"degC": "°C", "degF": "°F", "rpm": "1/min", "-": "", "kg/kg": "kg/kg"}
 _BIGGEST_PLAIN = 4
 
 

@@ -18,6 +18,8 @@ from cakewright.quantities import from_si, house_names, to_si
         (1.0, "MGD", "m3/s", 3785.411784 / 86400),
         (2.0, "lb/ton", "kg/kg", 0.001),
         (1.0, "kWh/t", "J/kg", 3600.0),
+        (60.0, "rpm", "1/s", 1.0),
+        (60.0, "turn/min", "1/s", 1.0),
         (100.0, "degC", "K", 373.15),
         (8.0, "h/d", "1", 8 / 24),
         (1.0, "currency/kWh", "currency/J", 1 / 3.6e6),
