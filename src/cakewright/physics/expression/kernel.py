@@ -239,7 +239,7 @@ def layer_step(
 ) -> tuple[LayerState, Array]:
     r"""One backward-difference step of filtration and consolidation in one.
 
-    .. math:: \frac{de}{dt} = \frac{1}{\omega}\frac{\partial}{\partial\xi}
+    .. math:: \frac{de}{dt} = -\frac{1}{\omega}\frac{\partial}{\partial\xi}
         \left[\frac{K}{\omega}\frac{\partial S}{\partial\xi}\right]
         + \chi f_r(\bar e - e)
 
