@@ -6,9 +6,9 @@ Machine and law are unknown together and drawn together. Theory and limits:
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from cakewright.errors import DataError, Fault
+from cakewright.errors import DataError, DisagreementError, Fault
 from cakewright.jobs.calibration_density import Density, most_likely
 from cakewright.jobs.calibration_findings import (
     CalibrationFindings,
@@ -26,9 +26,12 @@ from cakewright.quantities import Mark
 from cakewright.statistics.bayes import Laplace, Posterior, check_agreement
 from cakewright.statistics.population import chains_about, moved_population
 
-__all__ = ["CalibrationFindings", "Narrowed", "RunCheck", "calibrate", "checked_trial"]
+__all__ = ["CalibrationFindings", "Narrowed", "RunCheck", "calibrate", "checked_trial", "settled"]
 
 Progress = Callable[[str], None]
+# Two methods further apart than this are not pooled: shift in standard deviations, ratio of widths.
+_APART = 1.0
+_WIDER = 3.0
 
 
 def checked_trial(trial: Trial) -> None:
@@ -72,7 +75,7 @@ def calibrate(
     DataError
         If the runs cannot carry it.
     DisagreementError
-        If two methods do not give the same posterior: none is reported then.
+        If two methods give posteriors far apart: none is reported then.
     """
     checked_trial(trial)
     progress("looking for the most likely machine")
@@ -83,7 +86,7 @@ def calibrate(
     agreement = "not checked by a second method"
     if with_check:
         progress("checking by a second method")
-        agreement = _second_method(density, mode.laplace, posterior)
+        posterior, agreement = _second_method(density, mode.laplace, posterior)
     progress("looking for contradictions")
     against = contradictions_of(density, mode)
     fitted = fitted_of(trial, posterior, date, mark)
@@ -104,17 +107,42 @@ def calibrate(
     )
 
 
-def _second_method(density: Density, mode: Laplace, posterior: Posterior) -> str:
-    """Independent chains on the same density from dispersed starts; both must give one posterior.
+def _second_method(density: Density, mode: Laplace, posterior: Posterior) -> tuple[Posterior, str]:
+    """Independent chains on the same density from dispersed starts, and what both give together.
 
     The first method lends the spread of the moves and, widened, of the starts; no draw of it.
     """
     import numpy as np
 
     about = Laplace(posterior.mean, 1.3 * np.cov(posterior.draws.T), mode.log_density)
-    walked = chains_about(density.log_density, about)
-    check_agreement(posterior, walked, density.names)
-    return (
-        f"{posterior.method} (about {posterior.effective:.0f} effective) and {walked.method} "
-        f"({walked.effective:.0f} effective, r-hat {walked.r_hat:.3f}) agree"
+    return settled(posterior, chains_about(density.log_density, about), density.names)
+
+
+def settled(one: Posterior, other: Posterior, names: Sequence[str]) -> tuple[Posterior, str]:
+    """The posterior two methods leave, and a word on how they agree.
+
+    Where they differ a little, the draws of both are pooled, which widens the bands.
+
+    Raises
+    ------
+    DisagreementError
+        If they differ by more than a standard deviation, or one is three times as wide.
+    """
+    import numpy as np
+
+    both = (
+        f"{one.method} (about {one.effective:.0f} effective) and {other.method} "
+        f"({other.effective:.0f} effective, r-hat {other.r_hat:.3f})"
     )
+    try:
+        check_agreement(one, other, names)
+    except DisagreementError as error:
+        check_agreement(one, other, names, most_shift=_APART, most_ratio=_WIDER)
+        count = min(len(one.draws), len(other.draws))
+        rows = [np.linspace(0, len(p.draws) - 1, count).astype(int) for p in (one, other)]
+        draws = np.concatenate([one.draws[rows[0]], other.draws[rows[1]]])
+        effective = min(one.effective, other.effective)
+        pooled = Posterior(draws, effective, max(one.r_hat, other.r_hat), "two methods pooled")
+        told = str(error).split("; neither")[0].removeprefix("posterior: two methods disagree on ")
+        return pooled, f"{both} differ on {told}: their draws are pooled, which widens the bands"
+    return one, f"{both} agree"

@@ -130,9 +130,9 @@ def checks_of(
         could = mode.prior_margins[:, run] >= 0.0
         prior = mode.prior_rows[could if np.any(could) else slice(None), at]
         one = trial.runs[run]
-        named = one.name == against.accused and abs(against.odd[at]) > _ODD
-        bands = _band(name, prior), _band(name, rows[:, at])
         odd = float(against.odd[at])
+        named = one.name == against.accused and abs(odd) > _ODD
+        bands = _band(name, prior), _band(name, rows[:, at])
         found.append(RunCheck(one.name, name, *one.readings[name], *bands, odd, named))
     return tuple(found)
 

@@ -195,9 +195,9 @@ def chains_about(
     approximation: Laplace,
     chains: int = 64,
     steps: int = 48,
-    longest: int = 192,
+    longest: int = 384,
     most_r_hat: float = 1.05,
-    least: float = 150.0,
+    least: float = 100.0,
     spread: float = 1.5,
     seed: int = DEFAULT_SEED,
 ) -> Posterior:

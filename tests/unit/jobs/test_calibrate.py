@@ -9,7 +9,7 @@ import pytest
 from tests.unit.jobs.press_cases import made_up, narrow_law, trial_of
 
 from cakewright.errors import DataError, DisagreementError
-from cakewright.jobs.calibrate import CalibrationFindings, calibrate
+from cakewright.jobs.calibrate import CalibrationFindings, calibrate, settled
 from cakewright.jobs.contradictions import _repeats
 from cakewright.jobs.fitted import drawn_parameters, from_line
 from cakewright.jobs.next_trial import Target
@@ -147,3 +147,19 @@ def test_two_runs_at_one_setting_that_contradict_are_named() -> None:
     assert _repeats(trial_of([run, replace(run, name="twin")]), 0.02) == []
     (words,) = _repeats(trial_of([run, again]), 0.02)
     assert words.startswith(f"runs {run.name} and again were run at the same settings")
+
+
+def test_two_methods_a_little_apart_are_pooled() -> None:
+    """Pooled draws are as wide as both need; agreeing ones stay as they are; far ones refuse."""
+    rng = np.random.default_rng(3)
+    narrow = Posterior(rng.normal(0.0, 1.0, (400, 1)), 300, 1.0, "narrow")
+    same = Posterior(rng.normal(0.0, 1.0, (500, 1)), 300, 1.01, "same")
+    wide = Posterior(rng.normal(0.2, 2.2, (500, 1)), 300, 1.01, "wide")
+    far = Posterior(rng.normal(3.0, 1.0, (500, 1)), 300, 1.01, "far")
+    assert settled(narrow, same, ["x"])[0] is narrow
+    pooled, told = settled(narrow, wide, ["x"])
+    assert "differ on x" in told
+    assert narrow.deviation < pooled.deviation < wide.deviation
+    assert len(pooled.draws) == 800
+    with pytest.raises(DisagreementError, match="x"):
+        settled(narrow, far, ["x"])
