@@ -28,7 +28,8 @@ def _evened(state: LayerState) -> LayerState:
     def even(cells: Array) -> Array:
         return jnp.broadcast_to(jnp.tensordot(share, cells, axes=1), cells.shape)
 
-    state = LayerState(*(even(part) for part in state[:6]), *state[6:])
+    layers = LayerState._fields[:6]
+    state = state._replace(**{name: even(getattr(state, name)) for name in layers})
     return state._replace(driest=state.stress_void[0], wettest=state.stress_void[0])
 
 
