@@ -135,7 +135,7 @@ def evaluate(
         samples=draws.draws.count,
         currency=study.word("currency"),
         price_year=study.count("price_year"),
-        decision=_decision(study, choice, headline, tested=law is not None),
+        decision=_decision(study, choice, headline, law),
         sludges=tuple(_sludge_finding(study, i, part) for i, part in enumerate(feed.parts)),
         feed=_feed_finding(study, feed),
         options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
@@ -170,7 +170,7 @@ def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:
 
 
 def _decision(
-    study: Study, choice: Choice, headline: tuple[Figure, ...], *, tested: bool
+    study: Study, choice: Choice, headline: tuple[Figure, ...], law: SludgeLaw | None
 ) -> Decision:
     plan, option = choice.plan, choice.option
     return Decision(
@@ -184,15 +184,15 @@ def _decision(
         because=choice.because,
         rejected=choice.rejected,
         headline=headline,
-        conditions=_conditions(study, choice, tested=tested),
+        conditions=_conditions(study, choice, law),
     )
 
 
-def _conditions(study: Study, choice: Choice, *, tested: bool) -> tuple[str, ...]:
+def _conditions(study: Study, choice: Choice, law: SludgeLaw | None) -> tuple[str, ...]:
     rests = (
         "cake, capture and dose rest on the bench tests named; other figures of the machine are "
         "published bands"
-        if tested
+        if law
         else "figures of the machine are published bands until bench tests or pilot runs replace "
         "them"
     )
@@ -201,6 +201,13 @@ def _conditions(study: Study, choice: Choice, *, tested: bool) -> tuple[str, ...
         f"{len(study.values)} inputs are defaults",
         rests,
     ]
+    dose = choice.option.performance["polymer_dose"].point
+    if law and law.untried(dose):
+        conditions.append(
+            f"the polymer goes on working beyond the doses tested ({1000 * law.dose_low:.3g} to "
+            f"{1000 * law.dose_high:.3g} kg/t): at {1000 * dose:.3g} kg/t cake and capture are "
+            "extrapolated; test that dose"
+        )
     if choice.plan.frame.mark is Mark.INVENTED:
         conditions.append("the catalogue of frames is invented: sizes and prices are examples")
     return tuple(conditions)

@@ -10,6 +10,7 @@ from scipy.special import ndtr
 
 from cakewright.jobs import findings
 from cakewright.jobs.draws import StudyDraws
+from cakewright.errors import UnknownNameError
 from cakewright.machines import (
     Answer,
     Duty,
@@ -20,6 +21,7 @@ from cakewright.machines import (
     Plan,
     Verdict,
     choose,
+    frame_named,
     machine_types,
     worst_answer,
 )
@@ -118,8 +120,27 @@ def options_of(
     duty: Duty,
     frames: Sequence[Frame],
 ) -> tuple[Option, ...]:
-    """Every kind the study wants compared."""
-    return tuple(_option(study, draws, feed, load, duty, frames, kind) for kind in kinds_of(study))
+    """Every kind the study wants compared.
+
+    Raises
+    ------
+    UnknownNameError
+        If the study names a frame that the catalogue does not hold.
+    """
+    offered = _offered(study, frames)
+    return tuple(_option(study, draws, feed, load, duty, offered, kind) for kind in kinds_of(study))
+
+
+def _offered(study: Study, frames: Sequence[Frame]) -> Sequence[Frame]:
+    """A frame the study names is the only one of its kind; other kinds keep all of theirs."""
+    name = study.word("machines.frame")
+    if not name:
+        return frames
+    try:
+        wanted = frame_named(name, frames)
+    except UnknownNameError as unknown:
+        raise UnknownNameError(f"machines.frame: {unknown}") from None
+    return [f for f in frames if f is wanted or f.machine is not wanted.machine]
 
 
 def _option(

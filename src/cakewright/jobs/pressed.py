@@ -106,7 +106,7 @@ def pressed_of(
         source=_source(law),
         note=_note(law),
         values=values,
-        extrapolated=_outside(law, np.asarray(used)),
+        extrapolated=float(np.mean(law.untried(used))) if law else 0.0,
         tested_doses=(law.dose_low, law.dose_high) if law else (0.0, 0.0),
     )
 
@@ -163,9 +163,3 @@ def _note(law: SludgeLaw | None) -> str:
     untested = [p.name.replace("_", " ") for p in law.parameters if p.learnt <= 0.0]
     prior = f"; from the prior: {', '.join(untested)}" if untested else ""
     return f"sludge law from bench tests of {law.sludge}{prior}"
-
-
-def _outside(law: SludgeLaw | None, dose: FloatArray) -> float:
-    if law is None or law.dose_high <= law.dose_low:
-        return 0.0
-    return float(np.mean((dose < law.dose_low) | (dose > law.dose_high)))

@@ -144,7 +144,8 @@ def choose(
     plans = [size(kind, frame, feed, load, duty, performance) for frame in mine]
     good = sorted((plan for plan in plans if plan.feasible), key=_order)
     bad = sorted((plan for plan in plans if not plan.feasible), key=lambda p: p.machines)
-    ranked = [replace(p, chosen=i == 0, why=_why(p, good[0])) for i, p in enumerate(good)]
+    only = len(mine) == 1
+    ranked = [replace(p, chosen=i == 0, why=_why(p, good[0], only)) for i, p in enumerate(good)]
     return (*ranked, *bad)
 
 
@@ -177,9 +178,11 @@ def _order(plan: Plan) -> tuple[int, bool, float, str]:
     return plan.machines, not usual, price, plan.frame.name
 
 
-def _why(plan: Plan, best: Plan) -> str:
+def _why(plan: Plan, best: Plan, only: bool) -> str:
     use = f"the design week uses {100 * _use(plan):.0f} % of the capacity"
     number = "one machine" if plan.machines == 1 else f"{plan.machines} machines"
+    if only:
+        return f"{number} of the only frame of this kind that was offered; {use}"
     if plan is best:
         return f"{number}, the fewest that do; {use}; lowest budget price among its equals"
     if plan.machines > best.machines:

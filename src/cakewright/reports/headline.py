@@ -30,7 +30,9 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     parts += _table(findings, units)
     parts += _setting(findings, units)
     parts += ["", "Because", *_listed(decision.because)]
-    parts += ["Rejected", *_listed(decision.rejected)]
+    if decision.rejected:
+        parts += ["Rejected", *_listed(decision.rejected)]
+    parts += ["Holds as long as", *_listed(decision.conditions)]
     if findings.questions:
         parts.append("Ask or test next")
         asked = findings.questions[:questions]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cakewright.errors import OutOfRangeError, UnknownNameError
 from cakewright.quantities import Basis, FloatArray, Mark
@@ -169,6 +170,12 @@ class SludgeLaw:
             )
         lines = self.centre + unit @ _root(self.covariance).T
         return {p.name: from_space(lines[:, i], p.space) for i, p in enumerate(self.parameters)}
+
+    def untried(self, dose: FloatArray | float) -> NDArray[np.bool_]:
+        """Whether a dose [kg/kg] lies outside the tested ones; no where none was tested."""
+        given = np.asarray(dose, dtype=float)
+        tested = self.dose_high > self.dose_low
+        return np.asarray(tested & ((given < self.dose_low) | (given > self.dose_high)))
 
     def sample(self, count: int, rng: np.random.Generator) -> dict[str, FloatArray]:
         """``count`` samples; sample 0 is the most likely law, the rest are drawn."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import pytest
 
-from cakewright.errors import InfeasibleError
+from cakewright.errors import InfeasibleError, UnknownNameError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Answer, Findings
 from cakewright.quantities import Figure, Mark, house_name
@@ -160,3 +160,32 @@ def test_only_named_kinds_are_compared() -> None:
     found = evaluate(parse_study(text + "[sampling]\nsamples = 0\n"))
     assert [o.machine for o in found.options] == ["belt_press", "decanter"]
     assert found.decision.headline[0].samples.size == 1
+
+
+def with_frame(name: str) -> Findings:
+    """The soy works with a frame named by the study."""
+    text = f'{demo_text("soy")}\n[machines]\nframe = "{name}"\n[sampling]\nsamples = 0\n'
+    return evaluate(parse_study(text), with_press=False, with_decision=False)
+
+
+def test_frame_named_by_the_study_is_the_only_one_of_its_kind() -> None:
+    """The named frame is sized though another would be chosen; other kinds keep all of theirs."""
+    free, held = (evaluate_soy_plain(), with_frame("disc 250 x 2"))
+    assert free.decision.frame != "disc 250 x 2"
+    sizes = {option.machine: [f.frame for f in option.frames] for option in held.options}
+    assert sizes["multi_disc_screw_press"] == ["disc 250 x 2"]
+    assert len(sizes["screen_drum_screw_press"]) > 1
+    assert held.decision.frame == "disc 250 x 2"
+    assert held.decision.machines > free.decision.machines
+
+
+def evaluate_soy_plain() -> Findings:
+    """The soy works on its point case."""
+    text = f"{demo_text('soy')}\n[sampling]\nsamples = 0\n"
+    return evaluate(parse_study(text), with_press=False, with_decision=False)
+
+
+def test_unknown_frame_is_refused_with_the_nearest_name() -> None:
+    """A typing error does not fall back to another frame in silence."""
+    with pytest.raises(UnknownNameError, match="machines.frame: .* did you mean 'disc 250 x 2'"):
+        with_frame("disc 250x2")

@@ -175,3 +175,15 @@ def test_prior_alone_stands_beside_the_band() -> None:
     assert option.figures["cake_solids"].basis is Basis.ASSUMED
     assert found.kinds == ()
     assert "judgement" in press.parameters
+
+
+def test_dose_beyond_the_tests_is_said_on_the_first_page() -> None:
+    """Tests covered 8 to 15 kg/t: at 18 the answer stands, marked extrapolated; at 12 it is not."""
+    told = {}
+    for dose in (12, 18):
+        text = demo_text("soy").replace("[polymer]", f'[polymer]\ndose = "{dose} kg/t"')
+        study = parse_study(f"{text}\n{ALONE}\n[sampling]\nsamples = 0\n")
+        found = evaluate(study, law=narrow_law(), with_decision=False)
+        told[dose] = " ".join(found.decision.conditions)
+    assert "at 18 kg/t cake and capture are extrapolated" in told[18]
+    assert "extrapolated" not in told[12]
