@@ -39,6 +39,7 @@ class Workbench:
     folder: Path
     port: int
     press: bool = False
+    team: str = ""
     process: subprocess.Popen[bytes] | None = None
     sent: list[str] = field(default_factory=list)
 
@@ -54,14 +55,16 @@ class Workbench:
 
     def start(self) -> None:
         """Start, and wait until it answers."""
-        words = ["--port", str(self.port), "--store", str(self.store), "--no-open"]
+        words = ["--port", str(self.port), "--no-open"]
         words += [] if self.press else ["--no-press"]
+        # The one setting: a file, or the address of a team's database.
+        own = {"CAKEWRIGHT_STORE": self.team or str(self.store), "XDG_DATA_HOME": str(self.folder)}
         code = "from cakewright.cli.serve import command; command()"
         self.process = subprocess.Popen(
             [sys.executable, "-c", code, *words],
             stdout=subprocess.DEVNULL,
             stderr=(self.folder / "log.txt").open("ab"),
-            env={**os.environ, "PYTHONUNBUFFERED": "1"},
+            env={**os.environ, "PYTHONUNBUFFERED": "1", **own},
         )
         for _ in range(900):
             try:
@@ -80,7 +83,8 @@ class Workbench:
             self.process = None
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """A port nobody listens at."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
@@ -92,7 +96,7 @@ def workbench(
 ) -> Iterator[Workbench]:
     """A workbench over an empty store; with the press's physics where the module asks for it."""
     press = bool(getattr(request.module, "PRESS", False))
-    bench = Workbench(tmp_path_factory.mktemp("workbench"), _free_port(), press)
+    bench = Workbench(tmp_path_factory.mktemp("workbench"), free_port(), press)
     bench.start()
     yield bench
     bench.kill()

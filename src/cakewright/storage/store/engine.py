@@ -193,6 +193,7 @@ def _words(reason: str, url: sa.URL) -> str:
         ("permission", "the store may not be written; ask for the right to its tables"),
         ("full", "the disk is full; make room and try again: what was confirmed is safe"),
         ("readonly", "the store may not be written; check the rights of the file and its folder"),
+        ("read-only", "the store may not be written: the database is open for reading only"),
         ("unable to open", "the store cannot be opened; check the path and its rights"),
         ("not a database", "the file is not a store of studies; choose another with --store"),
         ("malformed", "the store is damaged; restore a copy, and keep this one for rescue"),
