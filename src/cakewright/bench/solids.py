@@ -14,7 +14,7 @@ from cakewright.physics.drying_solids import (
     total_solids_weighed,
     volatile_share_weighed,
 )
-from cakewright.physics.solids import density_solids
+from cakewright.physics.solids import DENSITY_FIXED, DENSITY_VOLATILE, density_solids
 from cakewright.quantities import CalculationLine, FloatArray, Term
 
 __all__ = ["fit_solids_dish", "fit_solids_filter", "outlier_words"]
@@ -22,7 +22,7 @@ __all__ = ["fit_solids_dish", "fit_solids_filter", "outlier_words"]
 #: One standard deviation of a weighing on a laboratory balance [kg] (PRACTICE).
 BALANCE_DISH = 1e-5
 BALANCE_FILTER = 1e-7
-#: Relative spread of the density law at a known ash (L04: volatile 1.01-1.06, T37 up to 1.35).
+#: Relative spread of the density law at a known ash (T37: volatile 1330 to 1410; T77, T78).
 DENSITY_LAW_SPREAD = 0.06
 
 
@@ -111,11 +111,11 @@ def _dish_line(test: BenchTest, total: Repeats) -> CalculationLine:
 def _density_line(test: BenchTest, ash: float, density: float) -> CalculationLine:
     terms = (
         Term("a", ash, "ash_share", "measured"),
-        Term("ρ_v", 1020.0, "solids_density", "published"),
-        Term("ρ_f", 2500.0, "solids_density", "published"),
+        Term("ρ_v", DENSITY_VOLATILE, "solids_density", "published"),
+        Term("ρ_f", DENSITY_FIXED, "solids_density", "published"),
     )
     return bench_line(
-        test.id, "solids_density", "ρ_s", "1/((1 - a)/ρ_v + a/ρ_f)", terms, density, "L04"
+        test.id, "solids_density", "ρ_s", "1/((1 - a)/ρ_v + a/ρ_f)", terms, density, "T37 L04"
     )
 
 

@@ -105,10 +105,10 @@ def feed_lines(study: Study, draws: StudyDraws, feed: Feed) -> list[CalculationL
             "sludge.blend.solids_density",
             "Density of the blend's solids from its ash",
             "ρ_s",
-            "1 / ((1 − a)/ρ_v + a/ρ_f), ρ_v = 1020 kg/m³, ρ_f = 2500 kg/m³",
+            "1 / ((1 − a)/ρ_v + a/ρ_f), ρ_v = 1350 kg/m³, ρ_f = 2500 kg/m³",
             [("a", mix.ash, "ash_share", "")],
             ("solids_density", mix.solids_density),
-            "L04",
+            "T37 L04",
             note=_OIL_RULE if _point(mix.oil) > 0.1 else "blended by dry mass",
             valid="ash 0 to 100 %",
         )

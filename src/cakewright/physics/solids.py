@@ -6,6 +6,8 @@ from cakewright.physics._checked import Floats, checked, plain
 from cakewright.quantities import FloatArray
 
 __all__ = [
+    "DENSITY_FIXED",
+    "DENSITY_VOLATILE",
     "ash_after_destruction",
     "density_slurry",
     "density_solids",
@@ -18,9 +20,21 @@ __all__ = [
 DENSITY_WATER = 998.2
 """Water at 20 C [kg/m3]; the error for thin sludge between 5 and 40 C is below 0.6 %."""
 
+DENSITY_VOLATILE = 1350.0
+"""Dry organic matter of sewage sludge, its water counted as water [kg/m3].
+
+From T37, solids of 1550 to 1800 at 70 to 50 % organics: 1330 to 1410 with `DENSITY_FIXED`. Dry
+bacterial matter is 1350 to 1600 with its ash (T77). Handbooks give 1010 to 1060 (L04): that of
+the wet floc, water inside it counted as solids; right for volumes of thin sludge, not of cake.
+"""
+DENSITY_FIXED = 2500.0
+"""Mineral part of sludge solids (L04) [kg/m3]."""
+
 
 def density_solids(
-    ash: Floats, density_volatile: Floats = 1020.0, density_fixed: Floats = 2500.0
+    ash: Floats,
+    density_volatile: Floats = DENSITY_VOLATILE,
+    density_fixed: Floats = DENSITY_FIXED,
 ) -> Floats:
     r"""Density of dry solids from their ash share.
 
@@ -31,7 +45,7 @@ def density_solids(
     ash : float or ndarray, shape (n,)
         Share of the dry solids left after ignition; :math:`a`; 0 to 1. [1]
     density_volatile : float or ndarray, shape (n,)
-        Density of the volatile part; :math:`\rho_v`; 1010 to 1060 published, > 0. [kg/m3]
+        Density of the volatile part; :math:`\rho_v`; dry, about 1350, > 0. [kg/m3]
     density_fixed : float or ndarray, shape (n,)
         Density of the mineral part; :math:`\rho_f`; about 2500, > 0. [kg/m3]
 
@@ -51,7 +65,9 @@ def density_solids(
 
     References
     ----------
-    .. [1] L04 p. 797, organic 1.01 to 1.06, mineral 2.5 relative.
+    .. [1] L04 p. 797, mineral 2.5 relative.
+    .. [2] T37, solids of 1550 to 1800 at 70 to 50 % organics: volatile 1330 to 1410.
+    .. [3] T77, dry bacterial matter 1350 to 1600.
 
     Examples
     --------
