@@ -9,12 +9,12 @@ import pytest
 
 from cakewright.jobs.screw_case import operating_windows
 from cakewright.machines.belt_path import BeltGeometry, BeltOperation, BeltParameters, belt_path
+from cakewright.machines.chamber_fill import stiffened_exponent
 from cakewright.machines.chamber_path import (
     ChamberGeometry,
     ChamberOperation,
     ChamberParameters,
     chamber_path,
-    stiffened_exponent,
 )
 from cakewright.machines.decanter_path import (
     DecanterGeometry,

@@ -16,12 +16,6 @@ from cakewright.machines.belt_path import (
     belt_capacity,
     belt_path,
 )
-from cakewright.machines.chamber_path import (
-    ChamberGeometry,
-    ChamberOperation,
-    ChamberParameters,
-    chamber_path,
-)
 from cakewright.machines.decanter_path import (
     DecanterGeometry,
     DecanterOperation,
@@ -277,24 +271,6 @@ def test_slower_and_tighter_belt_is_drier() -> None:
     for other in (slow, tight):
         both = base.answered & other.answered
         assert np.all(other.cake_solids[both] > base.cake_solids[both])
-
-
-def test_membrane_squeeze_dries_and_takes_time() -> None:
-    """A squeeze gives a drier cake and a longer cycle; filling time grows with depth squared."""
-    press = _typical(ChamberParameters, Kind.MEMBRANE_PRESS)
-    load = PressLoad(30.0 / 3600.0, 0.025, 0.05)
-    setting = ChamberOperation(
-        7e5, 7200.0, 600.0, np.array([0.0, 1.5e6]), np.array([0.0, 900.0]), 60.0, 1200.0
-    )
-    answer = chamber_path(SLUDGE, load, setting, press, ChamberGeometry(50.0, 0.032))
-    assert answer.cake_solids[1] > answer.cake_solids[0]
-    assert answer.details["cycle_time"][1] > answer.details["cycle_time"][0]
-    clean = replace(press, medium_resistance=1e3)
-    times = [
-        chamber_path(SLUDGE, load, setting, clean, ChamberGeometry(50.0, d)).details["filling_time"]
-        for d in (0.016, 0.032)
-    ]
-    assert np.allclose(times[1], 4.0 * times[0], rtol=1e-6)
 
 
 def test_decanter_scroll_trades_dryness_for_room() -> None:

@@ -1,4 +1,4 @@
-"""Pressing path of chamber and membrane presses: filling, hold, squeeze, core blow, discharge.
+"""Pressing path of chamber and membrane presses: filling, squeeze, core blow, discharge, wash.
 
 A cycle, not a flow: the answer is the cake, the cycle time and the dry solids per time they give.
 Equations, validity and reasons: ``docs/theory/press.md``.
@@ -7,11 +7,12 @@ Equations, validity and reasons: ``docs/theory/press.md``.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
+from cakewright.machines.chamber_fill import Filled, Table, filled, stiffened_exponent
+from cakewright.machines.chamber_squeeze import Pressed, squeezed
 from cakewright.machines.pressing_path import (
     Floats,
     IntArray,
@@ -23,27 +24,15 @@ from cakewright.machines.pressing_path import (
     path_result,
 )
 from cakewright.physics.compression import total_solids_cake
-from cakewright.physics.filtration_resistance import specific_resistance_average
 from cakewright.quantities import FloatArray
-
-if TYPE_CHECKING:
-    from cakewright.physics.expression import ExpressionCurve
 
 __all__ = [
     "ChamberGeometry",
     "ChamberOperation",
     "ChamberParameters",
     "chamber_path",
-    "filling_time",
-    "filtration_cake_void",
-    "stiffened_exponent",
+    "technical_time",
 ]
-
-# Piston tests on sewage sludge: solidosity grows as stress^0.18 from 0.35 to 8 MPa (T41) and on to
-# 50 MPa, where a cake's solidosity was 0.69 (T33). The law is set at and below the first of these.
-_STIFF_FROM = 3.5e5  # Pa
-_STIFF_EXPONENT = 5.6
-_DENSEST = 0.69
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,73 +52,50 @@ class ChamberGeometry:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChamberOperation:
-    """Settings, SI. ``membrane_pressure`` of 0 is a recessed-plate press without a squeeze."""
+    """Settings, SI. ``membrane_pressure`` of 0 is a recessed-plate press without a squeeze.
+
+    ``initial_fill_time``: the pump at full flow fills the empty chambers in it, so it sets that
+    flow. Feeding ends with ``fill_share`` of the solids that fit at rest under the pump's pressure,
+    at ``end_flow_share`` of the pump's flow, or after ``longest_filling``; the squeeze at
+    ``squeeze_solids`` (1: never), ``squeeze_end_flux`` or after ``squeeze_time``.
+    ``least_thickness`` is the share of the chamber's depth a squeezed cake must keep.
+    """
 
     feed_pressure: Floats
+    initial_fill_time: Floats
+    fill_share: Floats
+    end_flow_share: Floats
     longest_filling: Floats
-    hold_time: Floats
     membrane_pressure: Floats
     squeeze_time: Floats
+    squeeze_end_flux: Floats
+    squeeze_solids: Floats
+    least_thickness: Floats
     core_blow_time: Floats
     discharge_time: Floats
+    wash_time: Floats
+    cycles_per_wash: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChamberParameters:
-    """What no drawing tells; each with a prior in ``data/press_priors.toml``."""
+    """What no drawing tells; each with a prior in ``data/press_priors.toml``.
+
+    ``medium_growth`` is the relative growth of the cloth's resistance per dry solids pressed per
+    area since the last wash; oil multiplies it as on a belt.
+    """
 
     medium_resistance: Floats
+    medium_growth: Floats
+    oil_blinding: Floats
     fines_factor: Floats
     pump_efficiency: Floats
 
 
-def stiffened_exponent(
-    pressure: FloatArray, gel_point: FloatArray, yield_scale: FloatArray, exponent: FloatArray
-) -> FloatArray:
-    """Yield exponent whose law meets at ``pressure`` the solidosity of a cake that stiffens.
-
-    Up to 0.35 MPa the law stands; above, solidosity grows as published for piston tests. The law
-    from the gel point to that end is one power law again, so that one solver serves every press.
-    """
-    end = np.log1p(pressure / yield_scale)
-    knee = np.minimum(end, np.log1p(_STIFF_FROM / yield_scale))
-    growth = knee / exponent + (end - knee) / np.maximum(exponent, _STIFF_EXPONENT)
-    most = np.log(np.maximum(_DENSEST / gel_point, 1.01))
-    return np.asarray(end / np.minimum(growth, most))
-
-
-def filtration_cake_void(sludge_columns: dict[str, FloatArray], pressure: FloatArray) -> FloatArray:
-    """Mean void ratio of a cake while it filters at a pressure: Kirchhoff variable even in solids.
-
-    Quadrature of the quasi-steady profile (48 Gauss points in the solids coordinate).
-    """
-    x = sludge_columns
-    power = x["yield_exponent"] * (1.0 - x["resistance_exponent"])
-    power = np.where(np.abs(power) < 1e-6, 1e-6, power)
-    top = np.log1p(pressure / x["yield_scale"]) / x["yield_exponent"]
-    nodes, weights = np.polynomial.legendre.leggauss(48)
-    part = 0.5 * (nodes + 1.0)[:, None]
-    ratio = np.log1p(part * np.expm1(power * top)) / power
-    void = np.exp(-ratio) / x["gel_point"] - 1.0
-    return np.asarray(np.tensordot(0.5 * weights, void, axes=1))
-
-
-def filling_time(
-    solids_per_face: FloatArray, cake_void: FloatArray, columns: dict[str, FloatArray]
-) -> FloatArray:
-    """Ruth's time until the cake of one face holds ``solids_per_face`` [m3/m2]."""
-    feed = columns["feed_solids"]
-    void = (1.0 - feed) / feed * columns["solids_density"] / columns["liquid_density"]
-    filtrate = solids_per_face * np.maximum(void - cake_void, 1e-6)
-    alpha = specific_resistance_average(
-        columns["feed_pressure"],
-        columns["local_resistance"],
-        columns["resistance_exponent"],
-        columns["yield_scale"],
-    )
-    solids = solids_per_face * columns["solids_density"]
-    viscous = columns["liquid_viscosity"] * filtrate / columns["feed_pressure"]
-    return np.asarray(viscous * (0.5 * alpha * solids + columns["medium_resistance"]))
+def technical_time(x: Table) -> FloatArray:
+    """Time of a cycle in which nothing is pressed: core blow, opening to closing, share of wash."""
+    wash = x["wash_time"] / x["cycles_per_wash"]
+    return np.asarray(x["core_blow_time"] + x["discharge_time"] + wash)
 
 
 def chamber_path(
@@ -146,95 +112,92 @@ def chamber_path(
     OutOfRangeError
         If an input lies where the path has no meaning; every such input is named.
     """
-    x = checked_inputs(sludge, load, operation, parameters)
-    cake_void = filtration_cake_void(_stiffened(x, x["feed_pressure"]), x["feed_pressure"])
-    solids = 0.5 * geometry.chamber_depth / (1.0 + cake_void)
-    fill = filling_time(solids, cake_void, x)
-    void = _pressed(x, solids, fill)
-    others = x["hold_time"] + x["squeeze_time"] + x["core_blow_time"] + x["discharge_time"]
-    cycle = fill + others
+    x = _set(checked_inputs(sludge, load, operation, parameters), geometry)
+    fill = filled(x)
+    cake = squeezed(x, fill.point)
+    figures = _figures(x, fill, cake, geometry)
+    margins = _margins(x, fill, cake, figures)
+    return path_result(_status(margins, cake.void), figures, margins)
+
+
+def _set(x: dict[str, FloatArray], geometry: ChamberGeometry) -> dict[str, FloatArray]:
+    """The pump's flow, the solids wanted, the cloth as it is on the mean between two washes."""
+    half = np.full_like(x["feed_pressure"], 0.5 * geometry.chamber_depth)
+    void = (1.0 - x["feed_solids"]) / x["feed_solids"] * x["solids_density"] / x["liquid_density"]
+    pump = half / x["initial_fill_time"]
+    wanted = x["fill_share"] * half * _rest(x, x["feed_pressure"])
+    since = 0.5 * x["cycles_per_wash"] * wanted * x["solids_density"]
+    blinded = 1.0 + x["medium_growth"] * since * (1.0 + x["oil_blinding"] * x["oil_share"])
+    return x | {
+        "half_depth": half,
+        "slurry_solidosity": 1.0 / (1.0 + void),
+        "pump_flux": pump,
+        "end_flux": x["end_flow_share"] * pump,
+        "wanted_solids": wanted,
+        "medium_resistance": x["medium_resistance"] * blinded,
+    }
+
+
+def _rest(x: dict[str, FloatArray], pressure: FloatArray) -> FloatArray:
+    """Solidosity of the cake at rest under a pressure."""
+    law = (x["gel_point"], x["yield_scale"], x["yield_exponent"])
+    exponent = stiffened_exponent(pressure, *law)
+    return np.asarray(x["gel_point"] * np.exp(np.log1p(pressure / x["yield_scale"]) / exponent))
+
+
+def _figures(
+    x: dict[str, FloatArray], fill: Filled, cake: Pressed, geometry: ChamberGeometry
+) -> dict[str, FloatArray]:
+    solids = fill.point.solids
+    cycle = fill.time + cake.time + technical_time(x)
     kept = (1.0 - x["fines_share"]) ** x["fines_factor"]
     per_cycle = geometry.filter_area * solids * x["solids_density"]
     throughput = per_cycle / kept / cycle
-    volume = per_cycle / (x["feed_solids"] * x["liquid_density"])
-    margins = {
-        "filling": 1.0 - fill / x["longest_filling"],
-        "hydraulic": throughput / x["dry_solids_flow"] - 1.0,
-    }
-    status = _status(margins, void)
-    cake = np.asarray(
-        total_solids_cake(np.nan_to_num(void), x["solids_density"], x["liquid_density"])
-    )
-    figures = {
-        "cake_solids": cake,
+    face, core = (_total_solids(x, void) for void in (cake.face, cake.core))
+    return {
+        "cake_solids": _total_solids(x, cake.void),
         "capture": kept,
-        "residence": fill + x["hold_time"] + x["squeeze_time"],
-        "power": x["feed_pressure"] * volume / x["pump_efficiency"] / cycle,
-        "cake_void": void,
-        "filling_time": fill,
+        "residence": fill.time + cake.time,
+        "power": geometry.filter_area * fill.work / x["pump_efficiency"] / cycle,
+        "cake_void": cake.void,
+        "cake_solids_cloth": face,
+        "cake_solids_core": core,
+        "cake_thickness": 2.0 * solids * (1.0 + cake.void),
+        "filling_time": fill.time,
+        "squeeze_time": cake.time,
+        "technical_time": technical_time(x),
         "cycle_time": cycle,
         "solids_per_cycle": per_cycle,
         "throughput": throughput,
         "throughput_per_area": throughput / geometry.filter_area,
+        "filtrate_filling": fill.point.filtrate,
+        "filtrate_squeeze": cake.filtrate,
+        "feeding_pressure": fill.point.pressure,
+        "end_of_filling": fill.end,
+        "end_of_squeeze": cake.end,
+        **{f"filled_by_{name}": share for name, share in fill.shares.items()},
     }
-    return path_result(status, figures, margins)
 
 
-def _stiffened(x: dict[str, FloatArray], pressure: FloatArray) -> dict[str, FloatArray]:
-    law = (x["gel_point"], x["yield_scale"], x["yield_exponent"])
-    return {**x, "yield_exponent": stiffened_exponent(pressure, *law)}
+def _total_solids(x: dict[str, FloatArray], void: FloatArray) -> FloatArray:
+    dense = (x["solids_density"], x["liquid_density"])
+    return np.asarray(total_solids_cake(np.nan_to_num(void), *dense))
+
+
+def _margins(
+    x: dict[str, FloatArray], fill: Filled, cake: Pressed, figures: dict[str, FloatArray]
+) -> dict[str, FloatArray]:
+    """Filling: solids in over those with which cakes just meet, or thickness over the least."""
+    least = 2.0 * x["half_depth"] * x["least_thickness"]
+    reach = figures["cake_thickness"] / np.maximum(least, 1e-9) - 1.0
+    touch = fill.point.solids / fill.touching - 1.0
+    return {
+        "filling": np.where(cake.end > 0.0, reach, touch),
+        "cycle": figures["throughput"] / x["dry_solids_flow"] - 1.0,
+    }
 
 
 def _status(margins: dict[str, FloatArray], void: FloatArray) -> IntArray:
     status = np.where(np.isfinite(void), int(PathStatus.ANSWER), int(PathStatus.UNRESOLVED))
-    status = np.where(margins["hydraulic"] < 0.0, int(PathStatus.HYDRAULIC), status)
-    return np.asarray(np.where(margins["filling"] < 0.0, int(PathStatus.FILLING), status))
-
-
-def _pressed(x: dict[str, FloatArray], solids: FloatArray, fill: FloatArray) -> FloatArray:
-    """Mean void ratio after filling, hold and squeeze, by the expression solver on one face.
-
-    Every stage runs over a time of 1 with viscosity and creep rate in its own unit of time, so
-    that samples with different stages share one program.
-    """
-    feed = x["feed_solids"]
-    void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
-    squeezed = x["membrane_pressure"] > x["feed_pressure"]
-    top = np.where(squeezed, x["membrane_pressure"], x["feed_pressure"])
-    x = _stiffened(x, top)
-    filled = _stage(x, solids, void, fill + x["hold_time"], x["feed_pressure"], None)
-    squeeze = np.maximum(x["squeeze_time"], 1e-3)
-    done = _stage(x, solids, void, squeeze, top, filled)
-    return np.asarray(1.0 / done.solidosity[:, -1] - 1.0)
-
-
-def _stage(
-    x: dict[str, FloatArray],
-    solids: FloatArray,
-    void: FloatArray,
-    duration: FloatArray,
-    pressure: FloatArray,
-    start: ExpressionCurve | None,
-) -> ExpressionCurve:
-    from cakewright.physics.expression import expression_curve
-
-    return expression_curve(
-        np.array([1.0]),
-        pressure,
-        solids,
-        1.0 / (1.0 + void),
-        x["gel_point"],
-        x["yield_scale"],
-        x["yield_exponent"],
-        x["local_resistance"],
-        x["resistance_exponent"],
-        x["solids_density"],
-        x["liquid_viscosity"] / duration,
-        x["medium_resistance"],
-        creep_share=x["creep_share"],
-        creep_rate=x["creep_rate"] * duration,
-        creep_onset=x["creep_onset"],
-        start=start,
-        cells=40,
-        steps=60,
-    )
+    status = np.where(margins["cycle"] < 0.0, int(PathStatus.CYCLE), status)
+    return np.asarray(np.where(margins["filling"] < -1e-9, int(PathStatus.FILLING), status))

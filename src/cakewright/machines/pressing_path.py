@@ -43,6 +43,7 @@ class PathStatus(IntEnum):
     FILLING = 6
     SQUEEZED_OUT = 7
     UNRESOLVED = 8
+    CYCLE = 9
 
     @property
     def words(self) -> str:
@@ -72,8 +73,13 @@ _WORDS = {
         "the plate"
     ),
     PathStatus.FILLING: (
-        "filling: the chamber does not fill in the time allowed; longer cycle, better "
-        "flocculation, thicker feed, or thinner chambers"
+        "filling: flow or time end the feeding before the cakes of a chamber meet (or before its "
+        "membranes reach the cake); longer filling, a lower end flow, better flocculation, thicker "
+        "feed, or thinner chambers"
+    ),
+    PathStatus.CYCLE: (
+        "cycle: what the chambers hold over the time of a cycle is less than the load; longer "
+        "hours, thicker feed, more filter area, or a faster pump"
     ),
     PathStatus.SQUEEZED_OUT: (
         "squeezed out: the sludge that reaches the rollers is too wet to stand the wedge; less "
@@ -211,8 +217,13 @@ _UNIT_LIMITS: Mapping[str, tuple[str, float, float, bool]] = {
     "solids_since_wash": ("kg/m2", 0.0, np.inf, False),
     "membrane_pressure": ("Pa", 0.0, np.inf, False),
     "squeeze_time": ("s", 0.0, np.inf, False),
-    "hold_time": ("s", 0.0, np.inf, False),
+    "squeeze_end_flux": ("m/s", 0.0, np.inf, False),
+    "squeeze_solids": ("1", 0.0, 1.0, True),
+    "fill_share": ("1", 0.0, 1.0, True),
+    "end_flow_share": ("1", 0.0, 1.0, True),
+    "least_thickness": ("1", 0.0, 1.0, False),
     "core_blow_time": ("s", 0.0, np.inf, False),
+    "wash_time": ("s", 0.0, np.inf, False),
     "plough_rate": ("1/s", 0.0, np.inf, False),
     "settling_efficiency": ("1", 0.0, 1.0, True),
 }
