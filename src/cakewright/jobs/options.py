@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
+from cakewright.errors import UnknownNameError
 from cakewright.jobs import findings
 from cakewright.jobs.draws import StudyDraws
-from cakewright.errors import UnknownNameError
 from cakewright.machines import (
     Answer,
     Duty,

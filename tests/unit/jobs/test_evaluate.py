@@ -187,5 +187,5 @@ def evaluate_soy_plain() -> Findings:
 
 def test_unknown_frame_is_refused_with_the_nearest_name() -> None:
     """A typing error does not fall back to another frame in silence."""
-    with pytest.raises(UnknownNameError, match="machines.frame: .* did you mean 'disc 250 x 2'"):
+    with pytest.raises(UnknownNameError, match=r"machines.frame: .* did you mean 'disc 250 x 2'"):
         with_frame("disc 250x2")
