@@ -1,4 +1,4 @@
-"""One interface and one module per kind of machine; frames; suitability rules; sizing."""
+"""One interface, kinds of machine as data, pressing paths; frames; suitability rules; sizing."""
 
 from cakewright.machines.envelope import envelope, split_normal
 from cakewright.machines.frames import (
@@ -13,13 +13,12 @@ from cakewright.machines.interface import (
     Duty,
     Frame,
     Kind,
-    MachineType,
     OneOut,
     Performance,
     Verdict,
     worst_answer,
 )
-from cakewright.machines.kinds import machine_type, machine_types
+from cakewright.machines.kinds import MachineType, machine_type, machine_types
 from cakewright.machines.plate_cycle import (
     chamber_volume_needed,
     cycles_needed,

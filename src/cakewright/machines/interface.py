@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -10,7 +9,6 @@ from enum import StrEnum
 import numpy as np
 
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
-from cakewright.sludge import Feed
 
 __all__ = [
     "Answer",
@@ -18,7 +16,6 @@ __all__ = [
     "Duty",
     "Frame",
     "Kind",
-    "MachineType",
     "OneOut",
     "Performance",
     "Verdict",
@@ -133,6 +130,7 @@ class Frame:
     screen_aperture: float | None = None
     speed_low: float | None = None
     speed_high: float | None = None
+    rated_torque: float | None = None
     belt_width: float | None = None
     bowl_diameter: float | None = None
     bowl_length: float | None = None
@@ -215,51 +213,3 @@ class Performance:
     def replaced(self, *figures: Figure) -> Performance:
         """The same with some figures put in their place: the seam for physics and pilot data."""
         return replace(self, figures={**self.figures, **{f.name: f for f in figures}})
-
-
-class MachineType(ABC):
-    """One kind of machine. Knowledge lives in functions and data; a kind composes them."""
-
-    @property
-    @abstractmethod
-    def kind(self) -> Kind:
-        """Which kind."""
-
-    @property
-    @abstractmethod
-    def label(self) -> str:
-        """Its name in trade words."""
-
-    @property
-    @abstractmethod
-    def principle(self) -> str:
-        """How it works, in one sentence."""
-
-    @property
-    @abstractmethod
-    def batch(self) -> bool:
-        """True when it works in cycles."""
-
-    @property
-    @abstractmethod
-    def shaft_service(self) -> bool:
-        """True when one shaft can be serviced while the others run."""
-
-    @abstractmethod
-    def verdicts(
-        self, feed: Feed, duty: Duty, performance: Performance | None = None
-    ) -> tuple[Verdict, ...]:
-        """Every rule's answer on this feed and duty."""
-
-    @abstractmethod
-    def performance(
-        self, feed: Feed, duty: Duty, quantile: Floats | Mapping[str, Floats] = 0.5
-    ) -> Performance:
-        """Published envelope on this feed, at a quantile per sample (0.5: typical).
-
-        A mapping gives each figure its own quantiles; figures left out stay typical.
-        """
-
-    @abstractmethod
-    def capacity(self, frame: Frame, feed: Feed, duty: Duty, performance: Performance) -> Capacity:
-        """What one machine of this frame can take on this feed."""

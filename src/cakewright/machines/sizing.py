@@ -13,10 +13,10 @@ from cakewright.machines.interface import (
     Capacity,
     Duty,
     Frame,
-    MachineType,
     OneOut,
     Performance,
 )
+from cakewright.machines.kinds import MachineType
 from cakewright.machines.plan_figures import plan_figures
 from cakewright.quantities import Figure
 from cakewright.sludge import Feed, RunLoad
