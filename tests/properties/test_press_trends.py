@@ -27,8 +27,8 @@ from cakewright.machines.multi_disc_path import multi_disc_capacity, multi_disc_
 from cakewright.machines.press_priors import drawn, parameter_draws, parameter_priors, record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
 from cakewright.machines.screen_drum_path import screen_drum_path
+from cakewright.machines.screw_capacity import ScrewCapacity
 from cakewright.machines.screw_path import (
-    ScrewCapacity,
     ScrewGeometry,
     ScrewOperation,
     ScrewParameters,

@@ -23,6 +23,7 @@ from cakewright.jobs.press_change import (
     ShaftOut,
     capacity_at,
     levers_of,
+    named_margins,
     sensitivities_of,
     shaft_out,
 )
@@ -43,6 +44,8 @@ __all__ = [
     "screw_geometry",
 ]
 
+
+_FAR = 2.0  # a margin beyond it is no nearer to a limit for being larger
 
 _Table = Mapping[str, FloatArray]
 
@@ -105,12 +108,8 @@ def press_of(
         case.redose(setting.dose / point_dose)
     result = _operated(case, setting)
     status = PathStatus(int(result.status[0]))
-    margins = {
-        name: float(values[0])
-        for name, values in result.margins.items()
-        if name != "torque" or np.isfinite(case.geometry.rated_torque)
-    }
-    binding = str(result.binding()[0])
+    margins = named_margins(result, case.geometry.rated_torque)
+    binding = min(margins, key=margins.__getitem__)
     answers = status is PathStatus.ANSWER
     return PressFindings(
         machine=case.kind.value,
@@ -211,7 +210,7 @@ def _merged(
 def causes_of(result: PathResult) -> dict[str, float]:
     """Share of samples that each limit stops."""
     return {
-        status.name.lower().replace("_", " "): float(np.mean(result.status == status))
+        status.label: float(np.mean(result.status == status))
         for status in PathStatus
         if status is not PathStatus.ANSWER and np.any(result.status == status)
     }
@@ -226,7 +225,14 @@ def _profile(case: ScrewCase, setting: Setting, result: PathResult) -> ScrewProf
 
 
 def _nearest(binding: str, margins: Mapping[str, float]) -> str:
-    return f"nearest limit: {binding}, {100 * margins[binding]:.0f} % away"
+    rest = ", ".join(
+        f"{name} {_far(margin)}" for name, margin in margins.items() if name != binding
+    )
+    return f"nearest limit: {binding}, {_far(margins[binding])} away ({rest})"
+
+
+def _far(margin: float) -> str:
+    return f"{100 * margin:.0f} %" if margin <= _FAR else f"over {100 * _FAR:.0f} %"
 
 
 def filled_figures(result: PathResult) -> tuple[dict[str, FloatArray], str]:

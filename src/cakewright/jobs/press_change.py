@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,6 +18,7 @@ __all__ = [
     "Sensitivity",
     "ShaftOut",
     "capacity_at",
+    "named_margins",
     "levers_of",
     "sensitivities_of",
     "shaft_out",
@@ -71,12 +72,16 @@ class ShaftOut:
 
 @dataclass(frozen=True, slots=True)
 class Capacity:
-    """Most dry solids of one machine at one setting (point case) [kg/s] and the limit met there."""
+    """Most dry solids of one machine at one setting (point case) [kg/s] and the limit met there.
+
+    ``margins`` is what every limit has to spare at that load; empty where there is no such load.
+    """
 
     dry_solids_flow: float
     cause: str
     within: bool
     words: str
+    margins: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,15 @@ class Sensitivity:
     input: str
     derivative: float
     elasticity: float
+
+
+def named_margins(result: PathResult, rated_torque: float, sample: int = 0) -> dict[str, float]:
+    """What every limit has to spare in one sample; the drive's only where its torque is rated."""
+    return {
+        "drive torque" if name == "torque" else name: float(values[sample])
+        for name, values in result.margins.items()
+        if name != "torque" or np.isfinite(rated_torque)
+    }
 
 
 def levers_of(case: ScrewCase, setting: Setting) -> tuple[Lever, ...]:
@@ -128,7 +142,7 @@ def _or_none(result: PathResult, values: FloatArray, row: int) -> float | None:
 
 def _stopped(result: PathResult, row: int) -> str:
     status = PathStatus(int(result.status[row]))
-    return "" if status is PathStatus.ANSWER else status.name.lower().replace("_", " ")
+    return "" if status is PathStatus.ANSWER else status.label
 
 
 def shaft_out(case: ScrewCase, setting: Setting) -> ShaftOut | None:
@@ -186,17 +200,20 @@ def capacity_at(case: ScrewCase, setting: Setting) -> Capacity:
     if not answered.any():
         cause = PathStatus(int(result.status[0]))
         words = f"no load between a fifth and four times the mean can be pressed. {cause.words}"
-        return Capacity(0.0, cause.name.lower(), False, words)
+        return Capacity(0.0, cause.label, False, words)
     last = int(np.max(np.flatnonzero(answered)))
+    margins = named_margins(result, case.geometry.rated_torque, last)
     if last == _LOADS.size - 1:
-        return Capacity(load * _LOADS[-1], "none", True, "more than four times the mean load")
+        words = "more than four times the mean load"
+        return Capacity(load * _LOADS[-1], "none", True, words, margins)
     cause = PathStatus(int(result.status[last + 1]))
     most = float(load * _LOADS[last])
     return Capacity(
         most,
-        cause.name.lower().replace("_", " "),
+        cause.label,
         bool(load <= most),
         f"{most / load:.2f} times the mean load while running; beyond it {cause.words}",
+        margins,
     )
 
 

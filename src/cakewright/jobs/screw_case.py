@@ -91,6 +91,7 @@ def screw_geometry(frame: Frame, shafts: int = 0) -> ScrewGeometry:
         pitch=(d * (frame.pitch_ratio_inlet or 0.8), d * (frame.pitch_ratio_outlet or 0.4)),
         ring_gap=opening,
         shafts=shafts or frame.shafts,
+        rated_torque=frame.rated_torque or np.inf,
     )
 
 

@@ -7,13 +7,12 @@ stress. Equations, validity and reasons: ``docs/theory/press.md``.
 from __future__ import annotations
 
 from cakewright.machines.pressing_path import Floats, PathResult, PressedSludge, PressLoad
+from cakewright.machines.screw_capacity import ScrewCapacity, screw_capacity
 from cakewright.machines.screw_path import (
-    ScrewCapacity,
     ScrewGeometry,
     ScrewOperation,
     ScrewParameters,
     ScrewProfile,
-    screw_capacity,
     screw_path,
     screw_profile,
     screw_sensitivities,

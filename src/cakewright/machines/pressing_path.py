@@ -46,6 +46,11 @@ class PathStatus(IntEnum):
     CYCLE = 9
 
     @property
+    def label(self) -> str:
+        """The cause in a word or two."""
+        return "drive torque" if self is PathStatus.TORQUE else self.name.lower().replace("_", " ")
+
+    @property
     def words(self) -> str:
         """The cause, and what to change."""
         return _WORDS[self]

@@ -26,12 +26,10 @@ if TYPE_CHECKING:
     from cakewright.machines.screw_root import Resolution
 
 __all__ = [
-    "ScrewCapacity",
     "ScrewGeometry",
     "ScrewOperation",
     "ScrewParameters",
     "ScrewProfile",
-    "screw_capacity",
     "screw_path",
     "screw_profile",
     "screw_sensitivities",
@@ -130,15 +128,6 @@ class ScrewParameters:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class ScrewCapacity:
-    """Most dry solids one machine takes, by cause, and the least of them [kg/s]."""
-
-    dry_solids_flow: FloatArray
-    cause: npt.NDArray[np.str_]
-    by_cause: Mapping[str, FloatArray]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class ScrewProfile:
     """Along one barrel: place, total solids (mean, at the rings, at the core), stress, water."""
 
@@ -215,67 +204,6 @@ def screw_sensitivities(
         answer: dict(zip(sorted(columns), np.asarray(row, dtype=float).tolist(), strict=True))
         for answer, row in table.items()
     }
-
-
-def screw_capacity(
-    sludge: PressedSludge,
-    operation: ScrewOperation,
-    parameters: ScrewParameters,
-    geometry: ScrewGeometry,
-    feed_solids: Floats,
-    fines_share: Floats = 0.0,
-    halvings: int = 24,
-) -> ScrewCapacity:
-    """Most dry solids one machine takes, by cause: bisection on the logarithm of the load.
-
-    Causes: hydraulic (network stands within the length), conveying (plug carried away at the
-    plate), plate (asked stress reachable from the earliest start), torque (only with a rated one).
-    """
-    from cakewright.machines import screw_program
-
-    columns = checked_inputs(
-        sludge, PressLoad(1e-3, feed_solids, fines_share), operation, parameters
-    )
-    numbers = geometry.numbers()
-    creeps = bool(np.any(columns["creep_share"] > 0.0))
-    causes = ["hydraulic", "conveying", "plate"]
-    causes += ["torque"] if np.isfinite(geometry.rated_torque) else []
-    count = len(columns["speed"])
-    low = np.full((len(causes), count), np.log(1e-8))
-    high = np.broadcast_to(np.log(_most_conveyed(columns, geometry)), low.shape).copy()
-
-    def within(flows: FloatArray) -> npt.NDArray[np.bool_]:
-        wide = {k: np.tile(v, 3) for k, v in columns.items()}
-        wide["dry_solids_flow"] = flows[:3].ravel()
-        found = in_chunks(
-            lambda x: screw_program.limits(x, numbers, how=screw_program.FINE, creeps=creeps), wide
-        )
-        three = {k: v.reshape(3, count) for k, v in found.items()}
-        rows = [three["network"][0] < 1.0, three["conveyed"][1] < 1.0, three["reach"][2] >= 0.0]
-        if len(causes) == 4:
-            loaded = columns | {"dry_solids_flow": flows[3]}
-            full = in_chunks(
-                lambda x: screw_program.answers(x, numbers, how=screw_program.FINE, creeps=creeps),
-                loaded,
-            )
-            rows.append(~(full["margin_torque"] < 0.0))
-        return np.stack(rows)
-
-    for _ in range(halvings):
-        middle = 0.5 * (low + high)
-        inside = within(np.exp(middle))
-        low, high = np.where(inside, middle, low), np.where(inside, high, middle)
-    found = np.exp(low)
-    found[low <= np.log(1.0001e-8)] = 0.0
-    nearest = np.array(causes)[np.argmin(found, axis=0)]
-    by_cause = {cause: found[i] for i, cause in enumerate(causes)}
-    return ScrewCapacity(found.min(axis=0), nearest, by_cause)
-
-
-def _most_conveyed(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> FloatArray:
-    """Load no screw exceeds: every turn's swept volume at the inlet, solid, times three."""
-    swept = np.pi / 4.0 * geometry.screw_diameter**2 * max(geometry.pitch)
-    return np.asarray(3.0 * geometry.shafts * swept * columns["speed"] * columns["solids_density"])
 
 
 def screw_profile(

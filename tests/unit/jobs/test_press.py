@@ -62,6 +62,21 @@ def test_every_kind_is_pressed_by_its_own_path(found: Findings) -> None:
         assert basis is (Basis.BENCH if kind.figures else Basis.ASSUMED)
 
 
+def test_every_limit_has_its_distance(found: Findings) -> None:
+    """Hydraulic, plate, conveying and drive torque: at the setting and at the most it takes."""
+    press = press_of(found)
+    names = {"hydraulic", "plate", "conveying", "drive torque"}
+    assert press.margins.keys() == press.capacity.margins.keys() == names
+    frame = next(f for f in shipped_catalogue() if f.name == press.frame)
+    torque = press.figures["screw_torque"].point
+    assert frame.rated_torque is not None
+    assert np.isclose(press.margins["drive torque"], 1.0 - torque / frame.rated_torque)
+    assert press.binding == min(press.margins, key=press.margins.__getitem__)
+    assert all(name in press.binding_words for name in names)
+    # nearer its limits than at the mean load, and at the one that stops more nearly on it
+    assert min(press.capacity.margins.values()) < min(press.margins.values())
+
+
 def test_gradient_point_is_no_worse_than_the_map(found: Findings) -> None:
     """The operating point holds margin and capture and beats or equals the map's best cell."""
     press = press_of(found)

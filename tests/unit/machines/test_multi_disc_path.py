@@ -56,7 +56,30 @@ def test_torque_limit_is_a_cause() -> None:
     answer = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, weak)
     assert answer.status[0] == PathStatus.TORQUE
     most = multi_disc_capacity(SLUDGE, SETTING, SCREW, weak, LOAD.feed_solids)
-    assert most.dry_solids_flow[0] <= most.by_cause["torque"][0]
+    assert most.cause[0] == "torque"
+    assert most.dry_solids_flow[0] == most.by_cause["torque"][0]
+
+
+def test_torque_limits_the_capacity_only_where_it_comes_first() -> None:
+    """At the torque met at another limit's capacity a drive is strong enough; half of it is not."""
+    fed = (LOAD.feed_solids, LOAD.fines_share)
+    free = multi_disc_capacity(SLUDGE, SETTING, SCREW, FRAME, *fed)
+    most = float(free.dry_solids_flow[0])
+    near = multi_disc_path(
+        SLUDGE, replace(LOAD, dry_solids_flow=0.999 * most), SETTING, SCREW, FRAME
+    )
+    torque = float(near.details["torque"][0])
+    strong = replace(FRAME, rated_torque=1.01 * torque)
+    same = multi_disc_capacity(SLUDGE, SETTING, SCREW, strong, *fed)
+    assert np.isinf(same.by_cause["torque"][0])
+    assert same.cause[0] == free.cause[0]
+    weak = replace(FRAME, rated_torque=0.8 * torque)
+    less = multi_disc_capacity(SLUDGE, SETTING, SCREW, weak, *fed)
+    assert less.cause[0] == "torque"
+    assert less.dry_solids_flow[0] < most
+    at = replace(LOAD, dry_solids_flow=float(less.dry_solids_flow[0]))
+    there = multi_disc_path(SLUDGE, at, SETTING, SCREW, weak)
+    assert abs(there.margins["torque"][0]) < 2e-3
 
 
 def test_idle_plate_is_a_cause() -> None:

@@ -8,7 +8,7 @@ from cakewright.jobs.press import PressFindings
 from cakewright.machines.pressing_path import PathStatus
 from cakewright.machines.screw_path import ScrewProfile
 from cakewright.quantities import FloatArray
-from cakewright.reports.book import Book
+from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.chapters.press_changes import capacity, changes, every_kind
 from cakewright.reports.content import (
     Block,
@@ -91,16 +91,24 @@ def _warnings(found: PressFindings) -> list[Block]:
 
 
 def _limits(found: PressFindings) -> Table:
-    columns = (Column("limit"), Column("to spare", "%", "right"), Column("", share=2.0))
+    most = found.capacity.margins
+    columns = (
+        Column("limit"),
+        Column("to spare", "%", "right"),
+        Column("at the most it takes", "%", "right", 1.4),
+        Column("", share=2.0),
+    )
     rows = tuple(
         (
             Cell(name, strong=name == found.binding),
             Cell(number_text(100 * margin, 0)),
+            Cell(number_text(100 * most[name], 0) if name in most else NOTHING),
             Cell("nearest" if name == found.binding else ""),
         )
         for name, margin in found.margins.items()
     )
-    return Table(columns, rows, "Point case; below zero the press could not run.", kind="legend")
+    caption = "Point case; below zero the press could not run."
+    return Table(columns, rows, caption, kind="legend")
 
 
 def _profile(book: Book, profile: ScrewProfile) -> Picture:
@@ -168,6 +176,6 @@ def _grid(book: Book, found: PressFindings) -> Picture:
 
 def _grid_cell(book: Book, solids: float, status: int, wanted: float) -> GridCell:
     if status != PathStatus.ANSWER or not np.isfinite(solids):
-        return GridCell(PathStatus(status).name.lower().replace("_", " "), feasible=False)
+        return GridCell(PathStatus(status).label, feasible=False)
     text = number_text(shown("cake_solids", solids, book.units), 1)
     return GridCell(text, meets=solids >= wanted)
