@@ -34,6 +34,7 @@ from cakewright.jobs.options import (
     options_of,
 )
 from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
+from cakewright.jobs.press import PressFindings
 from cakewright.jobs.press_lines import press_lines
 from cakewright.jobs.screw_case import SCREW_KINDS, warm_press
 from cakewright.jobs.streams import feed_of
@@ -135,7 +136,7 @@ def evaluate(
         samples=draws.draws.count,
         currency=study.word("currency"),
         price_year=study.count("price_year"),
-        decision=_decision(study, choice, headline, law),
+        decision=_decision(study, choice, headline, law, physics.screws.get(best.key)),
         sludges=tuple(_sludge_finding(study, i, part) for i, part in enumerate(feed.parts)),
         feed=_feed_finding(study, feed),
         options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
@@ -170,7 +171,11 @@ def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:
 
 
 def _decision(
-    study: Study, choice: Choice, headline: tuple[Figure, ...], law: SludgeLaw | None
+    study: Study,
+    choice: Choice,
+    headline: tuple[Figure, ...],
+    law: SludgeLaw | None,
+    press: PressFindings | None,
 ) -> Decision:
     plan, option = choice.plan, choice.option
     return Decision(
@@ -184,8 +189,16 @@ def _decision(
         because=choice.because,
         rejected=choice.rejected,
         headline=headline,
-        conditions=_conditions(study, choice, law),
+        conditions=(*_conditions(study, choice, law), *_limits(press)),
     )
+
+
+def _limits(press: PressFindings | None) -> tuple[str, ...]:
+    """Which limit of the press is nearest and how far each is."""
+    if press is None or not press.figures:
+        return ()
+    basis = "" if press.tested else ", by the prior of the class"
+    return (f"the press keeps away from its limits: {press.binding_words}{basis}",)
 
 
 def _conditions(study: Study, choice: Choice, law: SludgeLaw | None) -> tuple[str, ...]:

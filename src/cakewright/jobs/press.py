@@ -35,6 +35,7 @@ from cakewright.machines.screw_path import ScrewProfile
 from cakewright.quantities import Figure, FloatArray
 
 __all__ = [
+    "FAR",
     "SCREW_KINDS",
     "OperatingMap",
     "PressFindings",
@@ -45,7 +46,7 @@ __all__ = [
 ]
 
 
-_FAR = 2.0  # a margin beyond it is no nearer to a limit for being larger
+FAR = 2.0  # a margin beyond it is no nearer to a limit for being larger
 
 _Table = Mapping[str, FloatArray]
 
@@ -232,7 +233,7 @@ def _nearest(binding: str, margins: Mapping[str, float]) -> str:
 
 
 def _far(margin: float) -> str:
-    return f"{100 * margin:.0f} %" if margin <= _FAR else f"over {100 * _FAR:.0f} %"
+    return f"{100 * margin:.0f} %" if margin <= FAR else f"over {100 * FAR:.0f} %"
 
 
 def filled_figures(result: PathResult) -> tuple[dict[str, FloatArray], str]:

@@ -18,8 +18,8 @@ __all__ = [
     "Sensitivity",
     "ShaftOut",
     "capacity_at",
-    "named_margins",
     "levers_of",
+    "named_margins",
     "sensitivities_of",
     "shaft_out",
 ]

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from cakewright.jobs.press import causes_of, filled_figures
+from cakewright.jobs.press_cycle import PlateCycle, plate_cycle
 from cakewright.jobs.pressed import Pressed
 from cakewright.jobs.screw_case import operating_windows
 from cakewright.machines import Frame, Kind, Plan
@@ -40,8 +41,8 @@ _GRAVITY = 9.80665
 # What stays envelope or judgement although the kind is predicted by its own path.
 _ENVELOPE = {
     Kind.BELT_PRESS: "lengths, rollers and tension of the belt are judgement, not this frame's",
-    Kind.CHAMBER_PRESS: "pressures and times of the cycle are judgement",
-    Kind.MEMBRANE_PRESS: "pressures and times of the cycle are judgement",
+    Kind.CHAMBER_PRESS: "pressures, pump and technical times are judgement",
+    Kind.MEMBRANE_PRESS: "pressures, pump and technical times are judgement",
     Kind.DECANTER: (
         "the way to the compressive limit, the fines kept and the energy are envelope, not physics"
     ),
@@ -65,6 +66,7 @@ class KindFindings:
     answered: float
     causes: Mapping[str, float]
     envelope: str
+    cycle: PlateCycle | None = None
 
 
 def kind_findings(
@@ -92,6 +94,7 @@ def kind_findings(
         answered=float(np.mean(result.answered)),
         causes=causes_of(result),
         envelope=_ENVELOPE[kind],
+        cycle=plate_cycle(result, pressed, plan.figures["run_hours_per_day"].samples),
     )
 
 

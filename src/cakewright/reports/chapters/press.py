@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from cakewright.jobs.press import PressFindings
+from cakewright.jobs.press import FAR, PressFindings
 from cakewright.machines.pressing_path import PathStatus
 from cakewright.machines.screw_path import ScrewProfile
 from cakewright.quantities import FloatArray
 from cakewright.reports.book import NOTHING, Book
-from cakewright.reports.chapters.press_changes import capacity, changes, every_kind
+from cakewright.reports.chapters.press_changes import capacity, changes, every_kind, plate_cycles
 from cakewright.reports.content import (
     Block,
     Bullets,
@@ -36,7 +36,7 @@ def press(book: Book) -> Section | None:
     if found is None and not book.findings.kinds:
         return None
     blocks = [] if found is None else _screw(book, found)
-    blocks += every_kind(book)
+    blocks += [*every_kind(book), *plate_cycles(book)]
     return Section("press", "Press", tuple(blocks), new_page=True)
 
 
@@ -101,14 +101,18 @@ def _limits(found: PressFindings) -> Table:
     rows = tuple(
         (
             Cell(name, strong=name == found.binding),
-            Cell(number_text(100 * margin, 0)),
-            Cell(number_text(100 * most[name], 0) if name in most else NOTHING),
+            Cell(_spare(margin)),
+            Cell(_spare(most[name]) if name in most else NOTHING),
             Cell("nearest" if name == found.binding else ""),
         )
         for name, margin in found.margins.items()
     )
     caption = "Point case; below zero the press could not run."
     return Table(columns, rows, caption, kind="legend")
+
+
+def _spare(margin: float) -> str:
+    return number_text(100 * margin, 0) if margin <= FAR else f"over {100 * FAR:.0f}"
 
 
 def _profile(book: Book, profile: ScrewProfile) -> Picture:

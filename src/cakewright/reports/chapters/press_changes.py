@@ -8,7 +8,7 @@ from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.content import Block, Cell, Column, Heading, Paragraph, Table
 from cakewright.reports.numbers import number_text, shown
 
-__all__ = ["capacity", "changes", "every_kind"]
+__all__ = ["capacity", "changes", "every_kind", "plate_cycles"]
 
 _MOST = 8
 _WORDS = {
@@ -118,9 +118,27 @@ def every_kind(book: Book) -> list[Block]:
             Cell(kind.frame),
             book.band_cell(kind.figures.get("cake_solids")),
             Cell(number_text(100.0 * kind.answered, 0)),
-            Cell(f"{kind.words}. {kind.envelope}."),
+            Cell(f"{kind.words}. {kind.envelope[:1].upper()}{kind.envelope[1:]}."),
         )
         for kind in kinds
     )
     caption = "10 to 90 % by each kind's own pressing path on the tested law."
     return [Heading("Other kinds on the same law"), Table(columns, rows, caption, kind="dense")]
+
+
+def plate_cycles(book: Book) -> list[Block]:
+    """Times, cake and throughput of the plate presses' cycles, and what ended them."""
+    labels = {option.machine: option.label for option in book.findings.options}
+    found = [(labels[k.machine], k.cycle) for k in book.findings.kinds if k.cycle is not None]
+    blocks: list[Block] = []
+    for label, cycle in found:
+        rows = book.figure_rows(tuple(cycle.figures.values()), "press")
+        ends = ", ".join(f"{name} {100.0 * share:.0f} %" for name, share in cycle.ends.items())
+        caption = (
+            f"Point case: {cycle.ended}. Over the cases that can run, filling is ended by: {ends}."
+        )
+        blocks += [
+            Heading(f"Cycle of the {label}"),
+            Table(book.figure_columns("cycle"), rows, caption),
+        ]
+    return blocks

@@ -1,0 +1,90 @@
+"""The cycle of a plate press in a study: times, cake, throughput, what ended it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from cakewright.jobs.pressed import Pressed
+from cakewright.machines.chamber_fill import EndOfFill
+from cakewright.machines.chamber_squeeze import EndOfSqueeze
+from cakewright.machines.pressing_path import PathResult
+from cakewright.quantities import Basis, Figure, FloatArray, Mark
+
+__all__ = ["PlateCycle", "plate_cycle"]
+
+_DAY = 86400.0
+
+# house name -> detail of the path
+_FIGURES = {
+    "filling_time": "filling_time",
+    "squeeze_time": "squeeze_time",
+    "technical_time": "technical_time",
+    "plate_cycle_time": "cycle_time",
+    "cake_thickness": "cake_thickness",
+    "cake_solids_cloth": "cake_solids_cloth",
+    "cake_solids_core": "cake_solids_core",
+    "throughput_per_area": "throughput_per_area",
+}
+_ENDS = {"solids": EndOfFill.FULL, "flow": EndOfFill.FLOW, "time": EndOfFill.TIME}
+_TOLD = {
+    "solids": "{:.0f} % of the solids that fill it are in",
+    "flow": "the flow is {:.3g} times the end flow",
+    "time": "{:.0f} % of the longest time is used",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlateCycle:
+    """Figures of the cycle; ``ended`` says what ended the point case and how far the others were.
+
+    ``ends`` is the share of the answered samples that each end of the filling stopped.
+    """
+
+    figures: Mapping[str, Figure]
+    ended: str
+    ends: Mapping[str, float]
+
+
+def plate_cycle(result: PathResult, pressed: Pressed, running: FloatArray) -> PlateCycle | None:
+    """The cycle of a plate press; None for other kinds and where the point case has no answer.
+
+    ``running`` is the share of a day it runs.
+    """
+    x, answered = result.details, result.answered
+    if "end_of_filling" not in x or not answered[0]:
+        return None
+    rows = {name: x[detail] for name, detail in _FIGURES.items()}
+    fit = np.floor(running * _DAY * (1.0 + 1e-9) / x["cycle_time"])
+    rows["cycles_fitting"] = fit
+    rows["throughput_per_area_day"] = x["throughput_per_area"] * x["cycle_time"] * fit / _DAY
+    figures = {}
+    for name, values in rows.items():
+        filled = np.where(answered, values, float(np.median(values[answered])))
+        if name != "squeeze_time" or filled.any():
+            figures[name] = _figure(pressed, name, filled)
+    ends = x["end_of_filling"][answered]
+    shares = {end.words: float(np.mean(ends == end)) for end in EndOfFill}
+    return PlateCycle(figures, _ended(x), {k: v for k, v in shares.items() if v > 0.0})
+
+
+def _figure(pressed: Pressed, name: str, values: FloatArray) -> Figure:
+    if name == "technical_time":
+        return Figure(name, values, Basis.ASSUMED, Mark.JUDGEMENT, "P05 JUDGEMENT")
+    return pressed.figure(name, values, "pressures, pump and technical times are judgement")
+
+
+def _ended(x: Mapping[str, FloatArray]) -> str:
+    """What ended filling and squeeze of the point case, and how far off the other ends were."""
+    fill = EndOfFill(int(x["end_of_filling"][0]))
+    shares = {name: float(x[f"filled_by_{name}"][0]) for name in _ENDS}
+    rest = [
+        _TOLD[name].format(1.0 / share if name == "flow" else 100.0 * share)
+        for name, share in shares.items()
+        if _ENDS[name] is not fill
+    ]
+    squeeze = EndOfSqueeze(int(x["end_of_squeeze"][0]))
+    told = "" if squeeze is EndOfSqueeze.NONE else f"; squeeze ended by: {squeeze.words}"
+    return f"filling ended by: {fill.words} ({', '.join(rest)}){told}"
