@@ -1,0 +1,66 @@
+"""The cycle of plate presses in a study: figures add up, the end is named with its distance."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from tests.unit.jobs.press_cases import with_law
+
+from cakewright.jobs.findings import Findings
+from cakewright.jobs.press_cycle import PlateCycle
+from cakewright.reports import Book, Units
+from cakewright.reports.chapters.press_changes import plate_cycles
+from cakewright.reports.content import Table
+
+
+@pytest.fixture(scope="module")
+def found() -> Findings:
+    """A study with every kind on one narrow law."""
+    return with_law()
+
+
+def _cycles(found: Findings) -> dict[str, PlateCycle]:
+    return {k.machine: k.cycle for k in found.kinds if k.cycle is not None}
+
+
+def test_only_plate_presses_have_a_cycle(found: Findings) -> None:
+    """Chamber and membrane press have one; the membrane press alone a squeeze."""
+    cycles = _cycles(found)
+    assert cycles.keys() == {"chamber_press", "membrane_press"}
+    assert "squeeze_time" not in cycles["chamber_press"].figures
+    assert "squeeze ended by" in cycles["membrane_press"].ended
+    assert "squeeze" not in cycles["chamber_press"].ended
+
+
+def test_times_add_up_and_fit_the_day(found: Findings) -> None:
+    """Cycle is the sum of its times; whole cycles of the day never take longer than it runs."""
+    for cycle in _cycles(found).values():
+        point = {name: figure.point for name, figure in cycle.figures.items()}
+        parts = point["filling_time"] + point.get("squeeze_time", 0.0) + point["technical_time"]
+        assert np.isclose(parts, point["plate_cycle_time"])
+        assert 60.0 < point["plate_cycle_time"] / 60.0 < 600.0
+        ran = point["cycles_fitting"] * point["plate_cycle_time"]
+        per_day = point["throughput_per_area"] * ran / 86400.0
+        assert np.isclose(per_day, point["throughput_per_area_day"])
+        assert np.isclose(sum(cycle.ends.values()), 1.0)
+
+
+def test_end_of_filling_is_told_with_the_distance_of_the_others(found: Findings) -> None:
+    """One end is named and the two others say how far they were."""
+    for cycle in _cycles(found).values():
+        named = ("chamber full", "end flow", "longest filling time")
+        assert sum(f"filling ended by: {name}" in cycle.ended for name in named) == 1
+        told = cycle.ended.split(";")[0]
+        assert told.count(",") == 1
+        assert "% of" in told
+
+
+def test_report_shows_one_table_a_press(found: Findings) -> None:
+    """Each cycle has its table, captioned with what ended it; none without plate presses."""
+    tables = [b for b in plate_cycles(Book(found, Units.SI)) if isinstance(b, Table)]
+    assert len(tables) == 2
+    assert all("filling is ended by" in table.caption for table in tables)
+    bare = dataclasses.replace(found, kinds=())
+    assert plate_cycles(Book(bare, Units.SI)) == []
