@@ -21,7 +21,7 @@ __all__ = ["affine", "from_si", "registry", "to_si"]
 
 # "1" in the name list means a plain ratio; pint calls it dimensionless.
 # What pint lets through when a unit is not even an expression.
-_SYNTAX = (SyntaxError, tokenize.TokenError, ZeroDivisionError, OverflowError)
+_SYNTAX = (SyntaxError, AssertionError, tokenize.TokenError, ZeroDivisionError, OverflowError)
 _RATIO = {"1": "dimensionless", "-": "dimensionless", "kg/kg": "dimensionless"}
 
 

@@ -35,6 +35,13 @@ def test_slurry_concentration_becomes_a_share_of_wet_mass() -> None:
     assert share == pytest.approx(8 / (1000 + 8 * (1 - 1000 / 1400)), rel=1e-12)
 
 
+@pytest.mark.parametrize("unit", ["kg/", "kg*", "m^", "m3/h/", "/", "@", ".", '"', "\\", "#", "("])
+def test_a_unit_typed_half_way_is_a_fault(unit: str) -> None:
+    """What stands in a field between two keys is refused in words, never a crash."""
+    with pytest.raises(QuantityError):
+        parse_quantity(f"60 {unit}", "kg/m3")
+
+
 @pytest.mark.parametrize("text", ["18 % ± 2 %", "18 ± 2 %", "18 % +/- 2 %", "16 .. 18 .. 20 %"])
 def test_spreads_are_read(text: str) -> None:
     """Every way of writing a spread gives the same low, typical and high."""
