@@ -2,47 +2,19 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 import pytest
+from tests.properties.press_draws import (
+    COUNT,
+    DECANTER_LOAD,
+    decanter_cake,
+    plate_cake,
+    site_cakes,
+)
 
-from cakewright.jobs.screw_case import operating_windows
-from cakewright.machines.belt_path import BeltGeometry, BeltOperation, BeltParameters, belt_path
-from cakewright.machines.chamber_fill import stiffened_exponent
-from cakewright.machines.chamber_path import (
-    ChamberGeometry,
-    ChamberOperation,
-    ChamberParameters,
-    chamber_path,
-)
-from cakewright.machines.decanter_path import (
-    DecanterGeometry,
-    DecanterOperation,
-    DecanterParameters,
-    decanter_path,
-)
 from cakewright.machines.interface import Kind
-from cakewright.machines.multi_disc_path import multi_disc_path
-from cakewright.machines.press_priors import drawn
-from cakewright.machines.pressing_path import PressedSludge, PressLoad
-from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
+from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium
-from cakewright.quantities import FloatArray
-from cakewright.sludge.law_prior import prior_of_class
-
-COUNT = 200
-SCREW = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
-OLD_BELT = BeltGeometry(1.0, 2.5, 0.8, (0.4, 0.3, 0.25, 0.2), (0.6, 0.45, 0.35, 0.3), (0.3,) * 4)
-NEW_BELT = BeltGeometry(
-    1.0,
-    4.0,
-    1.2,
-    (0.5, 0.4, 0.3, 0.25, 0.2, 0.17, 0.15, 0.12, 0.1, 0.1),
-    (0.9, 0.8, 0.6, 0.5, 0.4, 0.35, 0.3, 0.25, 0.2, 0.2),
-    (0.3,) * 10,
-)
-BOWL, FORCE = DecanterGeometry(0.34, 0.93, 0.075, 0.119), 3000.0 * 9.80665
 
 # Published cakes, share of total solids. P12: guideline summary, mixed digested sludge. P08, P14:
 # activated sludge, pilot unheated and full scale. P07: chamber presses of all sludges. P05: table
@@ -56,72 +28,43 @@ BANDS = {
     ("membrane_press", "was"): (0.35, 0.45),
     ("membrane_press", "industrial_biological"): (0.30, 0.50),
 }
-# A fifth to either side: what the decanter's `approach` alone (0.80 to 0.97) does to its cake. The
-# priors of the law are wider still, and a median over them knows no more than that.
+# A fifth to either side: what the decanter's `drawn_share` alone (0.15 to 0.75) does to its cake.
+# The priors of the law are wider still, and a median over them knows no more than that.
 TOLERANCE = 0.20
 
-
-@cache
-def _sludge(name: str) -> PressedSludge:
-    values = prior_of_class(name).sample(COUNT, np.random.default_rng(3))
-    taken = {k: v for k, v in values.items() if k in PressedSludge.__dataclass_fields__}
-    taken["creep_share"] = np.minimum(taken["creep_share"], 0.95)
-    return PressedSludge(**taken)
-
-
-@cache
-def _decanter(name: str, load: float) -> FloatArray:
-    """Driest cake that stands among the scroll's speeds; NaN where none does."""
-    settings = operating_windows()["decanter"]
-    machine = drawn(DecanterParameters, Kind.DECANTER, COUNT, np.random.default_rng(4))
-    turns = float(np.sqrt(FORCE / (0.5 * BOWL.bowl_diameter)) / (2.0 * np.pi))
-    fed = PressLoad(load / 3600.0, 0.025, 0.05)
-    cakes = [
-        decanter_path(_sludge(name), fed, DecanterOperation(turns, speed), machine, BOWL)
-        for speed in settings["differential_speeds"]
-    ]
-    return np.asarray(np.fmax.reduce([r.cake_solids for r in cakes]))
-
-
-def _plates(kind: Kind, name: str) -> FloatArray:
-    settings = operating_windows()[kind.value]
-    operation = ChamberOperation(**{n: settings[n] for n in ChamberOperation.__dataclass_fields__})
-    machine = drawn(ChamberParameters, kind, COUNT, np.random.default_rng(4))
-    fed = PressLoad(1e-3, 0.025, 0.05)
-    return chamber_path(
-        _sludge(name), fed, operation, machine, ChamberGeometry(30.0, 0.03)
-    ).cake_solids
+# The site trials (T57): cakes of old belts, screw, new belt, decanter.
+SITE = ((0.12, 0.14), (0.143, 0.17), (0.184, 0.199), (0.198, 0.223))
 
 
 @pytest.mark.parametrize(("kind", "name"), list(BANDS))
 def test_median_cake_lies_in_the_published_band(kind: str, name: str) -> None:
-    """Median over the class's draws; a decanter far below its rated solids dries as well."""
-    cake = _decanter(name, 30.0) if kind == "decanter" else _plates(Kind(kind), name)
+    """Median over the class's draws; the decanter at the load of published trials."""
+    cake = (
+        decanter_cake(name, DECANTER_LOAD) if kind == "decanter" else plate_cake(Kind(kind), name)
+    )
     low, high = BANDS[kind, name]
     assert np.mean(np.isfinite(cake)) > 0.8
     middle = float(np.nanmedian(cake))
     assert (1.0 - TOLERANCE) * low < middle < (1.0 + TOLERANCE) * high, middle
 
 
-@pytest.mark.parametrize("name", ["was", "industrial_biological", "ad_mixed"])
-def test_published_order_in_the_median(name: str) -> None:
-    """Same site trials (T57): belt of old type and screw below modern belt and decanter.
+@pytest.mark.parametrize("name", ["ad_was", "was", "industrial_biological", "ad_mixed"])
+def test_published_order_over_draws(name: str) -> None:
+    """Old belt < screw < modern belt < decanter (T57), over draws of sludge and machine.
 
-    Over the sludges all four can press. The finer order of the site (old belt 2.7 points below the
-    screw, modern belt 1.9 below the decanter) is not held in the median and so not asked here.
+    Each pair on the draws both can press. The middle draw must be in order, and, where the
+    published ranges do not meet, three draws in four: machines differ more than one site shows.
+    The ranges of modern belt and decanter meet (19.9 and 19.8 %): there half the draws.
     """
-    sludge, load = _sludge(name), PressLoad(100.0 / 3600.0, 0.025, 0.05)
-    belt = drawn(BeltParameters, Kind.BELT_PRESS, COUNT, np.random.default_rng(5))
-    screw = drawn(ScrewParameters, Kind.MULTI_DISC_SCREW_PRESS, COUNT, np.random.default_rng(6))
-    old = belt_path(sludge, load, BeltOperation(2.0 / 60.0, 4e3), belt, OLD_BELT)
-    new = belt_path(sludge, load, BeltOperation(2.0 / 60.0, 8e3), belt, NEW_BELT)
-    fed = PressLoad(8.0 / 3600.0, 0.025, 0.05)
-    disc = multi_disc_path(sludge, fed, ScrewOperation(2.0 / 60.0, 2e4), screw, SCREW)
-    cakes = [old.cake_solids, disc.cake_solids, new.cake_solids, _decanter(name, 100.0)]
-    pressed = np.all(np.isfinite(cakes), axis=0)
-    assert pressed.sum() > 30
-    belt_old, ring, belt_new, bowl = (float(np.median(c[pressed])) for c in cakes)
-    assert max(belt_old, ring) < min(belt_new, bowl), (belt_old, ring, belt_new, bowl)
+    cakes = site_cakes(name)
+    for first in range(3):
+        wet, dry = cakes[first], cakes[first + 1]
+        both = np.isfinite(wet) & np.isfinite(dry)
+        assert both.sum() > 0.4 * COUNT
+        apart = SITE[first][1] < SITE[first + 1][0]
+        ratio = dry[both] / wet[both]
+        assert np.median(ratio) > 1.0, (first, float(np.median(ratio)))
+        assert np.mean(ratio > 1.0) >= (0.75 if apart else 0.5), (first, float(np.mean(ratio > 1)))
 
 
 def test_stiffening_follows_the_piston_tests() -> None:

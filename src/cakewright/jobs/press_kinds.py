@@ -28,6 +28,7 @@ from cakewright.machines.decanter_path import (
     DecanterOperation,
     DecanterParameters,
     decanter_path,
+    slowest_scroll,
 )
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
@@ -44,7 +45,7 @@ _ENVELOPE = {
     Kind.CHAMBER_PRESS: "pressures, pump and technical times are judgement",
     Kind.MEMBRANE_PRESS: "pressures, pump and technical times are judgement",
     Kind.DECANTER: (
-        "the way to the compressive limit, the fines kept and the energy are envelope, not physics"
+        "the part of the layer that leaves, the fines kept and the energy are envelope, not physics"
     ),
 }
 
@@ -185,10 +186,11 @@ def _decanter(
     field = (frame.relative_force or 3000.0) * _GRAVITY
     bowl_speed = float(np.sqrt(field / (0.5 * bowl)) / (2.0 * np.pi))
     machine = record_from(DecanterParameters, values)
-    return [
-        decanter_path(sludge, load, DecanterOperation(bowl_speed, speed), machine, geometry)
-        for speed in settings["differential_speeds"]
-    ]
+    fastest = DecanterOperation(bowl_speed, settings["differential_speeds"][-1])
+    speeds = np.array(settings["differential_speeds"])
+    speed = slowest_scroll(sludge, load, fastest, machine, geometry, speeds)
+    operation = DecanterOperation(bowl_speed, speed)
+    return [decanter_path(sludge, load, operation, machine, geometry)]
 
 
 def _best(results: list[PathResult]) -> PathResult:

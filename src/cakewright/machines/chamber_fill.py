@@ -14,18 +14,13 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.quantities import FloatArray
 
-__all__ = ["EndOfFill", "FillPoint", "Filled", "fill_point", "filled", "stiffened_exponent"]
+__all__ = ["EndOfFill", "FillPoint", "Filled", "fill_point", "filled"]
 
 Table: TypeAlias = Mapping[str, FloatArray]
 BoolArray: TypeAlias = npt.NDArray[np.bool_]
-
-# Piston tests on sewage sludge: solidosity grows as stress^0.18 from 0.35 to 8 MPa (T41) and on to
-# 50 MPa, where a cake's solidosity was 0.69 (T33). The law is set at and below the first of these.
-_STIFF_FROM = 3.5e5  # Pa
-_STIFF_EXPONENT = 5.6
-_DENSEST = 0.69
 
 _NODES = 80
 _TINY = 1e-6  # exponents this near a pole stay beside it
@@ -77,21 +72,6 @@ class Filled:
     shares: Table
     end: FloatArray
     touching: FloatArray
-
-
-def stiffened_exponent(
-    pressure: FloatArray, gel_point: FloatArray, yield_scale: FloatArray, exponent: FloatArray
-) -> FloatArray:
-    """Yield exponent whose law meets at ``pressure`` the solidosity of a cake that stiffens.
-
-    Up to 0.35 MPa the law stands; above, solidosity grows as published for piston tests. The law
-    from the gel point to that end is one power law again, so that one solver serves every press.
-    """
-    end = np.maximum(np.log1p(pressure / yield_scale), 1e-9)
-    knee = np.minimum(end, np.log1p(_STIFF_FROM / yield_scale))
-    growth = knee / exponent + (end - knee) / np.maximum(exponent, _STIFF_EXPONENT)
-    most = np.log(np.maximum(_DENSEST / gel_point, 1.01))
-    return np.asarray(end / np.minimum(growth, most))
 
 
 def _grown(power: FloatArray, value: FloatArray) -> FloatArray:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
-from cakewright.machines.chamber_fill import Filled, Table, filled, stiffened_exponent
+from cakewright.machines.chamber_fill import Filled, Table, filled
 from cakewright.machines.chamber_squeeze import Pressed, squeezed
 from cakewright.machines.pressing_path import (
     Floats,
@@ -23,6 +23,7 @@ from cakewright.machines.pressing_path import (
     checked_inputs,
     path_result,
 )
+from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import total_solids_cake
 from cakewright.quantities import FloatArray
 

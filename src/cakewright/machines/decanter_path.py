@@ -1,8 +1,9 @@
-"""Decanter: sigma theory for the load, compressive limit in the field by the same sludge law.
+"""Decanter: sigma theory for the load, and a bed settling in the field by the same sludge law.
 
-What is physics here: whether flocs settle in the bowl (sigma), how deep the cake lies for the
-scroll's speed, the stress of its own weight in the field, and the equilibrium under that stress.
-What is envelope: how near the cake comes to it in its stay (``approach``), electricity per volume
+What is physics here: whether flocs settle in the bowl (sigma), the solids that lie on the bowl for
+the scroll's speed, the stress of their own weight in the field, how far they settle under it while
+the scroll carries them, and how deep they then lie.
+What is envelope: which part of the layer leaves (``drawn_share``), electricity per volume
 (``specific_work``), and the share of fines the field keeps (``fines_factor``).
 Equations, validity and reasons: ``docs/theory/press.md``.
 """
@@ -23,6 +24,8 @@ from cakewright.machines.pressing_path import (
     checked_inputs,
     path_result,
 )
+from cakewright.machines.settled_bed import SettledBed, settled_bed
+from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium, total_solids_cake
 from cakewright.quantities import FloatArray
 
@@ -32,9 +35,11 @@ __all__ = [
     "DecanterParameters",
     "decanter_path",
     "sigma_area",
+    "slowest_scroll",
 ]
 
 _GRAVITY = 9.80665
+_YIELD = ("gel_point", "yield_scale", "yield_exponent")
 _JOULES = 3.6e6  # per kWh: the prior of the envelope is given in its usual unit
 
 
@@ -71,7 +76,7 @@ class DecanterParameters:
     settling_efficiency: Floats
     floc_settling_speed: Floats
     conveying: Floats
-    approach: Floats
+    drawn_share: Floats
     fines_factor: Floats
     specific_work: Floats
 
@@ -95,7 +100,7 @@ def decanter_path(
     parameters: DecanterParameters,
     geometry: DecanterGeometry,
 ) -> PathResult:
-    """Cake solids near the compressive limit, load by sigma, power by envelope, per sample.
+    """Cake solids by settling in the field, load by sigma, power by envelope, per sample.
 
     Raises
     ------
@@ -103,7 +108,7 @@ def decanter_path(
         If an input lies where the path has no meaning; every such input is named.
     """
     x = checked_inputs(sludge, load, operation, parameters)
-    kept = (1.0 - x["fines_share"]) ** x["fines_factor"]
+    kept = _kept(x)
     solids = x["dry_solids_flow"] * kept / x["solids_density"]
     feed_void = (1.0 - x["feed_solids"]) / x["feed_solids"]
     feed_volume = x["dry_solids_flow"] * (
@@ -133,22 +138,70 @@ def decanter_path(
     return path_result(status, figures, margins)
 
 
+def slowest_scroll(
+    sludge: PressedSludge,
+    load: PressLoad,
+    operation: DecanterOperation,
+    parameters: DecanterParameters,
+    geometry: DecanterGeometry,
+    speeds: FloatArray,
+) -> FloatArray:
+    """Slowest of the rising ``speeds`` that leaves room over the cake, per sample; else the last.
+
+    Slower is deeper and drier, so this is the driest cake that stands. Found by halving.
+    """
+    x = checked_inputs(sludge, load, operation, parameters)
+    solids = x["dry_solids_flow"] * _kept(x) / x["solids_density"]
+    low = np.zeros(solids.size, dtype=int)
+    high = np.full(solids.size, speeds.size - 1)
+    while np.any(low < high):
+        middle = (low + high) // 2
+        tried = x | {"differential_speed": speeds[middle]}
+        full = _cake(tried, solids, geometry)[1] > geometry.pond_depth
+        low, high = np.where(full, middle + 1, low), np.where(full, high, middle)
+        low = np.minimum(low, high)
+    return np.asarray(speeds[high])
+
+
+def _kept(x: dict[str, FloatArray]) -> FloatArray:
+    return np.asarray((1.0 - x["fines_share"]) ** x["fines_factor"])
+
+
 def _cake(
     x: dict[str, FloatArray], solids: FloatArray, geometry: DecanterGeometry
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Void ratio, depth and stay of the cake, and the void ratio it would reach for ever.
+    """Void ratio, depth and stay of the cake, and the void ratio at the wall after ever so long.
 
-    The scroll carries a ring of cake at pitch x differential speed, so the solids per bowl area,
-    their weight in the field and the equilibrium at the wall follow without knowing the depth;
-    a dip weir lets the layer at the wall out.
+    The scroll carries a ring of cake at pitch x differential speed, so the solids per bowl area and
+    their weight in the field follow without knowing the depth. They lie loose at first and settle
+    for the whole stay; what leaves under the dip weir is the lower part of the layer.
     """
     radius = 0.5 * geometry.bowl_diameter
     pace = x["conveying"] * geometry.scroll_pitch * x["differential_speed"]
     field = (2.0 * np.pi * x["bowl_speed"]) ** 2 * radius
     per_area = solids / (2.0 * np.pi * radius * pace)
     weight = np.abs(x["solids_density"] - x["liquid_density"]) * field * per_area
-    law = (x["gel_point"], x["yield_scale"], x["yield_exponent"])
-    limit = 1.0 / np.asarray(solidosity_equilibrium(weight, *law)) - 1.0
-    loosest = 1.0 / x["gel_point"]
-    void = loosest * ((1.0 + limit) / loosest) ** x["approach"] - 1.0
-    return void, per_area * (1.0 + void), geometry.clarifying_length / pace, limit
+    stay = geometry.clarifying_length / pace
+    # above 0.35 MPa and towards the densest cake read, as the plate presses have it
+    x = x | {"yield_exponent": stiffened_exponent(weight, *(x[n] for n in _YIELD))}
+    limit = 1.0 / np.asarray(solidosity_equilibrium(weight, *(x[n] for n in _YIELD))) - 1.0
+    bed = _bed(x, weight, stay, per_area)
+    void = bed.lower / x["gel_point"] - 1.0
+    return void, per_area * bed.whole / x["gel_point"], stay, limit
+
+
+def _bed(
+    x: dict[str, FloatArray], weight: FloatArray, stay: FloatArray, per_area: FloatArray
+) -> SettledBed:
+    """The layer after its stay, from the gel point or from a thicker feed."""
+    thick = x["feed_solids"] / x["solids_density"]
+    fed = thick / (thick + (1.0 - x["feed_solids"]) / x["liquid_density"])
+    drag = x["liquid_viscosity"] * x["solids_density"] * x["local_resistance"] * per_area**2
+    return settled_bed(
+        weight / x["yield_scale"],
+        stay * x["gel_point"] * x["yield_scale"] / drag,
+        x["yield_exponent"],
+        x["resistance_exponent"],
+        np.minimum(x["gel_point"] / fed, 1.0),
+        x["drawn_share"],
+    )
