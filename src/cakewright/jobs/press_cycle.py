@@ -71,9 +71,12 @@ def plate_cycle(result: PathResult, pressed: Pressed, running: FloatArray) -> Pl
 
 
 def _figure(pressed: Pressed, name: str, values: FloatArray) -> Figure:
-    if name == "technical_time":
-        return Figure(name, values, Basis.ASSUMED, Mark.JUDGEMENT, "P05 JUDGEMENT")
-    return pressed.figure(name, values, "pressures, pump and technical times are judgement")
+    """The cake rests on the law; times and throughput first of all on a judged pump and pauses."""
+    if name.startswith("cake"):
+        return pressed.figure(name, values)
+    mark = Mark.JUDGEMENT if pressed.mark is Mark.NONE else pressed.mark
+    note = "the pump's flow and the technical times are judgement"
+    return Figure(name, values, Basis.ASSUMED, mark, "OWN P05 JUDGEMENT", note)
 
 
 def _ended(x: Mapping[str, FloatArray]) -> str:

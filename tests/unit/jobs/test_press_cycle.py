@@ -10,6 +10,7 @@ from tests.unit.jobs.press_cases import with_law
 
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.press_cycle import PlateCycle
+from cakewright.quantities import Basis
 from cakewright.reports import Book, Units
 from cakewright.reports.chapters.press_changes import plate_cycles
 from cakewright.reports.content import Table
@@ -45,6 +46,14 @@ def test_times_add_up_and_fit_the_day(found: Findings) -> None:
         per_day = point["throughput_per_area"] * ran / 86400.0
         assert np.isclose(per_day, point["throughput_per_area_day"])
         assert np.isclose(sum(cycle.ends.values()), 1.0)
+
+
+def test_times_are_not_told_as_tested(found: Findings) -> None:
+    """The cake rests on the bench tests; times and throughput are assumed: the pump is judged."""
+    for cycle in _cycles(found).values():
+        for name, figure in cycle.figures.items():
+            wanted = Basis.BENCH if name.startswith("cake") else Basis.ASSUMED
+            assert figure.basis is wanted, name
 
 
 def test_end_of_filling_is_told_with_the_distance_of_the_others(found: Findings) -> None:
