@@ -25,7 +25,7 @@ Table: TypeAlias = Mapping[str, FloatArray]
 
 _CELLS, _STEPS = 40, 60
 _BLOCK = 128  # samples marched at once: one size of program, little padding
-_TIMES = (np.arange(1, 31) / 30.0) ** 2
+_TIMES = (np.arange(1, _STEPS + 1) / _STEPS) ** 2  # those of the solver
 _LAW = (
     "gel_point",
     "yield_scale",
@@ -111,11 +111,11 @@ def _squeeze(x: Table, point: FillPoint) -> dict[str, FloatArray]:
     whole = _march(x, point, x["squeeze_time"])
     dry = x["solids_density"] / x["liquid_density"] * (1.0 / x["squeeze_solids"] - 1.0)
     void = 1.0 / whole.solidosity - 1.0
-    flux = whole.flux / x["squeeze_time"][:, None]
+    flux, least = whole.flux / x["squeeze_time"][:, None], x["squeeze_end_flux"][:, None]
     stops = np.stack(
         [
             _first(void - dry[:, None]),
-            _first(flux - x["squeeze_end_flux"][:, None]),
+            _first(np.where(least > 0.0, flux - least, 1.0)),  # 0: never
             np.ones_like(dry),
         ]
     )
@@ -126,7 +126,7 @@ def _squeeze(x: Table, point: FillPoint) -> dict[str, FloatArray]:
 
 
 def _first(distance: FloatArray) -> FloatArray:
-    """Share of the stage at which a falling distance first reaches 0; 1 where it never does."""
+    """Share of the stage at which a falling distance first reaches 0; 2 where it never does."""
     met = distance <= 0.0
     root = np.sqrt(_TIMES)
     at = np.argmax(met, axis=1)
@@ -135,7 +135,7 @@ def _first(distance: FloatArray) -> FloatArray:
     before, after = distance[rows, low], distance[rows, at]
     part = np.where(at > 0, before / np.maximum(before - after, 1e-300), 1.0)
     place = root[low] + np.clip(part, 0.0, 1.0) * (root[at] - root[low])
-    return np.where(met.any(axis=1), place**2, 1.0)
+    return np.where(met.any(axis=1), place**2, 2.0)
 
 
 def _end_of(curve: ExpressionCurve, time: FloatArray) -> dict[str, FloatArray]:
