@@ -66,9 +66,11 @@ def test_end_of_filling_is_told_with_the_distance_of_the_others(found: Findings)
         assert "% of" in told
 
 
-def test_report_shows_one_table_a_press(found: Findings) -> None:
+@pytest.mark.parametrize(("units", "rate"), [(Units.SI, "kg/(m²·h)"), (Units.US, "lb/(ft²·h)")])
+def test_report_shows_one_table_a_press(found: Findings, units: Units, rate: str) -> None:
     """Each cycle has its table, captioned with what ended it; none without plate presses."""
-    tables = [b for b in plate_cycles(Book(found, Units.SI)) if isinstance(b, Table)]
+    tables = [b for b in plate_cycles(Book(found, units)) if isinstance(b, Table)]
+    assert all(any(cell.text == rate for row in t.rows for cell in row) for t in tables)
     assert len(tables) == 2
     assert all("filling is ended by" in table.caption for table in tables)
     bare = dataclasses.replace(found, kinds=())
