@@ -9,16 +9,20 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from pathlib import Path
 
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src")]
+
 import numpy as np
-from trials_made_up import in_processes, made_up, with_odd_run
+from trials_made_up import made_up, side_by_side, with_odd_run
 
 from cakewright.jobs.calibration_density import Density, most_likely
 from cakewright.jobs.contradictions import Contradictions, contradictions_of
 from cakewright.jobs.trial import Trial, calibration_table
 
 FACTORS = (1.1, 1.2, 1.3, 1.5)
+SEED = 31
 
 
 def judged(trial: Trial) -> Contradictions:
@@ -28,7 +32,7 @@ def judged(trial: Trial) -> Contradictions:
 
 
 def _told(trials: list[Trial], odd: list[str], workers: int) -> dict[str, float]:
-    found = in_processes(judged, trials, workers)
+    found = side_by_side(judged, trials, workers)
     right = np.mean([f.accused == name for f, name in zip(found, odd, strict=True)])
     spread = np.sqrt(right * (1.0 - right) / len(found))
     return {
@@ -41,36 +45,45 @@ def _told(trials: list[Trial], odd: list[str], workers: int) -> dict[str, float]
     }
 
 
+def _least(found: Contradictions) -> float:
+    """Least chance of a run, shared by all that were judged."""
+    return float(found.chances.min()) * int(np.sum(found.chances < 1.0))
+
+
 def main() -> None:
     """Judge all and write the record."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--trials", type=int, default=40)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--honest", action="store_true", help="No odd runs: the level alone.")
+    parser.add_argument("--out", type=Path)
     asked = parser.parse_args()
     count, workers = asked.trials, asked.workers
-    rng = np.random.default_rng(31)
-    honest = [made_up(np.random.default_rng([31, n]))[0] for n in range(count)]
+    rng = np.random.default_rng(asked.seed)
+    drawn = lambda n: made_up(np.random.default_rng([asked.seed, n]))[0]  # noqa: E731
+    honest = side_by_side(drawn, range(count), min(workers, 1))
     places = [int(rng.choice([i for i, r in enumerate(t.runs) if r.ran])) for t in honest]
     record: dict[str, object] = {
         "command": f"python benchmarks/calibrate_contradictions.py --trials {count}",
         "trials": count,
         "false_alarm_stated": calibration_table()["contradiction"]["false_alarm"],
     }
-    clean = in_processes(judged, honest, workers)
+    clean = side_by_side(judged, honest, workers)
     record["honest"] = {
         "a_run_named": round(float(np.mean([bool(f.accused) for f in clean])), 3),
         "said_to_contradict": round(float(np.mean([bool(f.words) for f in clean])), 3),
-        "least_chance_of_a_run": sorted(round(float(f.chances.min()), 4) for f in clean)[:10],
+        "least_shared_chance": [round(float(v), 5) for v in sorted(map(_least, clean))[:20]],
     }
     print(record["honest"], flush=True)
     rows = {}
-    for factor in FACTORS:
+    for factor in () if asked.honest else FACTORS:
         odd = [with_odd_run(t, at, factor) for t, at in zip(honest, places, strict=True)]
         names = [t.runs[at].name for t, at in zip(honest, places, strict=True)]
         rows[f"cake x {factor}"] = _told(odd, names, workers)
         print(factor, rows[f"cake x {factor}"], flush=True)
     record["one_odd_run"] = rows
-    path = Path(__file__).parent / "results" / "contradictions.json"
+    path = asked.out or Path(__file__).parent / "results" / "contradictions.json"
     path.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
 
 

@@ -23,7 +23,7 @@ from cakewright.quantities import Basis, FloatArray
 from cakewright.sludge.law import LawParameter, SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 
-__all__ = ["in_processes", "made_up", "trial_of", "with_odd_run"]
+__all__ = ["made_up", "side_by_side", "trial_of", "with_odd_run"]
 
 One, Found = TypeVar("One"), TypeVar("Found")
 
@@ -102,9 +102,13 @@ def with_odd_run(trial: Trial, run: int, factor: float) -> Trial:
     return trial_of(runs)
 
 
-def in_processes(work: Callable[[One], Found], items: Sequence[One], workers: int) -> list[Found]:
-    """Results in order, each process with one thread of arithmetic."""
-    if workers < 2:
+def side_by_side(work: Callable[[One], Found], items: Sequence[One], workers: int) -> list[Found]:
+    """Results in order: in so many processes of one thread, or (0) in one batch for all."""
+    if workers == 0:
+        from trials_together import together
+
+        return together(work, items)
+    if workers == 1:
         return [work(item) for item in items]
     os.environ |= {"OMP_NUM_THREADS": "1", "XLA_FLAGS": "--xla_cpu_multi_thread_eigen=false"}
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:

@@ -24,9 +24,17 @@ from cakewright.jobs.next_trial import Target, ranked_trials
 from cakewright.jobs.trial import Trial
 from cakewright.quantities import Mark
 from cakewright.statistics.bayes import Laplace, Posterior, check_agreement
-from cakewright.statistics.population import chains_about, moved_population
+from cakewright.statistics.population import chains_about, tempered_population
 
-__all__ = ["CalibrationFindings", "Narrowed", "RunCheck", "calibrate", "checked_trial", "settled"]
+__all__ = [
+    "CalibrationFindings",
+    "Narrowed",
+    "RunCheck",
+    "calibrate",
+    "checked_by_chains",
+    "checked_trial",
+    "settled",
+]
 
 Progress = Callable[[str], None]
 # Two methods further apart than this are not pooled: shift in standard deviations, ratio of widths.
@@ -81,12 +89,12 @@ def calibrate(
     progress("looking for the most likely machine")
     density = Density(trial)
     mode = most_likely(density)
-    progress("weighing and moving draws")
-    posterior = moved_population(density.log_density, mode.laplace)
+    progress("leading draws from the prior to the runs")
+    posterior = tempered_population(density.log_density, density.prior)
     agreement = "not checked by a second method"
     if with_check:
         progress("checking by a second method")
-        posterior, agreement = _second_method(density, mode.laplace, posterior)
+        posterior, agreement = checked_by_chains(density, posterior)
     progress("looking for contradictions")
     against = contradictions_of(density, mode)
     fitted = fitted_of(trial, posterior, date, mark)
@@ -107,14 +115,14 @@ def calibrate(
     )
 
 
-def _second_method(density: Density, mode: Laplace, posterior: Posterior) -> tuple[Posterior, str]:
+def checked_by_chains(density: Density, posterior: Posterior) -> tuple[Posterior, str]:
     """Independent chains on the same density from dispersed starts, and what both give together.
 
     The first method lends the spread of the moves and, widened, of the starts; no draw of it.
     """
     import numpy as np
 
-    about = Laplace(posterior.mean, 1.3 * np.cov(posterior.draws.T), mode.log_density)
+    about = Laplace(posterior.mean, 1.3 * np.cov(posterior.draws.T), 0.0)
     return settled(posterior, chains_about(density.log_density, about), density.names)
 
 

@@ -42,6 +42,11 @@ class Density:
         law = (f"law: {p.name}" for p in self.trial.law.parameters)
         return (*self.trial.names, *plates, *law)
 
+    @property
+    def prior(self) -> Laplace:
+        """Prior of the scores: independent, standard normal."""
+        return Laplace(np.zeros(self.size), np.eye(self.size), 0.0)
+
     def answers(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Readings the path gives on their lines, and margins of the runs."""
         rows = np.atleast_2d(points)

@@ -10,10 +10,9 @@ from cakewright.jobs.calibration_density import Density, Mode
 from cakewright.jobs.contradictions import Contradictions
 from cakewright.jobs.fitted import FittedPress, to_line_all
 from cakewright.jobs.next_trial import NextTrial, Target
-from cakewright.jobs.trial import PilotRun, Trial
+from cakewright.jobs.trial import Trial
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
-from cakewright.sludge.law import SludgeLaw
 from cakewright.statistics.bayes import Posterior
 
 __all__ = [
@@ -180,14 +179,10 @@ def _few(trial: Trial) -> list[str]:
 
 
 def _doses(trial: Trial) -> list[str]:
-    outside = [run.name for run in trial.runs if _outside(trial.law, run)]
+    outside = [run.name for run in trial.runs if trial.law.untried(run.dose)]
     if not outside:
         return []
     return [
         f"dose outside the tested ones in {', '.join(outside)}: the law is extrapolated there, "
         "and whatever it is wrong by goes into the machine's parameters"
     ]
-
-
-def _outside(law: SludgeLaw, run: PilotRun) -> bool:
-    return law.dose_high > law.dose_low and not law.dose_low <= run.dose <= law.dose_high

@@ -79,7 +79,7 @@ from cakewright.statistics.outliers import (
     grubbs_critical,
     grubbs_test,
 )
-from cakewright.statistics.population import chains_about, moved_population
+from cakewright.statistics.population import chains_about, tempered_population
 from cakewright.statistics.reconciliation import (
     Elimination,
     Reconciled,
@@ -228,7 +228,6 @@ __all__ = [
     "laplace",
     "lognormal_marginal",
     "measurement_test_limit",
-    "moved_population",
     "moving_range_chart",
     "normal_marginal",
     "one_at_a_time_inputs",
@@ -257,6 +256,7 @@ __all__ = [
     "spread_inflation_ar1",
     "stationary_point",
     "steepest_ascent",
+    "tempered_population",
     "tornado_bars",
     "triangular_marginal",
     "two_piece_marginal",

@@ -1,8 +1,9 @@
-"""Posterior of many parameters on few evaluations: a moved population, and independent chains."""
+"""Posterior of many parameters on few evaluations: a tempered population, independent chains."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,13 +12,15 @@ from cakewright.quantities import FloatArray
 from cakewright.statistics.bayes import Laplace, Posterior, effective_size, r_hat
 from cakewright.statistics.sampling import DEFAULT_SEED
 
-__all__ = ["chains_about", "moved_population"]
+__all__ = ["chains_about", "tempered_population"]
 
 LogDensity = Callable[[FloatArray], FloatArray]
 _SHARES = (0.9, 0.5, 1.0, 0.8)  # how much of the reference a move brings in, in turn
 _ALIKE = 0.3  # correlation of draws with their starts at which they count as mixed
-_LEAST_ROUNDS = 3
+_LEAST_ROUNDS = 4
 _WIDER = 1.3  # variance of the law moved about, over that of the draws: tails must not stick
+_COUNTING = 0.5  # share of the draws that still count after one step of the temperature
+_LEAST_EFFECTIVE = 50.0
 
 
 class _Reference:
@@ -42,146 +45,171 @@ class _Reference:
         return np.asarray(self.mean + kept * (points - self.mean) + share * self.normals(unit))
 
 
-def moved_population(
+@dataclass(slots=True, eq=False)
+class _Population:
+    """Draws on their way from the start law to the density, and how many they are worth."""
+
+    points: FloatArray
+    worth: FloatArray
+    reference: _Reference
+    effective: float
+    power: float = 0.0
+
+
+def tempered_population(
     log_density: LogDensity,
-    approximation: Laplace,
-    count: int = 384,
-    first: int = 768,
+    start: Laplace,
+    count: int = 512,
     rounds: int = 12,
     seed: int = DEFAULT_SEED,
 ) -> Posterior:
-    r"""Posterior by weighted draws of a normal law, resampled and moved until they have mixed.
+    r"""Posterior by a population led from a normal law, such as the prior, to the density.
 
-    A move :math:`x' = m + \sqrt{1-b^2}(x-m) + b\,L\xi` leaves the normal law
-    :math:`N(m, LL^T)` unchanged, so it is accepted by the ratio of density and normal law alone,
-    often also in many dimensions. Weights are tempered so that half of the draws still count; the
-    law follows the population. Rounds of four moves go on until the largest correlation
-    :math:`\rho`, over the parameters, of draws with where they started is at most 0.3, twelve
-    moves at least. ``effective`` is :math:`N/(1+\rho(N/N_w-1))`, :math:`N_w` the number the
-    weights left.
+    The density is :math:`p_t = N_0^{1-t}\,p^t`, :math:`N_0` the start law. Each step raises
+    :math:`t` so far that half of the draws still count, resamples them by weight and makes four
+    moves at the new :math:`t`. A move :math:`x' = m + \sqrt{1-b^2}(x-m) + b\,L\xi` leaves the law
+    :math:`N(m, LL^T)` of the population unchanged, so it is accepted by the ratio of :math:`p_t`
+    and that law alone, often also in many dimensions. At :math:`t = 1` rounds of four moves go on
+    until the largest correlation :math:`\rho`, over the parameters, of draws with where they
+    stood when it was reached is at most 0.3, sixteen moves at least.
+
+    ``effective`` follows the error of a mean: weights leave :math:`n_w = n N_w/N` of :math:`n`,
+    moves renew :math:`1/n = \rho^2/n_w + (1-\rho^2)/N`.
 
     Parameters
     ----------
     log_density : callable
         Parameters of shape (m, p) in, m log densities out. [object]
-    approximation : Laplace
-        Normal approximation. [object]
+    start : Laplace
+        Normal law the draws come from at first; every mode must lie within its reach. [object]
     count : int
         Draws in the population. [1]
-    first : int
-        Weighted draws it is taken from. [1]
     rounds : int
-        Rounds of four moves after which it gives up. [1]
+        Rounds of four moves at most once the density is reached. [1]
     seed : int
         Seed. [1]
 
     Returns
     -------
-    moved_population : Posterior
+    tempered_population : Posterior
         Equally weighted draws with their effective number. [object]
 
     Raises
     ------
     DisagreementError
-        If the draws have not mixed after the last round.
+        If no draw has any weight, or fewer than 50 effective draws are left.
 
     References
     ----------
-    .. [1] MEM, sequential Monte Carlo with moves reversible to a normal law.
+    .. [1] MEM, sequential Monte Carlo with adaptive temperatures and moves reversible to a normal
+       law.
 
     Examples
     --------
     >>> density = lambda x: -0.5 * np.sum((x - 3) ** 2, axis=1)
-    >>> about = Laplace(np.full(2, 2.5), np.eye(2), 0.0)
-    >>> moved_population(density, about).mean.round(0).tolist()
+    >>> tempered_population(density, Laplace(np.zeros(2), np.eye(2), 0.0)).mean.round(0).tolist()
     [3.0, 3.0]
     """
     rng = np.random.default_rng(seed)
-    points, worth, reference, start = _weighted(log_density, approximation, count, first, rng)
-    origin = points.copy()
-    alike = 1.0
+    first = _Reference(start.mode, start.covariance)
+    points = first.mean + first.normals(rng.standard_normal((count, first.mean.size)))
+    now = _Population(points, _finite(log_density(points)), first, float(count))
+    if not np.any(np.isfinite(now.worth)):
+        raise DisagreementError("posterior: no draw of the prior has any weight; check the data")
+    while now.power < 1.0:
+        _warmed(now, first, rng)
+        most = rounds if now.power == 1.0 else 1
+        _mixed(now, log_density, first, most, rng)
+        if now.effective < _LEAST_EFFECTIVE:
+            raise DisagreementError(
+                f"posterior: draws no longer move at {now.power:.2g} of the data's weight "
+                f"({now.effective:.0f} effective, {_LEAST_EFFECTIVE:.0f} wanted): the data bind "
+                "the parameters harder than can be drawn; take them apart, or widen the readings"
+            )
+    return Posterior(now.points, now.effective, 1.0, "tempered population")
+
+
+def _warmed(now: _Population, first: _Reference, rng: np.random.Generator) -> None:
+    """Raise the power by as much as the draws bear, and resample."""
+    count = len(now.points)
+    gain = now.worth - first.log(now.points)
+    gain = np.where(np.isfinite(gain), gain, -np.inf)
+    step = _step_of(gain, 1.0 - now.power, _COUNTING * count)
+    weights = _weights(gain, step)
+    now.power = 1.0 if step >= 1.0 - now.power else now.power + step
+    places = (np.arange(count) + rng.random()) / count
+    chosen = np.searchsorted(np.cumsum(weights), places).clip(max=count - 1)
+    now.points, now.worth = now.points[chosen], now.worth[chosen]
+    now.effective *= float(1.0 / np.sum(weights**2)) / count
+    now.reference = _followed(now)
+
+
+def _mixed(
+    now: _Population,
+    log_density: LogDensity,
+    first: _Reference,
+    rounds: int,
+    rng: np.random.Generator,
+) -> None:
+    """Rounds of four moves until draws no longer resemble their starts."""
+    origin, alike = now.points, 1.0
     for turn in range(rounds):
         for share in _SHARES:
-            points, worth = _step(log_density, reference, points, worth, share, rng)
-        alike = _resemblance(origin, points)
-        if turn >= _LEAST_ROUNDS and alike <= _ALIKE:
-            effective = count / (1.0 + alike * max(count / start - 1.0, 0.0))
-            return Posterior(points, effective, 1.0, "weighted and moved draws")
-        reference = _Reference(points.mean(axis=0), _followed(points, reference))
-    raise DisagreementError(
-        f"posterior: after {rounds * len(_SHARES)} moves draws still resemble their starts "
-        f"(correlation {alike:.2f}, allowed {_ALIKE:g}): the normal approximation and the density "
-        "disagree; take the data apart, or add some"
-    )
+            _step(now, log_density, first, share, rng)
+        alike = _resemblance(origin, now.points)
+        if turn + 1 >= _LEAST_ROUNDS and alike <= _ALIKE:
+            break
+        now.reference = _followed(now)
+    left = alike**2 / now.effective + (1.0 - alike**2) / len(origin)
+    now.effective = float(1.0 / left)
 
 
-def _weighted(
-    log_density: LogDensity,
-    approximation: Laplace,
-    count: int,
-    first: int,
-    rng: np.random.Generator,
-) -> tuple[FloatArray, FloatArray, _Reference, float]:
-    """Population resampled by weight, its log densities, the law it suggests, effective number."""
-    normal = _Reference(approximation.mode, 1.5 * approximation.covariance)
-    size = approximation.mode.size
-    draws = normal.mean + normal.normals(rng.standard_normal((first, size)))
-    found = _finite(log_density(draws))
-    logs = found - normal.log(draws)
-    if not np.isfinite(logs.max()):
-        raise DisagreementError("posterior: no draw about the mode has any weight; check the data")
-    weights = _tempered(logs, min(0.5 * first, float(count)))
-    effective = float(1.0 / np.sum(weights**2))
-    chosen = np.searchsorted(np.cumsum(weights), (np.arange(count) + rng.random()) / count)
-    chosen = chosen.clip(max=first - 1)
-    mean = weights @ draws
-    apart = draws - mean
-    seen = (weights[:, None] * apart).T @ apart
-    part = min(1.0, effective / (4.0 * size))
-    blended = part * seen + (1.0 - part) * normal.covariance
-    return draws[chosen], found[chosen], _Reference(mean, blended), max(effective, 1.0)
+def _weights(gain: FloatArray, power: float) -> FloatArray:
+    found = np.exp(power * (gain - gain.max()))
+    return np.asarray(found / found.sum())
 
 
-def _tempered(logs: FloatArray, least: float) -> FloatArray:
-    """Weights to the largest power up to 1 at which so many draws still count."""
-
-    def at(power: float) -> FloatArray:
-        found = np.exp(power * (logs - logs.max()))
-        return np.asarray(found / found.sum())
-
-    low, high = 0.0, 1.0
-    if 1.0 / np.sum(at(1.0) ** 2) >= least:
-        return at(1.0)
+def _step_of(gain: FloatArray, most: float, least: float) -> float:
+    """Largest step of the power, up to the most, at which so many draws still count."""
+    low, high = 0.0, most
+    if 1.0 / np.sum(_weights(gain, most) ** 2) >= least:
+        return most
     for _ in range(40):
         middle = 0.5 * (low + high)
-        enough = 1.0 / np.sum(at(middle) ** 2) >= least
+        enough = 1.0 / np.sum(_weights(gain, middle) ** 2) >= least
         low, high = (middle, high) if enough else (low, middle)
-    return at(low)
+    return high
 
 
 def _step(
+    now: _Population,
     log_density: LogDensity,
-    reference: _Reference,
-    points: FloatArray,
-    worth: FloatArray,
+    first: _Reference,
     share: float,
     rng: np.random.Generator,
-) -> tuple[FloatArray, FloatArray]:
-    tried = reference.moved(points, rng.standard_normal(points.shape), share)
+) -> None:
+    tried = now.reference.moved(now.points, rng.standard_normal(now.points.shape), share)
     new = _finite(log_density(tried))
-    gain = new - reference.log(tried) - worth + reference.log(points)
-    taken = np.log(rng.random(len(points))) < gain
-    return np.where(taken[:, None], tried, points), np.where(taken, new, worth)
+
+    def over(points: FloatArray, worth: FloatArray) -> FloatArray:
+        """Log density at this power over the law that moves leave unchanged."""
+        cold = (1.0 - now.power) * first.log(points)
+        return np.asarray(cold + now.power * worth - now.reference.log(points))
+
+    taken = np.log(rng.random(len(tried))) < over(tried, new) - over(now.points, now.worth)
+    now.points = np.where(taken[:, None], tried, now.points)
+    now.worth = np.where(taken, new, now.worth)
 
 
 def _finite(values: FloatArray) -> FloatArray:
     return np.where(np.isfinite(values), values, -np.inf)
 
 
-def _followed(points: FloatArray, before: _Reference) -> FloatArray:
-    """Covariance of the population widened, with a tenth of the former law: none collapses."""
-    seen = np.cov(points.T).reshape(before.covariance.shape)
-    return np.asarray(0.9 * _WIDER * seen + 0.1 * before.covariance)
+def _followed(now: _Population) -> _Reference:
+    """Law of the population widened, with a tenth of the former law: none collapses."""
+    seen = np.cov(now.points.T).reshape(now.reference.covariance.shape)
+    wide = 0.9 * _WIDER * seen + 0.1 * now.reference.covariance
+    return _Reference(now.points.mean(axis=0), np.asarray(wide))
 
 
 def _resemblance(start: FloatArray, now: FloatArray) -> float:
@@ -204,7 +232,7 @@ def chains_about(
     r"""Posterior by independent Metropolis chains from dispersed starts.
 
     Every chain starts from the normal approximation widened by ``spread`` and makes the moves of
-    `moved_population` with shares drawn at random; nothing passes from one chain to another. The
+    `tempered_population` with shares drawn at random; nothing passes from one chain to another. The
     first quarter is dropped. All chains are run again for as long until r-hat and the effective
     number allow an answer.
 
