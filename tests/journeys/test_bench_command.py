@@ -49,10 +49,11 @@ def test_law_comes_back_near_the_one_the_readings_were_made_from(
     law = parse_law((folder / "sludge-law.toml").read_text(encoding="utf-8"))
     made_from = {
         "gel_point": 0.0165,
-        "yield_scale": 180.0,
-        "yield_exponent": 2.75,
-        "local_resistance": 1.1e9,
-        "resistance_exponent": 0.88,
+        "solids_density": 1484.0,
+        "yield_scale": 160.0,
+        "yield_exponent": 2.68,
+        "local_resistance": 1.6e9,
+        "resistance_exponent": 0.90,
         "optimum_dose": 0.0085,
         "dose_curvature": 2.2,
         "creep_share": 0.85,

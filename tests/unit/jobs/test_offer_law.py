@@ -89,7 +89,7 @@ def test_under_the_same_conditions_the_figure_stays() -> None:
 @pytest.mark.parametrize(
     ("test", "key"),
     [
-        (replace(HERE, load=None, ash=0.45), "ash"),
+        (replace(HERE, load=None, ash=0.35), "ash"),
         (replace(HERE, load=None, temperature=308.15), "temperature"),
         (replace(HERE, load=0.4), "load_share"),
     ],
@@ -106,7 +106,7 @@ def test_an_easier_test_is_taken_off(test: OfferTest, key: str) -> None:
 
 def test_another_sludge_says_little_beside_the_law() -> None:
     """30 % on digested sludge counts for less than half of what it does on the site's own."""
-    other = OfferTest("pilot", "ad_mixed", 0.03, 0.4, 291.15, 0.006)
+    other = OfferTest("pilot", "ad_mixed", 0.04, 0.4, 291.15, 0.011)
     there, here = compared(other, law(), 0.30), compared(replace(HERE, load=None), law())
     weights = [o.figures["cake_solids"].weight for o in (there, here)]
     assert weights[0] is not None
