@@ -23,7 +23,7 @@ from cakewright.machines.decanter_path import (
 )
 from cakewright.machines.interface import Kind
 from cakewright.machines.multi_disc_path import multi_disc_path
-from cakewright.machines.press_priors import drawn
+from cakewright.machines.press_priors import drawn, parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
 from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
 from cakewright.physics.dose_response import resistance_ratio_dose
@@ -59,6 +59,20 @@ def class_sludge(name: str, dose: float = 1.0) -> PressedSludge:
     taken["creep_share"] = np.minimum(taken["creep_share"], 0.95)
     taken["local_resistance"] = taken["local_resistance"] * ratio
     return PressedSludge(**taken)
+
+
+def typical_sludge(name: str) -> PressedSludge:
+    """The middle of the class."""
+    law = prior_of_class(name)
+    known = {one.name: one.value for one in law.parameters}
+    taken = {n: v for n, v in known.items() if n in PressedSludge.__dataclass_fields__}
+    return PressedSludge(**taken)
+
+
+def typical_screw() -> ScrewParameters:
+    """The middle of the ring press."""
+    kind = Kind.MULTI_DISC_SCREW_PRESS
+    return record_from(ScrewParameters, {n: p.at(0.0) for n, p in parameter_priors(kind).items()})
 
 
 def settled_cake(

@@ -7,14 +7,22 @@ import pytest
 from tests.properties.press_draws import (
     COUNT,
     DECANTER_LOAD,
+    SCREW,
     decanter_cake,
     plate_cake,
     site_cakes,
+    typical_screw,
+    typical_sludge,
 )
 
+from cakewright.machines import shipped_catalogue
 from cakewright.machines.interface import Kind
+from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.pressing_path import PressLoad
+from cakewright.machines.screw_path import ScrewOperation
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium
+from cakewright.reference import performance_band, sludge_classes
 
 # Published cakes, share of total solids. P12: guideline summary, mixed digested sludge. P08, P14:
 # activated sludge, pilot unheated and full scale. P07: chamber presses of all sludges. P05: table
@@ -65,6 +73,26 @@ def test_published_order_over_draws(name: str) -> None:
         ratio = dry[both] / wet[both]
         assert np.median(ratio) > 1.0, (first, float(np.median(ratio)))
         assert np.mean(ratio > 1.0) >= (0.75 if apart else 0.5), (first, float(np.mean(ratio > 1)))
+
+
+@pytest.mark.parametrize("name", list(sludge_classes()))
+def test_class_prior_meets_the_judged_cake_at_rated_load(name: str) -> None:
+    """Consistency, not evidence, for the prior was set so: a typical ring press of the catalogue.
+
+    Rated solids, feed of 2.5 %, 4 turns a minute, 60 kPa: within a twelfth of the judged cake. At
+    its rated volume of thin feed a faster screw still takes the sludge it is rated on.
+    """
+    press = typical_screw()
+    frame = next(f for f in shipped_catalogue() if f.name == "disc 200 x 1")
+    law = typical_sludge(name)
+    fed = PressLoad(frame.solids_limit, 0.025, 0.05)
+    cake = multi_disc_path(law, fed, ScrewOperation(4.0 / 60.0, 6e4, 0.2), press, SCREW)
+    judged = performance_band("multi_disc_screw_press", name, "cake_ts")
+    assert float(cake.cake_solids[0]) == pytest.approx(judged.typical, rel=1.0 / 12.0)
+    if name == frame.rated_on:
+        thin = PressLoad(frame.solids_limit, 0.008, 0.05)
+        fast = ScrewOperation(5.0 / 60.0, 6e4, 0.2)
+        assert multi_disc_path(law, thin, fast, press, SCREW).answered[0]
 
 
 def test_stiffening_follows_the_piston_tests() -> None:
