@@ -25,6 +25,8 @@ def _functions() -> Iterator[tuple[str, Callable[..., Any]]]:
     for room in ROOMS:
         package = importlib.import_module(f"cakewright.{room}")
         for info in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
+            if info.name.rpartition(".")[2].startswith("_"):
+                continue  # a module its room keeps to itself
             module = importlib.import_module(info.name)
             for name, thing in vars(module).items():
                 public = not name.startswith("_") and getattr(thing, "__module__", "") == info.name

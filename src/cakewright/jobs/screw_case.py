@@ -114,9 +114,10 @@ def _typical() -> PathResult:
 
 
 def _resolution() -> Resolution:
+    from cakewright.machines.screw_program import FINE
     from cakewright.machines.screw_root import Resolution
 
-    return Resolution(*_RESOLUTION)
+    return Resolution(*_RESOLUTION, fused=FINE.fused)
 
 
 def run_columns(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> PathResult:
@@ -141,10 +142,10 @@ def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Colum
     path, at two thirds of the time.
     """
     from cakewright.machines.batches import in_chunks
-    from cakewright.machines.screw_program import answers
+    from cakewright.machines.screw_program import FINE, answers
     from cakewright.machines.screw_root import Resolution
 
-    how, numbers = Resolution(*_FITTING), geometry.numbers()
+    how, numbers = Resolution(*_FITTING, fused=FINE.fused), geometry.numbers()
     creeps = bool(np.any(columns["creep_share"] > 0.0))
     return in_chunks(lambda x: answers(x, numbers, how=how, creeps=creeps), columns, CHUNK)
 

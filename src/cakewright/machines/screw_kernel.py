@@ -6,14 +6,13 @@ shape (samples,). Equations and their reasons: ``docs/theory/press.md``.
 
 from __future__ import annotations
 
-from typing import NamedTuple, TypeAlias
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeAlias
 
 from jax import Array
 
 from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import (
-    LayerState,
-    Mesh,
     StepScale,
     layer_state,
     layer_step,
@@ -22,15 +21,20 @@ from cakewright.physics.expression.kernel import (
 from cakewright.physics.expression.law import LayerLaw
 
 __all__ = [
+    "GRADING",
     "Drained",
+    "Layer",
+    "March",
     "PressEnd",
     "ScrewCase",
     "ScrewFrame",
     "barrel_head",
+    "begun_march",
     "drain",
     "drained_residence",
     "drained_void",
     "earliest_start",
+    "march_end",
     "press_march",
     "standing_stress",
 ]
@@ -38,7 +42,7 @@ __all__ = [
 _GRAVITY = 9.80665
 _DRAIN_STEPS = 40
 _ABRUPT_STEPS = 3
-_GRADING = 2.5
+GRADING = 2.5
 
 
 class ScrewFrame(NamedTuple):
@@ -91,8 +95,16 @@ class PressEnd(NamedTuple):
     residence: Array
 
 
+class Layer(NamedTuple):
+    """How the pressed layer is kept and stepped: all cells in one array, or cell by cell."""
+
+    state: Callable[[LayerLaw, Array, Array], Any]
+    step: Callable[..., tuple[Any, Array]]
+
+
+Three: TypeAlias = tuple[Array, Array, Array]
 # layer, mean void, the one before, ln stress, slip, z, (terms, integrals, least slip)
-_March: TypeAlias = tuple[LayerState, Array, Array, Array, Array, Array, tuple[Array, Array, Array]]
+March: TypeAlias = tuple[Any, Array, Array, Array, Array, Array, tuple[Three, Three, Array]]
 
 
 def _quadratic(coefficients: tuple[Array, Array, Array], x: Array) -> Array:
@@ -238,19 +250,51 @@ def press_march(
     creeps: bool,
 ) -> tuple[PressEnd, tuple[Array, ...]]:
     """March layer and stress from z = start to the plate; also the profile along the way."""
-    grid: Mesh = mesh(cells, _GRADING)
+    void = drained_void(drained, jnp.sqrt(start / frame.length))
+    grid = mesh(cells, GRADING)
+    layer = Layer(
+        lambda law, void, stress: layer_state(law, void, stress, cells),
+        lambda law, *given, **how: layer_step(law, grid, *given, **how, remixes=True),
+    )
+    begun, advance = begun_march(case, frame, start, void, steps, creeps, layer)
+
+    def step(carry: March, index: Array) -> tuple[March, tuple[Array, ...]]:
+        carry, row = advance(carry, index)
+        voids = carry[0].stress_void
+        return carry, (*row, voids[0], voids[-1])
+
+    profile: tuple[Array, ...]
+    carry, profile = lax.scan(step, begun, jnp.arange(0.0, steps))
+    return march_end(case, carry), profile
+
+
+def march_end(case: ScrewCase, carry: March) -> PressEnd:
+    """What a march that has reached the plate leaves."""
+    _, mean, _, log_stress, _, _, (_, total, least) = carry
+    lost = case.extrusion * total[1] / case.solids_flow
+    return PressEnd(log_stress, mean, least, total[0], lost, total[2])
+
+
+def begun_march(
+    case: ScrewCase,
+    frame: ScrewFrame,
+    start: Array,
+    void: Array,
+    steps: int,
+    creeps: bool,
+    layer: Layer,
+) -> tuple[March, Callable[[March, Array], tuple[March, tuple[Array, ...]]]]:
+    """State of a march at its start, where the void ratio is given, and the step it repeats."""
     law = case.law
     x0 = start / frame.length
-    void0 = drained_void(drained, jnp.sqrt(x0))
     weight = case.water_density * _GRAVITY
     standing = weight * (
-        0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void0))
+        0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void))
     )
-    stress0 = jnp.maximum(standing, _yield_stress(law, void0))
+    stress0 = jnp.maximum(standing, _yield_stress(law, void))
     span = frame.length - start
     perimeter = jnp.pi * frame.diameter * frame.drained_share
     ds = 1.0 / steps
-    state = layer_state(law, void0, stress0, cells)
 
     def local(x: Array, mean: Array) -> tuple[Array, Array, Array]:
         area = _area(frame, x)
@@ -258,9 +302,12 @@ def press_march(
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
-    def advance(carry: _March, index: Array) -> tuple[_March, tuple[Array, ...]]:
+    def terms(stress: Array, mean: Array, velocity: Array) -> Three:
+        return stress / case.side_ratio, stress * perimeter / (1.0 + mean), 1.0 / velocity
+
+    def advance(carry: March, index: Array) -> tuple[March, tuple[Array, ...]]:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
-        lead = jnp.where(index > 0.0, 1.5, 1.0)
+        lead = jnp.minimum(1.0 + 0.5 * index, 1.5)
         s = (index + 1.0) * ds
         z = start + span * s * s
         guess = (1.0 + mean) ** 2 / (1.0 + mean_before) - 1.0
@@ -268,6 +315,8 @@ def press_march(
         log_stress = log_stress + 0.5 * (z - z_old) * case.grip * (slip + slip_old)
         stress = jnp.exp(log_stress)
         step = ds * 2.0 * s * span
+        # the face meets its stress at once: the first steps are far from linear, no others
+        abrupt = jnp.clip(_ABRUPT_STEPS - index, 0.0, 1.0)
         scale = StepScale(
             lead,
             perimeter * (1.0 + guess) / area,
@@ -275,46 +324,31 @@ def press_march(
             step * case.remix * case.speed / velocity,
             step / velocity,
         )
-        state, flux = layer_step(
+        state, flux = layer.step(
             law,
-            grid,
             state,
             scale,
             stress,
             case.medium,
-            # the face meets its stress at once: the first steps are far from linear, no others
-            iterations=jnp.where(index < _ABRUPT_STEPS, 4, 1),
+            iterations=1 + 3 * abrupt.astype(int),
             face_iterations=3,
             creeps=creeps,
-            remixes=True,
         )
         new_mean = state.mean
-        terms = jnp.stack(
-            [stress / case.side_ratio, stress * perimeter / (1.0 + new_mean), 1.0 / velocity]
-        )
         previous, total, least = sums
-        sums = (terms, total + 0.5 * (z - z_old) * (terms + previous), jnp.minimum(least, slip))
-        row = (z, new_mean, stress, flux, slip, state.stress_void[0], state.stress_void[-1])
+        here = terms(stress, new_mean, velocity)
+        half = 0.5 * (z - z_old)
+        grown = zip(total, here, previous, strict=True)
+        first, second, third = (t + half * (new + old) for t, new, old in grown)
+        row = (z, new_mean, stress, flux, slip)
+        sums = (here, (first, second, third), jnp.minimum(least, slip))
         return (state, new_mean, mean, log_stress, slip, z, sums), row
 
-    _, velocity0, slip0 = local(x0, void0)
-    terms0 = jnp.stack(
-        [stress0 / case.side_ratio, stress0 * perimeter / (1.0 + void0), 1.0 / velocity0]
-    )
-    carry = (
-        state,
-        void0,
-        void0,
-        jnp.log(stress0),
-        slip0,
-        start,
-        (terms0, jnp.zeros_like(terms0), slip0),
-    )
-    profile: tuple[Array, ...]
-    carry, profile = lax.scan(advance, carry, jnp.arange(0.0, steps))
-    _, mean, _, log_stress, _, _, (_, total, least) = carry
-    lost = case.extrusion * total[1] / case.solids_flow
-    return PressEnd(log_stress, mean, least, total[0], lost, total[2]), profile
+    _, velocity0, slip0 = local(x0, void)
+    state = layer.state(law, void, stress0)
+    nothing = (jnp.zeros_like(start),) * 3
+    sums = (terms(stress0, void, velocity0), nothing, slip0)
+    return (state, void, void, jnp.log(stress0), slip0, start, sums), advance
 
 
 def drained_residence(case: ScrewCase, frame: ScrewFrame, drained: Drained, start: Array) -> Array:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from jax import Array
 
+from cakewright.machines.screw_fused import fused_march
 from cakewright.machines.screw_kernel import (
     Drained,
     PressEnd,
@@ -33,12 +34,16 @@ _LEAST_FINE = 3  # marches a parabola needs
 
 
 class Resolution(NamedTuple):
-    """Cells, steps, most searches on half of both, most marches on the whole; static."""
+    """Cells, steps, most searches on half of both, most marches on the whole; static.
+
+    ``fused`` marches in one piece of accelerator code (``screw_fused``), derivatives apart.
+    """
 
     cells: int
     steps: int
     searches: int
     polishes: int
+    fused: bool = False
 
 
 class Solved(NamedTuple):
@@ -90,7 +95,7 @@ def extrapolated(
     creeps: bool,
 ) -> PressEnd:
     """End of a march extrapolated from the whole and half the number of cells and steps."""
-    end, _ = press_march(case, frame, drained, start, how.cells, how.steps, creeps)
+    end = _end(case, frame, drained, start, how, 1, creeps)
     return PressEnd(*((4.0 * e - h) / 3.0 for e, h in zip(end, half, strict=True)))
 
 
@@ -102,7 +107,23 @@ def _on_half(
     how: Resolution,
     creeps: bool,
 ) -> PressEnd:
-    return press_march(case, frame, drained, start, how.cells // 2, how.steps // 2, creeps)[0]
+    return _end(case, frame, drained, start, how, 2, creeps)
+
+
+def _end(
+    case: ScrewCase,
+    frame: ScrewFrame,
+    drained: Drained,
+    start: Array,
+    how: Resolution,
+    part: int,
+    creeps: bool,
+) -> PressEnd:
+    """End of one march on a part of the cells and steps."""
+    mesh = (how.cells // part, how.steps // part)
+    if how.fused:
+        return fused_march(case, frame, drained, start, *mesh, creeps)
+    return press_march(case, frame, drained, start, *mesh, creeps)[0]
 
 
 def _parabola(places: tuple[Array, ...], misses: tuple[Array, ...]) -> Array:
@@ -238,6 +259,7 @@ def _settled_slope(
 ) -> tuple[_Settled, _Settled]:
     """Implicit function theorem at the root: one march pair pushed along the inputs and along z."""
     answer = _settled(how, creeps, *given)
+    how = how._replace(fused=False)
     count = answer.start.shape
 
     def twice(tree: Any, share: float) -> Any:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
+from functools import cache
+from pathlib import Path
 from typing import Any
+
+import pytest
 
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors, record_from
@@ -21,3 +26,15 @@ def typical(record: type[Any], machine: Kind) -> Any:
 
 
 SCREW: ScrewParameters = typical(ScrewParameters, Kind.MULTI_DISC_SCREW_PRESS)
+
+
+@cache
+def draws_of(count: int) -> Any:
+    """Draws of the prior as the benchmarks take them: the five arguments of a path."""
+    place = Path(__file__).parents[3] / "benchmarks" / "press_cases.py"
+    spec = importlib.util.spec_from_file_location("press_cases", place)
+    if spec is None or spec.loader is None:
+        pytest.fail(f"{place} is missing")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.draws(count, 11)

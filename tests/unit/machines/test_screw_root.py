@@ -2,36 +2,19 @@
 
 from __future__ import annotations
 
-import importlib.util
-from functools import cache
-from pathlib import Path
-from typing import Any
-
 import numpy as np
-import pytest
-from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
+from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE, draws_of
 
 from cakewright.machines.multi_disc_path import multi_disc_path
 from cakewright.machines.pressing_path import PathResult, PathStatus, checked_inputs
 from cakewright.machines.screw_path import screw_path
 
 
-@cache
-def _draws(count: int) -> Any:
-    place = Path(__file__).parents[3] / "benchmarks" / "press_cases.py"
-    spec = importlib.util.spec_from_file_location("press_cases", place)
-    if spec is None or spec.loader is None:
-        pytest.fail(f"{place} is missing")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module.draws(count, 11)
-
-
 def test_plate_condition_holds_at_the_reported_start() -> None:
     """Marched again from the start that is reported, the stress at the plate is the one asked."""
     from cakewright.machines import screw_program
 
-    draws = _draws(256)
+    draws = draws_of(256)
     answer = multi_disc_path(*draws)
     columns = checked_inputs(*draws[:4])
     miss = screw_program.plate_miss(
@@ -47,7 +30,7 @@ def test_plate_condition_holds_at_the_reported_start() -> None:
 
 def test_answer_does_not_depend_on_its_batch() -> None:
     """A sample alone gives what it gives among others, to rounding."""
-    draws = _draws(256)
+    draws = draws_of(256)
     together = multi_disc_path(*draws)
     alone = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
     first = int(np.flatnonzero(together.answered)[0])
@@ -70,7 +53,7 @@ def test_order_of_the_extrapolated_path() -> None:
     """Half the cells and steps: the error of the cake grows by more than four, that is order 2."""
     from cakewright.machines.screw_root import Resolution
 
-    draws = _draws(256)
+    draws = draws_of(256)
     best, fine, coarse = (
         screw_path(draws[0], draws[1], draws[2], draws[3], draws[4], Resolution(*how))
         for how in ((128, 192, 4, 4), (32, 48, 4, 4), (16, 24, 4, 4))
@@ -81,7 +64,7 @@ def test_order_of_the_extrapolated_path() -> None:
 
 def test_every_prior_draw_ends_in_an_answer_or_a_cause() -> None:
     """10,000 draws of the prior: none unresolved, a finite number exactly where it is answered."""
-    answer = multi_disc_path(*_draws(10_000))
+    answer = multi_disc_path(*draws_of(10_000))
     assert answer.counts()["unresolved"] == 0
     assert np.array_equal(np.isfinite(answer.cake_solids), answer.answered)
     assert sum(answer.counts().values()) == 10_000

@@ -7,15 +7,27 @@ whatever the number of samples little passes through memory. Docs: ``docs/theory
 
 from __future__ import annotations
 
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 import numpy as np
 from jax import Array
 from numpy.typing import NDArray
 
+from cakewright.physics.expression._cell import (
+    CellTerms,
+    Flow,
+    Pair,
+    Row,
+    Swept,
+    cell_terms,
+    closed_face,
+    creep_terms,
+    from_face,
+    step_terms,
+    towards_face,
+)
 from cakewright.physics.expression.device import jax, jnp, lax
-from cakewright.physics.expression.face import face_state
-from cakewright.physics.expression.law import LayerLaw, flux_variable
+from cakewright.physics.expression.law import LayerLaw
 
 __all__ = [
     "LayerState",
@@ -27,8 +39,6 @@ __all__ = [
     "mesh",
 ]
 
-
-Sweep: TypeAlias = tuple[tuple[Array, ...], tuple[Array, ...]]
 
 # cells of a sweep in one piece of code: an accelerator pays for every start, a processor does not
 _UNROLL = 1 if jax.default_backend() == "cpu" else 16
@@ -164,65 +174,6 @@ def at_one_time(state: LayerState) -> LayerState:
     )
 
 
-class _Rows(NamedTuple):
-    """What the sweep knows of every cell, shape (N, samples) or (N,)."""
-
-    source: Array  # width x (history + remixed mean - total at the guess)
-    stored: Array  # width x d(total)/d(stress void)
-    potential: Array  # of the water, -S: it runs to where S is higher
-    slope: Array  # of the potential
-    towards_face: Array
-    away: Array
-    width: Array
-
-
-def _creep_terms(
-    law: LayerLaw, guess: Array, history: Array, scale: StepScale
-) -> tuple[Array, Array, Array]:
-    """Creep part at the guess, total void there, and d(total)/d(stress void)."""
-    below = jnp.maximum(law.creep_void - guess, 0.0)
-    rate = law.creep_rate * scale.creep
-    divisor = scale.lead + rate
-    creep = (history - rate * law.creep_share * below) / divisor
-    share = law.creep_share * scale.lead / divisor
-    storage = jnp.where(below > 0.0, 1.0 - share, 1.0)
-    return creep, guess + law.creep_share * below + creep, storage
-
-
-def _eliminate(kappa: Array, remix: Array, rows: _Rows, remixes: bool) -> tuple[Array, ...]:
-    """Sweep to the face: change of every cell as known + mixed m + pivot x flow at its face side.
-
-    The flow into the next cell is p + q m - g (V + dV) of that cell; m is the change of the mean.
-    """
-
-    def down(carry: tuple[Array, ...], row: _Rows) -> Sweep:
-        p, q, g = carry
-        link = kappa * row.towards_face
-        stored = row.stored + g * row.slope
-        pivot = 1.0 / (stored + link * row.slope)
-        known = row.source + p - (g + link) * row.potential
-        share = link * row.slope * pivot
-        ahead = link * row.potential + share * known
-        if not remixes:
-            return (ahead, q, link * stored * pivot), (known * pivot, pivot)
-        mixed = row.width * remix + q
-        return (ahead, share * mixed, link * stored * pivot), (known * pivot, pivot, mixed * pivot)
-
-    start: tuple[Array, ...] = (jnp.zeros_like(kappa),) * 3
-    return lax.scan(down, start, rows, reverse=True, unroll=_UNROLL)[1]
-
-
-def _substitute(kappa: Array, drive: Array, known: Array, pivot: Array, rows: _Rows) -> Array:
-    """Sweep back from the face: the change of every cell."""
-
-    def up(drive: Array, row: tuple[Array, Array, _Rows]) -> tuple[Array, Array]:
-        known, pivot, cell = row
-        change = known + pivot * drive
-        return kappa * cell.away * (cell.potential + cell.slope * change), change
-
-    return lax.scan(up, drive, (known, pivot, rows), unroll=_UNROLL)[1]
-
-
 def layer_step(
     law: LayerLaw,
     grid: Mesh,
@@ -285,53 +236,37 @@ def layer_step(
     .. [1] OWN, docs/theory/press.md.
     .. [2] T33, Lagrangian form, section 3.1.
     """
-    now, then = 2.0 * scale.lead - 1.0, 1.0 - scale.lead
-    limit = jnp.log1p(jnp.maximum(pressure, 0.0) / law.scale) / law.power
-    rest = (1.0 + law.gel_void) * jnp.exp(-limit) - 1.0
-    floor, ceiling = jnp.minimum(rest, state.driest), state.wettest
-    lead = scale.lead + scale.remix
-    kappa = scale.drain * law.conductance * scale.solids_inverse
-    half = law.conductance * scale.solids_inverse / grid.first
+    step = step_terms(law, grid.first, state, scale, pressure)
     width = jnp.asarray(grid.width)
     links = (jnp.asarray(grid.towards_face), jnp.asarray(grid.away), width)
-    history = now * state.void + then * state.void_before + scale.remix * state.mean
-    creep_history = now * state.creep + then * state.creep_before
-    behind = then * (state.mean_before - state.mean)
+    history = step.now * state.void + step.then * state.void_before + scale.remix * state.mean
+    creep_history = step.now * state.creep + step.then * state.creep_before
+    zero = jnp.zeros_like(step.kappa)
 
     def newton(_: int, carry: tuple[Array, ...]) -> tuple[Array, ...]:
-        guess = jnp.clip(carry[0], floor, ceiling)
-        log_ratio = jnp.log((1.0 + law.gel_void) / (1.0 + guess))
-        value, slope = flux_variable(law, log_ratio, hindered)
-        slope = slope / (1.0 + guess)
-        total, storage = guess, jnp.ones_like(guess)
-        if creeps:
-            total, storage = _creep_terms(law, guess, creep_history, scale)[1:]
-        source = width[:, None] * (history - lead * total)
-        rows = _Rows(source, width[:, None] * lead * storage, -value, slope, *links)
-        known, pivot, *mixed = _eliminate(kappa, scale.remix, rows, remixes)
-        face, flux, face_slope = face_state(
-            law,
-            carry[2],
-            value[0],
-            log_ratio[0],
-            half,
-            pressure,
-            resistance,
-            face_iterations,
+        cells = cell_terms(
+            law, step, scale, width[:, None], carry[0], history, creep_history,
+            creeps=creeps, hindered=hindered,
+        )  # fmt: skip
+        rows = Row(cells.source, cells.stored, cells.potential, cells.slope, *links)
+
+        def down(flow: Flow, row: Row) -> Swept:
+            return towards_face(step.kappa, scale.remix, flow, row, remixes)
+
+        def up(drive: Array, row: tuple[Array, Array, Row]) -> Pair:
+            return from_face(step.kappa, drive, *row)
+
+        swept = lax.scan(down, (zero,) * 3, rows, reverse=True, unroll=_UNROLL)[1]
+        first, last = CellTerms(*(row[0] for row in cells)), tuple(row[0] for row in swept)
+        end = closed_face(
+            law, step, scale, first, last, carry[2], pressure, resistance, face_iterations,
             hindered=hindered,
-        )
-        link = face_slope * slope[0]
-        held = 1.0 / (1.0 + scale.drain * link * pivot[0])
-        alone = (known[0] - scale.drain * flux * pivot[0]) * held
-        if remixes:  # the mean moves by what the flux takes away
-            along = link * mixed[0][0] * held
-            out = scale.drain * (flux + link * alone)
-            mean_change = (behind - out) / (scale.lead + scale.drain * along)
-            known = known + mixed[0] * mean_change
-            flux = flux + along * mean_change
-        flux = flux + link * alone
-        change = _substitute(kappa, -scale.drain * flux, known, pivot, rows)
-        return guess + change, total + storage * change, face, flux
+        )  # fmt: skip
+        known, pivot, *mixed = swept
+        if remixes:
+            known = known + mixed[0] * end.mean_change
+        change = lax.scan(up, -scale.drain * end.flux, (known, pivot, rows), unroll=_UNROLL)[1]
+        return cells.guess + change, cells.total + cells.storage * change, end.face, end.flux
 
     ahead = 2.0 * state.stress_void - state.stress_void_before
     carry: tuple[Array, ...] = (ahead, ahead, state.face, jnp.zeros_like(state.face))
@@ -340,8 +275,8 @@ def layer_step(
     else:
         carry = lax.fori_loop(0, iterations, newton, carry)
     new, total, face, flux = carry
-    creep = _creep_terms(law, new, creep_history, scale)[0] if creeps else state.creep
-    inside = jnp.clip(new, floor, ceiling)
+    creep = creep_terms(law, new, creep_history, scale)[0] if creeps else state.creep
+    inside = jnp.clip(new, step.floor, step.ceiling)
     following = LayerState(
         inside, state.stress_void, total, state.void, creep, state.creep, face,
         jnp.sum(width[:, None] * total, axis=0), state.mean, inside.min(0), inside.max(0),
