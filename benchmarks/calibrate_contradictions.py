@@ -17,9 +17,10 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src
 import numpy as np
 from trials_made_up import made_up, side_by_side, with_odd_run
 
-from cakewright.jobs.calibration_density import Density, most_likely
+from cakewright.jobs.calibration_density import Density, better, most_likely
 from cakewright.jobs.contradictions import Contradictions, contradictions_of
 from cakewright.jobs.trial import Trial, calibration_table
+from cakewright.statistics.population import tempered_population
 
 FACTORS = (1.1, 1.2, 1.3, 1.5)
 SEED = 31
@@ -28,7 +29,9 @@ SEED = 31
 def judged(trial: Trial) -> Contradictions:
     """What is said of a trial."""
     density = Density(trial)
-    return contradictions_of(density, most_likely(density))
+    draws = tempered_population(density.log_density, density.prior).draws
+    mode = better(density, most_likely(density), draws)
+    return contradictions_of(density, mode, draws)
 
 
 def _told(trials: list[Trial], odd: list[str], workers: int) -> dict[str, float]:
@@ -56,7 +59,8 @@ def main() -> None:
     parser.add_argument("--trials", type=int, default=40)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--seed", type=int, default=SEED)
-    parser.add_argument("--honest", action="store_true", help="No odd runs: the level alone.")
+    parser.add_argument("--factors", type=float, nargs="*", default=FACTORS)
+    parser.add_argument("--odd", type=int, help="Trials judged again with an odd run.")
     parser.add_argument("--out", type=Path)
     asked = parser.parse_args()
     count, workers = asked.trials, asked.workers
@@ -65,8 +69,9 @@ def main() -> None:
     honest = side_by_side(drawn, range(count), min(workers, 1))
     places = [int(rng.choice([i for i, r in enumerate(t.runs) if r.ran])) for t in honest]
     record: dict[str, object] = {
-        "command": f"python benchmarks/calibrate_contradictions.py --trials {count}",
+        "command": f"python benchmarks/calibrate_contradictions.py {' '.join(sys.argv[1:])}",
         "trials": count,
+        "trials_with_an_odd_run": min(count, asked.odd or count),
         "false_alarm_stated": calibration_table()["contradiction"]["false_alarm"],
     }
     clean = side_by_side(judged, honest, workers)
@@ -77,9 +82,10 @@ def main() -> None:
     }
     print(record["honest"], flush=True)
     rows = {}
-    for factor in () if asked.honest else FACTORS:
-        odd = [with_odd_run(t, at, factor) for t, at in zip(honest, places, strict=True)]
-        names = [t.runs[at].name for t, at in zip(honest, places, strict=True)]
+    for factor in asked.factors:
+        told = list(zip(honest, places, strict=True))[: asked.odd]
+        odd = [with_odd_run(t, at, factor) for t, at in told]
+        names = [t.runs[at].name for t, at in told]
         rows[f"cake x {factor}"] = _told(odd, names, workers)
         print(factor, rows[f"cake x {factor}"], flush=True)
     record["one_odd_run"] = rows

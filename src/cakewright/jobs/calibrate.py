@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from cakewright.errors import DataError, DisagreementError, Fault
-from cakewright.jobs.calibration_density import Density, most_likely
+from cakewright.jobs.calibration_density import Density, better, most_likely
 from cakewright.jobs.calibration_findings import (
     CalibrationFindings,
     Narrowed,
@@ -40,6 +40,7 @@ Progress = Callable[[str], None]
 # Two methods further apart than this are not pooled: shift in standard deviations, ratio of widths.
 _APART = 1.0
 _WIDER = 3.0
+_LONGEST = 768  # steps of the chains at most: limits met make one posterior in ten slow to walk
 
 
 def checked_trial(trial: Trial) -> None:
@@ -96,7 +97,8 @@ def calibrate(
         progress("checking by a second method")
         posterior, agreement = checked_by_chains(density, posterior)
     progress("looking for contradictions")
-    against = contradictions_of(density, mode)
+    mode = better(density, mode, posterior.draws)
+    against = contradictions_of(density, mode, posterior.draws)
     fitted = fitted_of(trial, posterior, date, mark)
     spread = Laplace(mode.at, mode.laplace.covariance, 0.0)
     return CalibrationFindings(
@@ -123,7 +125,8 @@ def checked_by_chains(density: Density, posterior: Posterior) -> tuple[Posterior
     import numpy as np
 
     about = Laplace(posterior.mean, 1.3 * np.cov(posterior.draws.T), 0.0)
-    return settled(posterior, chains_about(density.log_density, about), density.names)
+    chains = chains_about(density.log_density, about, longest=_LONGEST)
+    return settled(posterior, chains, density.names)
 
 
 def settled(one: Posterior, other: Posterior, names: Sequence[str]) -> tuple[Posterior, str]:

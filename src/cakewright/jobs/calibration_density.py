@@ -6,7 +6,7 @@ Theory and limits: ``docs/theory/calibration.md``.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from cakewright.jobs.trial import Trial
 from cakewright.quantities import FloatArray
 from cakewright.statistics.bayes import Laplace
 
-__all__ = ["Density", "Mode", "most_likely"]
+__all__ = ["Density", "Mode", "better", "most_likely"]
 
 _STARTS, _TRIED = 256, 3
 _STEP = 0.02
@@ -128,6 +128,16 @@ def most_likely(density: Density) -> Mode:
     residuals = density.residuals(np.stack(ends))
     best = int(np.argmin(np.sum(residuals**2, axis=1)))
     return Mode(ends[best], residuals[best], density.slopes(ends[best]), rows, margins)
+
+
+def better(density: Density, mode: Mode, draws: FloatArray) -> Mode:
+    """The mode, or a likelier one reached from the likeliest of the posterior's draws."""
+    first = draws[int(np.argmax(density.log_density(draws)))]
+    end = density.descended(first)
+    residuals = density.residuals(end[None, :])[0]
+    if np.sum(residuals**2) >= np.sum(mode.residuals**2):
+        return mode
+    return replace(mode, at=end, residuals=residuals, slopes=density.slopes(end))
 
 
 def _prior_points(size: int) -> FloatArray:

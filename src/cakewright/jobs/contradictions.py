@@ -39,11 +39,15 @@ class Contradictions:
     chance: float
 
 
-def contradictions_of(density: Density, mode: Mode) -> Contradictions:
-    """Whole trial, single runs, and runs that repeat each other's settings."""
+def contradictions_of(density: Density, mode: Mode, draws: FloatArray) -> Contradictions:
+    """Whole trial, single runs, and runs that repeat each other's settings.
+
+    ``draws`` of the posterior lend starts to the fits without a run: the rest may belong to
+    another machine than the one most likely with it.
+    """
     trial = density.trial
     table = calibration_table()["contradiction"]
-    odd, chances = _foretold(density, mode)
+    odd, chances = _foretold(density, mode, draws)
     several = len({run for run, _ in trial.observed}) > 1
     worst = int(np.argmin(chances))
     accused = several and chances[worst] * _judged(trial) < float(table["false_alarm"])
@@ -73,7 +77,7 @@ def _whole(trial: Trial, mode: Mode) -> float:
     return float(chi2.sf(np.sum(squares) - np.sum(squares[limits]), trial.data.size))
 
 
-def _foretold(density: Density, mode: Mode) -> tuple[FloatArray, FloatArray]:
+def _foretold(density: Density, mode: Mode, draws: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Distances and chances, by one linear step for all runs, fitted anew for the oddest."""
     trial = density.trial
     odd = np.zeros(trial.data.size)
@@ -84,13 +88,20 @@ def _foretold(density: Density, mode: Mode) -> tuple[FloatArray, FloatArray]:
         left = mode.residuals + mode.slopes @ step
         _judge(trial, run, left, mode.slopes, kept, odd, chances)
     if _judged(trial) > 1:
+        far = density.residuals(draws) ** 2
         for run in np.argsort(chances)[: min(_REFITTED, _judged(trial))]:
             kept = density.without(int(run))
-            start = mode.at + _rest_step(mode, kept)
-            rest = density.descended(start, kept, _SEARCHES)
+            starts = mode.at + _rest_step(mode, kept), draws[int(np.argmin(far @ kept))]
+            rest = _nearest([density.descended(z, kept, _SEARCHES) for z in starts], density, kept)
             left, slopes = density.residuals(rest[None, :])[0], density.slopes(rest)
             _judge(trial, int(run), left, slopes, kept, odd, chances)
     return odd, chances
+
+
+def _nearest(ends: list[FloatArray], density: Density, kept: FloatArray) -> FloatArray:
+    """The end at which the rest fits best."""
+    far = (density.residuals(np.stack(ends)) ** 2) @ kept
+    return ends[int(np.argmin(far))]
 
 
 def _rest_step(mode: Mode, kept: FloatArray) -> FloatArray:
