@@ -17,6 +17,7 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src
 import numpy as np
 from trials_made_up import made_up, side_by_side, with_odd_run
 
+from cakewright.errors import DisagreementError
 from cakewright.jobs.calibration_density import Density, better, most_likely
 from cakewright.jobs.contradictions import Contradictions, contradictions_of
 from cakewright.jobs.trial import Trial, calibration_table
@@ -27,9 +28,12 @@ SEED = 31
 
 
 def judged(trial: Trial) -> Contradictions:
-    """What is said of a trial."""
+    """What is said of a trial; nothing where the posterior is refused."""
     density = Density(trial)
-    draws = tempered_population(density.log_density, density.prior).draws
+    try:
+        draws = tempered_population(density.log_density, density.prior).draws
+    except DisagreementError:
+        return Contradictions((), np.zeros(0), np.ones(1), "", 1.0)
     mode = better(density, most_likely(density), draws)
     return contradictions_of(density, mode, draws)
 

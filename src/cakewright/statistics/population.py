@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,11 +17,24 @@ __all__ = ["chains_about", "tempered_population"]
 
 LogDensity = Callable[[FloatArray], FloatArray]
 _SHARES = (0.9, 0.5, 1.0, 0.8)  # how much of the reference a move brings in, in turn
-_ALIKE = 0.3  # correlation of draws with their starts at which they count as mixed
-_LEAST_ROUNDS = 4
 _WIDER = 1.3  # variance of the law moved about, over that of the draws: tails must not stick
 _COUNTING = 0.5  # share of the draws that still count after one step of the temperature
 _LEAST_EFFECTIVE = 50.0
+
+
+class _Mixing(NamedTuple):
+    """Rounds of moves at least and at most, and when draws count as mixed.
+
+    ``alike`` is the correlation of draws with where they started.
+    """
+
+    least: int
+    most: int
+    alike: float
+
+
+_ON_THE_WAY = _Mixing(1, 4, 0.7)
+_MIXED = _Mixing(4, 12, 0.3)
 
 
 class _Reference:
@@ -67,7 +81,8 @@ def tempered_population(
 
     The density is :math:`p_t = N_0^{1-t}\,p^t`, :math:`N_0` the start law. Each step raises
     :math:`t` so far that half of the draws still count, resamples them by weight and makes four
-    moves at the new :math:`t`. A move :math:`x' = m + \sqrt{1-b^2}(x-m) + b\,L\xi` leaves the law
+    moves at the new :math:`t`, up to sixteen where they hardly
+    move. A move :math:`x' = m + \sqrt{1-b^2}(x-m) + b\,L\xi` leaves the law
     :math:`N(m, LL^T)` of the population unchanged, so it is accepted by the ratio of :math:`p_t`
     and that law alone, often also in many dimensions. At :math:`t = 1` rounds of four moves go on
     until the largest correlation :math:`\rho`, over the parameters, of draws with where they
@@ -118,8 +133,8 @@ def tempered_population(
         raise DisagreementError("posterior: no draw of the prior has any weight; check the data")
     while now.power < 1.0:
         _warmed(now, first, rng)
-        most = rounds if now.power == 1.0 else 1
-        _mixed(now, log_density, first, most, rng)
+        wanted = _MIXED._replace(most=rounds) if now.power == 1.0 else _ON_THE_WAY
+        _mixed(now, log_density, first, wanted, rng)
         if now.effective < _LEAST_EFFECTIVE:
             raise DisagreementError(
                 f"posterior: draws no longer move at {now.power:.2g} of the data's weight "
@@ -148,16 +163,16 @@ def _mixed(
     now: _Population,
     log_density: LogDensity,
     first: _Reference,
-    rounds: int,
+    wanted: _Mixing,
     rng: np.random.Generator,
 ) -> None:
     """Rounds of four moves until draws no longer resemble their starts."""
     origin, alike = now.points, 1.0
-    for turn in range(rounds):
+    for turn in range(wanted.most):
         for share in _SHARES:
             _step(now, log_density, first, share, rng)
         alike = _resemblance(origin, now.points)
-        if turn + 1 >= _LEAST_ROUNDS and alike <= _ALIKE:
+        if turn + 1 >= wanted.least and alike <= wanted.alike:
             break
         now.reference = _followed(now)
     left = alike**2 / now.effective + (1.0 - alike**2) / len(origin)
