@@ -40,12 +40,13 @@ def command(
 ) -> None:
     """What can be promised for the chosen machine of STUDY, and how many samples prove it.
 
-    Writes a guarantee sheet and a test protocol to sign (HTML and PDF).
+    Writes a guarantee sheet and a test protocol to sign (HTML and PDF). For a screw press without
+    parameters from trial runs it also says which pilot run would let more be promised.
     """
     from cakewright.reports.guarantee_documents import guarantee_documents, promises_text
     from cakewright.reports.guarantee_json import promises_json
     from cakewright.reports.numbers import Units
-    from cakewright.storage.deciding import decided_file
+    from cakewright.storage.deciding import decided_file, pilot_worth_file
     from cakewright.storage.outputs import write_outputs
 
     if study and demo:
@@ -58,11 +59,15 @@ def command(
         values={} if chance is None else {"guarantee.supplier_risk": 1.0 - chance / 100.0},
     )
     chosen = Units(units)
-    outputs = {**guarantee_documents(findings, chosen), "guarantee.json": promises_json(findings)}
+    worth = pilot_worth_file(study, demo or "soy", findings)
+    outputs = {
+        **guarantee_documents(findings, chosen, worth),
+        "guarantee.json": promises_json(findings, worth),
+    }
     write_outputs(out, outputs)
     if as_json:
         click.echo(outputs["guarantee.json"])
         return
-    click.echo(promises_text(findings, chosen))
+    click.echo(promises_text(findings, chosen, worth))
     sheet, protocol = out / "guarantee.html", out / "protocol.html"
     click.echo(f"\nSheet: {sheet}. Protocol to sign: {protocol}. Both also as PDF.")

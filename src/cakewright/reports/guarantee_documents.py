@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from cakewright.errors import InfeasibleError
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.guarantee import GuaranteeFindings
+from cakewright.jobs.pilot_worth import PilotWorth
 from cakewright.jobs.protocol import protocol_of, rule_words
 from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.chapters.guarantee import (
@@ -27,18 +28,23 @@ from cakewright.reports.content import (
     Table,
 )
 from cakewright.reports.numbers import Units, shown
+from cakewright.reports.pilot_worth import pilot_lines, pilot_section
 from cakewright.reports.running_pages import sections_page, sections_pdf
 
 __all__ = ["guarantee_documents", "promises_text", "protocol_sections", "sheet_sections"]
 
 
-def guarantee_documents(findings: Findings, units: Units = Units.SI) -> Mapping[str, str | bytes]:
-    """Sheet and protocol by file name."""
+def guarantee_documents(
+    findings: Findings, units: Units = Units.SI, worth: PilotWorth | None = None
+) -> Mapping[str, str | bytes]:
+    """Sheet and protocol by file name; ``worth`` adds the pilot runs worth making to the sheet."""
     book = Book(findings, units)
     found = _found(findings)
     outputs: dict[str, str | bytes] = {}
+    sheet = sheet_sections(book, found)
+    sheet += (pilot_section(worth, units),) if worth and worth.trials else ()
     for name, title, sections in (
-        ("guarantee", "Guarantee sheet", sheet_sections(book, found)),
+        ("guarantee", "Guarantee sheet", sheet),
         ("protocol", "Protocol of the guarantee test", protocol_sections(book, found)),
     ):
         words = f"{title}: {findings.title}"
@@ -129,7 +135,9 @@ def _signatures() -> Table:
     return Table(columns, tuple((Cell(role), Cell(), Cell(), Cell()) for role in roles))
 
 
-def promises_text(findings: Findings, units: Units = Units.SI) -> str:
+def promises_text(
+    findings: Findings, units: Units = Units.SI, worth: PilotWorth | None = None
+) -> str:
     """Answers for a terminal: what can be promised, and how many samples prove it."""
     book, found = Book(findings, units), _found(findings)
     chance = 100 * (1.0 - found.supplier_risk)
@@ -149,6 +157,8 @@ def promises_text(findings: Findings, units: Units = Units.SI) -> str:
                 f"test passes {100 * item.asked.passed:.0f} %"
             )
     lines += ["", *_proof_lines(book, found)]
+    if worth and worth.trials:
+        lines += ["", *pilot_lines(worth, units)]
     if findings.invented:
         lines += ["", "This study is invented: no real site, person or price."]
     return "\n".join(lines)

@@ -8,13 +8,14 @@ from typing import Any
 
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.guarantee import Promised
+from cakewright.jobs.pilot_worth import PilotWorth
 from cakewright.quantities import house_name
 
 __all__ = ["promises_json"]
 
 
-def promises_json(findings: Findings) -> str:
-    """Every promise with its risks, window and plan."""
+def promises_json(findings: Findings, worth: PilotWorth | None = None) -> str:
+    """Every promise with its risks, window and plan, and the pilot runs worth making."""
     if findings.decide is None:
         return "{}"
     found = findings.decide.guarantee
@@ -30,6 +31,7 @@ def promises_json(findings: Findings) -> str:
         "plan": asdict(found.plan),
         "window": [asdict(edge) for edge in found.window],
         "promises": [_promise(item) for item in found.promises],
+        "pilot_runs": _pilot_runs(worth) if worth else [],
     }
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
 
@@ -52,3 +54,11 @@ def _promise(item: Promised) -> dict[str, Any]:
         "basis": item.expected.basis.value,
         "mark": item.expected.mark.value,
     }
+
+
+def _pilot_runs(worth: PilotWorth) -> list[dict[str, Any]]:
+    gains = worth.gains or (None,) * len(worth.trials)
+    return [
+        {**asdict(trial), "narrowing": trial.narrowing, "promised_cake_gains": gain}
+        for trial, gain in zip(worth.trials, gains, strict=True)
+    ]

@@ -11,7 +11,7 @@ from cakewright.errors import DataError, Fault, InfeasibleError
 from cakewright.jobs.calibrate import CalibrationFindings, calibrate
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.jobs.next_trial import Target
+from cakewright.jobs.pilot_worth import main_class_of, target_of
 from cakewright.jobs.screw_case import SCREW_KINDS, operating_windows, screw_geometry
 from cakewright.jobs.trial import PilotRun, Trial
 from cakewright.machines import Frame, shipped_catalogue
@@ -24,7 +24,7 @@ from cakewright.storage.pilot_runs import read_pilot_runs
 from cakewright.storage.studies import read_study
 from cakewright.study import Study
 
-__all__ = ["calibrate_file", "duty_of"]
+__all__ = ["calibrate_file"]
 
 
 def calibrate_file(
@@ -52,7 +52,7 @@ def calibrate_file(
     tested = law_of(study, folder)
     progress("evaluating the duty")
     found = _evaluated(study, frames, tested)
-    sludge = tested or prior_of_class(_class_of(found))
+    sludge = tested or prior_of_class(main_class_of(found))
     sheet = read_pilot_runs(pilot_path, sludge.value("solids_density"))
     chosen = frame_named(frame or sheet.frame or found.decision.frame, frames)
     if chosen.machine not in SCREW_KINDS:
@@ -72,7 +72,7 @@ def calibrate_file(
     )
     mark = Mark.INVENTED if sheet.invented else Mark.NONE
     today = date or calendar_date.today().isoformat()
-    return calibrate(trial, today, target=duty_of(found, chosen), mark=mark, progress=progress)
+    return calibrate(trial, today, target=target_of(found, chosen), mark=mark, progress=progress)
 
 
 def _kept(runs: Sequence[PilotRun], without: Sequence[str], where: str) -> tuple[PilotRun, ...]:
@@ -91,37 +91,3 @@ def _evaluated(study: Study, frames: Sequence[Frame], law: SludgeLaw | None) -> 
         return evaluate(few, frames, law=law, with_decision=False)
     except InfeasibleError:
         return evaluate(replace(few, words=words), frames, with_decision=False)
-
-
-def _class_of(found: Findings) -> str:
-    largest = max(found.sludges, key=lambda s: s.figures["dry_solids_flow"].point)
-    return largest.sludge_class
-
-
-def duty_of(found: Findings, frame: Frame) -> Target:
-    """The study's duty on the frame on trial: its setting, the load per drained area kept."""
-    press = found.press
-    feed = found.feed.figures
-    if press is None or not press.figures:
-        speed = 0.5 * ((frame.speed_low or 1 / 60) + (frame.speed_high or 5 / 60))
-        window = operating_windows()[frame.machine.value]
-        plate = float((window["back_pressure_low"] * window["back_pressure_high"]) ** 0.5)
-        load = 0.7 * frame.solids_limit
-        dose = found.decision.headline[2].point if press is None else press.dose
-        words = f"the middle of the window of frame {frame.name} at 70 % of its rated load"
-    else:
-        speed, plate, dose = press.speed, press.back_pressure, press.dose
-        sizes = {f.frame: f for o in found.options for f in o.frames}
-        rated = press.inputs["dry_solids_flow"]
-        same = press.frame == frame.name or press.frame not in sizes
-        load = rated if same else min(rated, 0.7 * frame.solids_limit)
-        words = f"the study's operating point on frame {frame.name}"
-    return Target(
-        speed=speed,
-        back_pressure=plate,
-        dry_solids_flow=load,
-        feed_solids=feed["total_solids"].point,
-        dose=dose,
-        temperature=feed["temperature"].point,
-        words=words,
-    )

@@ -8,11 +8,13 @@ from pathlib import Path
 
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.storage.evaluation import frames_of, law_of, with_sampling
+from cakewright.jobs.pilot_worth import PilotWorth, pilot_worth_of
+from cakewright.machines import shipped_catalogue
+from cakewright.storage.evaluation import fitted_of, frames_of, law_of, with_sampling
 from cakewright.storage.studies import demo_text, read_study
 from cakewright.study import Study, parse_study
 
-__all__ = ["decided_file", "study_of"]
+__all__ = ["decided_file", "pilot_worth_file", "study_of"]
 
 
 def study_of(path: Path | None, demo: str = "soy") -> tuple[Study, Path]:
@@ -34,7 +36,19 @@ def decided_file(
     study, folder = study_of(path, demo)
     study = _replaced(with_sampling(study, samples, seed), values or {})
     law = law_of(study, folder)
-    return evaluate(study, frames_of(study, folder), law=law, with_press=law is not None)
+    fitted = fitted_of(study, folder)
+    press = law is not None or fitted is not None
+    return evaluate(study, frames_of(study, folder), law=law, fitted=fitted, with_press=press)
+
+
+def pilot_worth_file(path: Path | None, demo: str, found: Findings) -> PilotWorth | None:
+    """Pilot runs worth making for a study without parameters from trial runs, else None."""
+    study, folder = study_of(path, demo)
+    if fitted_of(study, folder) is not None:
+        return None
+    return pilot_worth_of(
+        found, frames_of(study, folder) or shipped_catalogue(), law_of(study, folder)
+    )
 
 
 def _replaced(study: Study, values: Mapping[str, float]) -> Study:
