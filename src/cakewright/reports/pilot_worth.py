@@ -12,7 +12,7 @@ __all__ = ["pilot_lines", "pilot_section"]
 
 def pilot_section(worth: PilotWorth, units: Units) -> Section:
     """What each run would let be promised, and how far to trust it."""
-    blocks: tuple[Block, ...] = (Paragraph(_lead(worth), "lead"), _table(worth, units))
+    blocks: tuple[Block, ...] = (Paragraph(_lead(worth)), _table(worth, units))
     return Section("pilot", "Pilot runs worth making", blocks)
 
 
