@@ -45,8 +45,12 @@ def test_same_end_as_the_plain_march(case: Any, monkeypatch: pytest.MonkeyPatch)
 def test_an_accelerator_would_take_it(case: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """It can be written in the accelerator's own code; no card is needed to see that."""
     monkeypatch.setattr(jax, "default_backend", lambda: "gpu")
-    march = jax.jit(lambda *given: screw_fused.fused_march(*given, *MESH))
-    text = march.trace(*case).lower(lowering_platforms=("cuda",)).as_text()
+    cells, steps, creeps = MESH
+
+    def march(case: Any, frame: Any, drained: Any, start: Any) -> Any:
+        return screw_fused.fused_march(case, frame, drained, start, cells, steps, creeps)
+
+    text = jax.jit(march).trace(*case).lower(lowering_platforms=("cuda",)).as_text()
     assert text.count("xla.gpu.triton") == 1
 
 
