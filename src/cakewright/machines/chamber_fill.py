@@ -199,7 +199,7 @@ def _touching(x: Table, point: FillPoint) -> FloatArray:
     flow, bulk = flux_powers(point.exponent, x["resistance_exponent"])
     solids = _grown(flow, point.face) - _grown(flow, slurry)
     volume = (_grown(bulk, point.face) - _grown(bulk, slurry)) / x["gel_point"]
-    grown = solids > 0.0
+    grown = (solids > 0.0) & (volume > 0.0)
     loose = np.exp(point.face) * x["gel_point"]
     share = np.where(grown, solids / np.where(grown, volume, 1.0), loose)
     return np.asarray(x["half_depth"] * share)
