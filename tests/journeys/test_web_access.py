@@ -14,7 +14,7 @@ pytestmark = pytest.mark.browser
 
 PAGES = (
     "sludge", "bench", "suitability", "press", "line", "cost", "guarantee", "running", "report",
-    "text", "history",
+    "text", "history", "running/tuning",
 )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -165,3 +166,73 @@ def test_acceptance_test_is_judged(page: Page) -> None:
     with page.expect_download() as started:
         page.locator("#running-test a[href$='acceptance.pdf']").click()
     assert started.value.path().read_bytes().startswith(b"%PDF")
+
+
+LIMITS = {
+    "screw_speed": ("0.7 1/min", "2 1/min", "1.2 1/min"),
+    "polymer_dose": ("6 kg/t", "14 kg/t", "9.5 kg/t"),
+}
+PASTE = """(cell, text) => {
+  const data = new DataTransfer();
+  data.setData("text/plain", text);
+  cell.dispatchEvent(new ClipboardEvent("paste", {clipboardData: data, bubbles: true}));
+}"""
+
+
+def _measured(sheet: str, folder: Path) -> list[str]:
+    """Invented readings of the planned runs, as a spreadsheet copies them, titles first."""
+    made = runpy.run_path(str(Path(__file__).parents[2] / "examples/running/make_trials.py"))
+    (folder / "runs.csv").write_text(sheet, encoding="utf-8")
+    made["main"](folder / "runs.csv", folder)
+    return (folder / "results.csv").read_text().replace(";", "\t").splitlines()
+
+
+def test_tuning_runs_are_planned_filled_in_and_judged(
+    page: Page, workbench: Workbench, tmp_path: Path
+) -> None:
+    """A wrong limit is said at its setting; the runs are planned, filled in by pasting, kept while
+    the server is away, and judged: the best setting, what it saves and the next run. What was
+    measured is not planned over; put away, it can still be downloaded."""
+    study = _open(page)
+    page.get_by_role("link", name="plan runs").click()
+    for key, typed in LIMITS.items():
+        row = page.locator(f'[data-setting="{key}"]')
+        row.locator("[data-typed=tried]").check()
+        for name, value in zip(("low", "high", "today"), typed, strict=True):
+            row.locator(f"[data-typed={name}]").fill(value.replace("14 kg/t", "14 km"))
+    page.locator("[data-plan]").click()
+    fault = page.locator('[data-fault-of="polymer_dose"]')
+    fault.wait_for()
+    assert "14 km" in fault.inner_text()
+    page.fill('[data-setting="polymer_dose"] [data-typed=high]', "14 kg/t")
+    page.locator("[data-plan]").click()
+    grid = page.locator("#tuning-grid")
+    grid.locator("input").first.wait_for()
+    assert grid.locator("tbody tr").count() == 2**2 + 2 * 2 + 5
+    sheet = page.evaluate("p => fetch(p).then(r => r.text())", page.url + "/runs.csv")
+    lines = _measured(sheet, tmp_path)
+    grid.locator("input").first.evaluate(PASTE, "\n".join(lines))
+    grid.locator("th", has_text="cake flow").wait_for()
+    workbench.kill()
+    cell = grid.locator("tbody tr").first.get_by_label("cake solids, run 1")
+    cell.fill("thick")
+    page.locator("#state.bad", has_text="trying again").wait_for()
+    workbench.start()
+    page.locator("#state:not(.bad)").wait_for()
+    page.locator("[data-judge]").click()
+    grid.locator("td.wrong").wait_for()
+    assert "thick" in page.locator("#tuning-runs [data-task-faults]").inner_text()
+    cell.fill("18.2")
+    page.locator("[data-judge]").click()
+    answer = page.locator("#tuning-results section.answer")
+    answer.wait_for()
+    assert "next run" in answer.inner_text()
+    with page.expect_download() as started:
+        page.locator("a[href$='tuning.pdf']").click()
+    assert started.value.path().read_bytes().startswith(b"%PDF")
+    page.locator("[data-plan]").click()
+    page.locator("#tuning-fault", has_text="put them away first").wait_for()
+    page.locator("[data-put-away]").click()
+    page.locator("#tuning-away a").wait_for()
+    path = f"/studies/{study}/running/tuning/runs.csv?away=true"
+    assert "18.2" in page.evaluate("p => fetch(p).then(r => r.text())", path)

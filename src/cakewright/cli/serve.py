@@ -106,6 +106,7 @@ def _settings(
         names=names,
         secure=secure,
         press=press,
+        apart=os.environ.get("CAKEWRIGHT_PROCESSES", "") != "1",
     )
 
 

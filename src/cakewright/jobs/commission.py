@@ -26,12 +26,14 @@ from cakewright.running.tuning import (
 )
 
 __all__ = [
+    "RULES",
     "Coming",
     "CommissionFindings",
     "CommissionPlan",
     "coming_weeks",
     "evaluate_tuning",
     "plan_tuning",
+    "tuning_cautions",
 ]
 
 RULES = (
@@ -103,7 +105,8 @@ def _factors(site: Site, keys: Sequence[str]) -> tuple[Factor, ...]:
     return tuple(Factor(key, *site.limits[key]) for key in chosen)
 
 
-def _care() -> tuple[Caution, ...]:
+def tuning_cautions() -> tuple[Caution, ...]:
+    """What can hurt somebody while runs are made."""
     return tuple(cautions()[key] for key in ("rotating", "pressure", "polymer", "biological"))
 
 
@@ -124,7 +127,7 @@ def plan_tuning(
     """
     chosen = _factors(site, factors)
     plan = plan_trials(chosen, second_order=second_order, centres=centres, seed=seed)
-    return CommissionPlan(site, plan, RULES, _care())
+    return CommissionPlan(site, plan, RULES, tuning_cautions())
 
 
 def _as_shifts(results: Mapping[str, FloatArray]) -> ShiftTable:
@@ -303,5 +306,5 @@ def evaluate_tuning(
         site, chosen, int(np.isfinite(found["cake_solids"]).sum()), responses, best, today,
         next_best_run(chosen, settings, best.settings), coming,
         _weekly_saving(best, coming) if coming else None,
-        _notes(responses, site, left, told_today=told), _care(),
+        _notes(responses, site, left, told_today=told), tuning_cautions(),
     )  # fmt: skip

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from cakewright.jobs.commission import CommissionFindings
+from cakewright.jobs.commission import CommissionFindings, tuning_cautions
 from cakewright.quantities import Band
 from cakewright.reports.content import (
     Block,
@@ -30,7 +32,7 @@ from cakewright.running.acceptance import AcceptanceResult, Judged, JudgedRun, O
 from cakewright.running.signals import signal, signals
 from cakewright.running.tuning import Response, surface_columns
 
-__all__ = ["acceptance_sections", "tuning_sections"]
+__all__ = ["acceptance_sections", "plan_sections", "tuning_sections"]
 
 
 def _name(key: str) -> str:
@@ -267,6 +269,12 @@ def tuning_sections(findings: CommissionFindings, units: Units = Units.SI) -> tu
         Section("surfaces", f"What {findings.runs} runs show", tuple(blocks), new_page=True),
         Section("cautions", "Cautions", care),
     )
+
+
+def plan_sections(rules: Sequence[str]) -> tuple[Section, ...]:
+    """What to mind while the runs are made."""
+    care = tuple(Paragraph(f"{c.text} ({c.source})", "caution") for c in tuning_cautions())
+    return (Section("rules", "While the runs are made", (Bullets("Rules", tuple(rules)), *care)),)
 
 
 _WORDS = {

@@ -16,15 +16,18 @@ from typing import TYPE_CHECKING
 from cakewright.errors import CakewrightError, DataError, Fault, FaultsError, InputFileError
 
 if TYPE_CHECKING:
+    from cakewright.jobs.commission import CommissionFindings
     from cakewright.jobs.watch import WatchFindings
     from cakewright.line.week import WeekOutcome
     from cakewright.line.week_plan import WeekPlan
     from cakewright.running.acceptance import AcceptanceResult, Protocol
+    from cakewright.running.shifts import ShiftTable
+    from cakewright.running.site import Site
     from cakewright.storage.logs import ColumnMap
     from cakewright.storage.logs.looking import LogLook
     from cakewright.web.tasks import Tell
 
-__all__ = ["judge_samples", "look_at_log", "play_weeks", "watch_kept"]
+__all__ = ["judge_runs", "judge_samples", "look_at_log", "play_weeks", "watch_kept"]
 
 
 def play_weeks(plan: WeekPlan, weeks: int, tell: Tell) -> tuple[WeekOutcome, ...]:
@@ -87,6 +90,42 @@ def judge_samples(path: Path, protocol: Protocol | str, tell: Tell) -> Acceptanc
     with _plainly(path.parent):
         agreed = parse_protocol(protocol) if isinstance(protocol, str) else protocol
         return judge_test(agreed, read_runs(path))
+
+
+def judge_runs(
+    folder: Path, site: Site, least: tuple[float, float], key: str, tell: Tell
+) -> CommissionFindings:
+    """What the tuning runs kept beside a study show; with the coming weeks where logs were read."""
+    from cakewright.jobs.commission import evaluate_tuning
+    from cakewright.storage.logs.kept_tuning import KeptTuning
+    from cakewright.storage.logs.trial_files import read_results
+
+    tell("fitting the surfaces", None)
+    with _plainly(folder):
+        results = read_results(KeptTuning(folder).sheet_path)
+        log = _shifts_of(folder, site, key)
+        try:
+            return evaluate_tuning(site, results, (), *least, log)
+        except DataError:
+            if log is None:
+                raise
+            found = evaluate_tuning(site, results, (), *least)
+            note = "The logs read are too short to tell the coming weeks."
+            return replace(found, notes=(*found.notes, note))
+
+
+def _shifts_of(folder: Path, site: Site, key: str) -> ShiftTable | None:
+    """Shifts of the logs that the watch read, if it did."""
+    from cakewright.storage.logs import read_shifts
+    from cakewright.storage.logs.kept import KeptLogs
+
+    kept = KeptLogs(folder)
+    maps = [log.column_map for log in kept.logs() if log.column_map is not None]
+    try:
+        read = (kept.store / "mark.txt").is_file()
+        return read_shifts(kept.store, _named(maps, key), site.plan) if read else None
+    except CakewrightError:
+        return None
 
 
 @contextmanager

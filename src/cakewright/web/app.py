@@ -31,11 +31,12 @@ def create_app(settings: Settings) -> FastAPI:
     store = open_store(settings.store)
     # Pages outlive a restart of the server: their tokens hang on the store's own secret.
     settings = replace(settings, secret=store.secret())
-    runs = Runs(settings.most_samples, press=settings.press)
+    runs = Runs(settings.most_samples, press=settings.press, apart=settings.apart)
     desk = Desk(store, runs, settings)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        runs.start()
         yield
         desk.tasks.close()
         runs.close()

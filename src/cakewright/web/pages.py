@@ -37,6 +37,7 @@ from cakewright.web.rendering import render, static_file, static_version
 from cakewright.web.running import own_results, view_of
 from cakewright.web.running import router as running_router
 from cakewright.web.runs import Outcome
+from cakewright.web.tuning import router as tuning_router
 from cakewright.web.weeks import router as weeks_router
 from cakewright.web.weeks import weeks_of, with_weeks
 
@@ -46,6 +47,7 @@ router = APIRouter(include_in_schema=False)
 router.include_router(bench_router)
 router.include_router(weeks_router)
 router.include_router(running_router)
+router.include_router(tuning_router)
 router.include_router(live_router)
 
 

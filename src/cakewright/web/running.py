@@ -47,7 +47,17 @@ from cakewright.web.running_view import (
 )
 from cakewright.web.tasks import Task, TaskState
 
-__all__ = ["own_results", "router", "view_of"]
+__all__ = [
+    "In",
+    "Short",
+    "Text",
+    "as_file",
+    "compared_with",
+    "kept_of",
+    "own_results",
+    "router",
+    "view_of",
+]
 
 router = APIRouter(include_in_schema=False)
 Short = Annotated[str, StringConstraints(max_length=200)]
@@ -58,11 +68,13 @@ _TESTED = ("acceptance.html", "acceptance.pdf")
 _SAMPLES = "samples.csv"
 
 
-class _In(BaseModel):
+class In(BaseModel):
+    """What is sent in: nothing but what is known."""
+
     model_config = ConfigDict(extra="forbid")
 
 
-class ColumnIn(_In):
+class ColumnIn(In):
     """What one column of a log is."""
 
     title: Short
@@ -71,7 +83,7 @@ class ColumnIn(_In):
     held: bool = False
 
 
-class MapIn(_In):
+class MapIn(In):
     """How a log is written."""
 
     time: Annotated[list[Short], Field(max_length=2)]
@@ -84,13 +96,13 @@ class MapIn(_In):
     columns: Annotated[list[ColumnIn], Field(max_length=400)]
 
 
-class TextIn(_In):
+class TextIn(In):
     """A text as typed."""
 
     text: Text
 
 
-class TestIn(_In):
+class TestIn(In):
     """Samples of an acceptance test, and the protocol if it is not the study's own."""
 
     samples: Text
@@ -232,7 +244,7 @@ def _column_map(body: MapIn, study: str) -> ColumnMap:
 def site_text(study: StudyId, desk: DeskHere) -> dict[str, str | bool]:
     """What the watch compares with: the site's own file, or what the study says."""
     kept = kept_of(desk, study)
-    return {"text": _site_text(desk, study, kept), "own": bool(kept.site_text)}
+    return {"text": compared_with(desk, study, kept), "own": bool(kept.site_text)}
 
 
 @router.put("/studies/{study}/running/site")
@@ -245,7 +257,8 @@ def keep_site(study: StudyId, body: TextIn, desk: DeskHere) -> dict[str, str | b
     return site_text(study, desk)
 
 
-def _site_text(desk: Desk, study: str, kept: KeptLogs) -> str:
+def compared_with(desk: Desk, study: str, kept: KeptLogs) -> str:
+    """Site file of a study: its own, or one drafted from what the study says."""
     if kept.site_text:
         return kept.site_text
     outcome = desk.full(study, press=False)
@@ -270,7 +283,7 @@ def start_watch(study: StudyId, desk: DeskHere, units: UnitsHere) -> TaskOut:
     kept = kept_of(desk, study)
     if not any(log.column_map is not None for log in kept.logs()):
         raise InputFileError("no log is ready: choose one and say what its columns are")
-    text, mark = _site_text(desk, study, kept), _mark(desk, study, kept)
+    text, mark = compared_with(desk, study, kept), _mark(desk, study, kept)
     parse_site(text, "the site")
     return task_out(
         desk.tasks.start(
@@ -336,7 +349,7 @@ def _comma_separated(text: str) -> str:
 def empty_samples(study: StudyId, desk: DeskHere) -> Response:
     """The empty sheet of an acceptance test."""
     desk.store.get(study)
-    return _file(sample_sheet().encode(), "text/csv; charset=utf-8", "acceptance-samples.csv")
+    return as_file(sample_sheet().encode(), "text/csv; charset=utf-8", "acceptance-samples.csv")
 
 
 @router.get("/studies/{study}/running/files/{name}")
@@ -356,7 +369,7 @@ def document(study: StudyId, name: str, desk: DeskHere, units: UnitsHere) -> Res
         made = watch_outputs(found.findings, units)[name]
     else:
         made = _test_report(found, record.title, record.site, name, units)
-    return _file(made.encode() if isinstance(made, str) else made, kind, f"{stem}-{name}")
+    return as_file(made.encode() if isinstance(made, str) else made, kind, f"{stem}-{name}")
 
 
 def _test_report(found: Shown, title: str, site: str, name: str, units: Units) -> str | bytes:
@@ -394,6 +407,7 @@ def _test_key(study: str) -> str:
     return f"{study} test"
 
 
-def _file(data: bytes, kind: str, name: str) -> Response:
+def as_file(data: bytes, kind: str, name: str) -> Response:
+    """A file to be taken away."""
     disposition = f'attachment; filename="{name}"'
     return Response(data, media_type=kind, headers={"content-disposition": disposition})

@@ -1,5 +1,5 @@
 """Evaluations behind the pages: the point case at once, then bands, then money and promises,
-then the press's physics.
+then the press's physics. All but the point case is worked out in processes apart.
 
 A newer edit gives up what an older one started.
 """
@@ -9,38 +9,20 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import logging
-import os
 import queue
-import sys
-import tempfile
 import threading
+import time
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from enum import StrEnum
 from functools import partial
-from pathlib import Path
 
-from cakewright.errors import CakewrightError, Fault, FaultsError
-from cakewright.jobs.evaluate import evaluate
-from cakewright.jobs.findings import Findings
-from cakewright.storage.evaluation import fitted_of, frames_of, law_of, with_sampling
-from cakewright.study import Study, parse_study
+from cakewright.web.evaluator import Apart, EvaluationEndedError, GivenUpError, Here
+from cakewright.web.outcomes import Files, Outcome, Stage, before
 
-__all__ = ["Outcome", "Runs", "Stage", "Work", "before"]
+__all__ = ["Files", "Outcome", "Runs", "Stage", "Work", "before"]
 
-Files = Mapping[str, bytes]
 _AT_ONCE = 2
-_FILE_PLACES = ("machines.catalogue", "bench.law", "press.parameters")
-
-
-class Stage(StrEnum):
-    """How far an evaluation has come."""
-
-    POINT = "point"
-    BANDS = "bands"
-    DECIDED = "decided"
-    WHOLE = "whole"
 
 
 _NEXT: dict[Stage, Stage | None] = {
@@ -57,21 +39,6 @@ _DOING = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What came of a text: findings, or faults, or why there is no answer."""
-
-    findings: Findings | None = None
-    study: Study | None = None
-    faults: tuple[Fault, ...] = ()
-    problem: str = ""
-    stage: Stage = Stage.POINT
-
-
-class _GivenUp(Exception):  # noqa: N818 - a newer edit came, which is no error
-    """A newer edit made this evaluation useless."""
-
-
 @dataclass
 class Work:
     """What is being worked out for one text: the step it is at, and the best outcome so far."""
@@ -84,18 +51,17 @@ class Work:
     given_up: threading.Event = field(default_factory=threading.Event)
 
     def tell(self, step: str) -> None:
-        """Note the step; stop here when a newer edit came."""
-        self.step = step
+        """Note the step, if there is a new one; stop here when a newer edit came."""
+        self.step = step or self.step
         if self.given_up.is_set():
-            raise _GivenUp
+            raise GivenUpError
 
 
 class _Worker:
     """A thread that ends with the program, whatever it is at."""
 
-    def __init__(self, name: str, *, patient: bool = False) -> None:
+    def __init__(self, name: str) -> None:
         self._queue: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
-        self._patient = patient
         threading.Thread(target=self._serve, name=name, daemon=True).start()
 
     def submit(self, work: Callable[[], None]) -> None:
@@ -103,8 +69,6 @@ class _Worker:
         self._queue.put(work)
 
     def _serve(self) -> None:
-        if self._patient:
-            _stand_back()
         while True:
             work = self._queue.get()
             try:
@@ -114,21 +78,20 @@ class _Worker:
                 logging.getLogger(__name__).exception("an evaluation behind a page failed")
 
 
-def _stand_back() -> None:
-    """Let what a person waits for go first, where the system can tell threads apart.
-
-    Only for work outside Python: a thread that stands back while it holds the interpreter would
-    hold up everybody else.
-    """
-    if sys.platform == "linux":
-        with contextlib.suppress(OSError):
-            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
+def _evaluators(*, apart: bool) -> dict[Stage, Apart | Here]:
+    """What evaluates each stage. Pressing takes seconds and must not hold up another study's
+    bands; both stand back for what a person waits for."""
+    quick: Apart | Here = Apart(nice=5) if apart else Here()
+    slow: Apart | Here = Apart(nice=10) if apart else Here()
+    return {Stage.POINT: Here(), Stage.BANDS: quick, Stage.DECIDED: quick, Stage.WHOLE: slow}
 
 
 class Runs:
     """Outcomes by text, the last ones kept."""
 
-    def __init__(self, most_samples: int = 2048, keep: int = 48, *, press: bool = True) -> None:
+    def __init__(
+        self, most_samples: int = 2048, keep: int = 48, *, press: bool = True, apart: bool = False
+    ) -> None:
         self.most_samples, self.keep, self.press = most_samples, keep, press
         self._kept: OrderedDict[str, Outcome] = OrderedDict()
         self._work: dict[str, Work] = {}
@@ -140,14 +103,21 @@ class Runs:
         self._workers = {
             Stage.BANDS: _Worker("bands"),
             Stage.DECIDED: _Worker("decided"),
-            Stage.WHOLE: _Worker("press", patient=True),
+            Stage.WHOLE: _Worker("press"),
         }
+        self._evaluators = _evaluators(apart=apart)
+
+    def start(self) -> None:
+        """Let the process that draws the bands load before the first study needs it."""
+        self._evaluators[Stage.BANDS].start()
 
     def close(self) -> None:
         """Give up what is running."""
         with self._lock:
             for work in self._work.values():
                 work.given_up.set()
+        for each in self._evaluators.values():
+            each.close()
 
     def give_up(self, study: str) -> None:
         """An edit has come: what is being worked out for the study is of no use any more."""
@@ -186,14 +156,18 @@ class Runs:
         self._go_on(work, text, files)
         return work
 
-    def _run(self, work: Work, text: str, files: Files, stage: Stage) -> None:
+    def _run(self, work: Work, text: str, files: Files, stage: Stage, not_before: float) -> None:
         # Keys come in bursts: a rest spares the work an edit would throw away.
-        if work.given_up.wait(_REST_SECONDS[stage]):
+        if work.given_up.wait(max(0.0, not_before - time.monotonic())):
             return
         try:
             work.tell(_DOING[stage])
             work.outcome = self._stage(text, files, stage, work.tell)
-        except _GivenUp:
+        except GivenUpError:
+            return
+        except EvaluationEndedError as error:
+            # Left as running: what ended a process twice is not tried a third time by itself.
+            work.step = str(error)
             return
         self._go_on(work, text, files)
 
@@ -207,7 +181,8 @@ class Runs:
             work.running = False
             return
         work.step = _DOING[stage]
-        self._workers[stage].submit(partial(self._run, work, text, files, stage))
+        ready = time.monotonic() + _REST_SECONDS[stage]
+        self._workers[stage].submit(partial(self._run, work, text, files, stage, ready))
 
     def _stage(
         self, text: str, files: Files, stage: Stage, tell: Callable[[str], None] = lambda _: None
@@ -234,11 +209,10 @@ class Runs:
         if found is not None:
             return found
         try:
-            if stage is Stage.POINT:
-                with self._room:
-                    found = _outcome(text, files, stage, 0, tell)
-            else:
-                found = _outcome(text, files, stage, self.most_samples, tell)
+            point = stage is Stage.POINT
+            with self._room if point else contextlib.nullcontext():
+                most = 0 if point else self.most_samples
+                found = self._evaluators[stage].outcome(text, files, stage, most, tell)
             with self._lock:
                 self._kept[key] = found
                 while len(self._kept) > self.keep:
@@ -254,12 +228,6 @@ class Runs:
             return next((outcome for outcome in found if outcome is not None), None)
 
 
-def before(stage: Stage, other: Stage) -> bool:
-    """Whether a stage comes before another one."""
-    order = list(Stage)
-    return order.index(stage) < order.index(other)
-
-
 def _stage_of(outcome: Outcome | None) -> Stage:
     return outcome.stage if outcome else Stage.POINT
 
@@ -269,46 +237,3 @@ def _key(text: str, files: Files) -> str:
     for name in sorted(files):
         mixed.update(name.encode("utf-8") + hashlib.sha256(files[name]).digest())
     return mixed.hexdigest()
-
-
-def _outcome(
-    text: str, files: Files, stage: Stage, most: int, tell: Callable[[str], None]
-) -> Outcome:
-    study = None
-    try:
-        study = parse_study(text.removeprefix("\ufeff"))
-        samples = min(study.count("sampling.samples"), most)
-        found = _evaluated(study, files, samples, stage, tell)
-    except FaultsError as error:
-        return Outcome(study=study, faults=error.faults, stage=stage)
-    except CakewrightError as error:
-        return Outcome(study=study, problem=str(error), stage=stage)
-    return Outcome(found, study, stage=stage)
-
-
-def _evaluated(
-    study: Study,
-    files: Files,
-    samples: int,
-    stage: Stage,
-    tell: Callable[[str], None],
-) -> Findings:
-    study = with_sampling(study, samples, None)
-    press, decision = stage is Stage.WHOLE, stage in (Stage.DECIDED, Stage.WHOLE)
-    if not any(study.word(place) for place in _FILE_PLACES):
-        return evaluate(study, progress=tell, with_press=press, with_decision=decision)
-    with tempfile.TemporaryDirectory(prefix="cakewright-") as name:
-        folder = Path(name)
-        for each, data in files.items():
-            (folder / each).write_bytes(data)
-        frames, law = frames_of(study, folder), law_of(study, folder)
-        fitted = fitted_of(study, folder)
-        return evaluate(
-            study,
-            frames,
-            tell,
-            law=law,
-            fitted=fitted,
-            with_press=press,
-            with_decision=decision,
-        )

@@ -26,7 +26,8 @@ class Settings:
 
     ``token`` is asked of every visitor when it is not empty; it must not be empty for an address
     other machines can reach. ``names`` are further host names the server answers to. ``press``
-    False leaves the press's physics out of everything (much quicker). ``logs`` is the folder of
+    False leaves the press's physics out of everything (much quicker). ``apart`` False evaluates in
+    this one process, where background work holds up what people wait for. ``logs`` is the folder of
     the operating logs; when empty it lies beside the store.
     """
 
@@ -40,6 +41,7 @@ class Settings:
     logs: str = ""
     most_samples: int = 2048
     press: bool = True
+    apart: bool = True
     secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
 
     @property

@@ -19,7 +19,7 @@ from typing import Any
 
 from cakewright.errors import CakewrightError, Fault, FaultsError
 
-__all__ = ["Task", "TaskState", "Tasks", "Tell", "Work"]
+__all__ = ["Task", "TaskState", "Tasks", "Tell", "Work", "bound_memory"]
 
 # What a job tells while it works: words, and the share done where it is known.
 Tell = Callable[[str, float | None], None]
@@ -193,7 +193,7 @@ def _listen(task: Task, here: Connection) -> Any:
 
 def _child(there: Connection, work: Work, args: tuple[Any, ...]) -> None:
     """The process's side: work, tell, answer."""
-    _bound_memory()
+    bound_memory()
 
     def tell(words: str, share: float | None = None) -> None:
         there.send(("step", words, share))
@@ -210,7 +210,7 @@ def _child(there: Connection, work: Work, args: tuple[Any, ...]) -> None:
         there.send(("failed", f"the disk cannot be used ({error.strerror}); make room on it", ()))
 
 
-def _bound_memory() -> None:
+def bound_memory() -> None:
     """No file may take the whole machine, where the system can bound a process."""
     with contextlib.suppress(ImportError, OSError, ValueError):
         import resource

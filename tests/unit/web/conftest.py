@@ -20,7 +20,9 @@ with warnings.catch_warnings():
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """A visitor of the workbench with the token its pages carry."""
     store = tmp_path_factory.mktemp("web") / "studies.sqlite"
-    app = create_app(Settings(store=f"sqlite:///{store}", most_samples=24, press=False))
+    app = create_app(
+        Settings(store=f"sqlite:///{store}", most_samples=24, press=False, apart=False)
+    )
     with TestClient(app, base_url="http://127.0.0.1:8765") as made:
         session = made.get("/api/session").json()
         made.headers[session["header"]] = session["token"]
@@ -45,7 +47,10 @@ def reservoir(client: TestClient) -> dict[str, Any]:
 def strangers(tmp_path: Path) -> Iterator[TestClient]:
     """Somebody at a server that other machines can reach, without its token."""
     settings = Settings(
-        store=f"sqlite:///{tmp_path / 'team.sqlite'}", host="0.0.0.0", token="let-me-in"
+        store=f"sqlite:///{tmp_path / 'team.sqlite'}",
+        host="0.0.0.0",
+        token="let-me-in",
+        apart=False,
     )
     with TestClient(create_app(settings), base_url="http://192.0.2.7:8765") as made:
         yield made

@@ -22,7 +22,7 @@ def test_no_call_fails_on_the_server(tmp_path: Path) -> None:
     """No call, made up from the server's own description, ends in a server error, on a study that
     is there as much as on one that is not."""
     store = f"sqlite:///{tmp_path / 'studies.sqlite'}"
-    app = create_app(Settings(store=store, most_samples=8, press=False))
+    app = create_app(Settings(store=store, most_samples=8, press=False, apart=False))
     client = TestClient(app, base_url="http://127.0.0.1")
     session = client.get("/api/session").json()
     headers = {session["header"]: session["token"], "host": "127.0.0.1"}

@@ -11,7 +11,7 @@ import pytest
 
 from cakewright.errors import InfeasibleError
 from cakewright.storage.studies import demo_text
-from cakewright.web import runs
+from cakewright.web import evaluator, outcomes
 from cakewright.web.runs import Outcome, Runs, Stage
 
 
@@ -24,7 +24,7 @@ def test_many_who_ask_get_one_evaluation(monkeypatch: pytest.MonkeyPatch) -> Non
         time.sleep(0.1)
         return Outcome(problem="none")
 
-    monkeypatch.setattr(runs, "_outcome", slow)
+    monkeypatch.setattr(evaluator, "outcome_of", slow)
     made = Runs(press=False)
     found: list[Outcome] = []
     ask: Callable[[], None] = lambda: found.append(made.point("a text", {}))  # noqa: E731
@@ -47,7 +47,7 @@ def test_a_failed_evaluation_does_not_bar_the_next(monkeypatch: pytest.MonkeyPat
             raise RuntimeError("broken")
         return Outcome(problem="none")
 
-    monkeypatch.setattr(runs, "_outcome", once_broken)
+    monkeypatch.setattr(evaluator, "outcome_of", once_broken)
     made = Runs(press=False)
     with pytest.raises(RuntimeError):
         made.point("a text", {})
@@ -70,7 +70,7 @@ def test_an_edit_gives_up_what_runs(monkeypatch: pytest.MonkeyPatch) -> None:
             ended.set()
         return Outcome(problem="none", stage=stage)
 
-    monkeypatch.setattr(runs, "_outcome", stepwise)
+    monkeypatch.setattr(evaluator, "outcome_of", stepwise)
     made = Runs(press=False)
     work = made.work("study", "a text", {}, Stage.BANDS)
     assert started.wait(5)
@@ -87,8 +87,8 @@ def test_machine_parameters_of_a_study_are_used(monkeypatch: pytest.MonkeyPatch)
         given.update(words)
         raise InfeasibleError("seen")
 
-    monkeypatch.setattr(runs, "evaluate", seen)
-    monkeypatch.setattr(runs, "fitted_of", lambda _, folder: (folder / "p.toml").read_text())
+    monkeypatch.setattr(outcomes, "evaluate", seen)
+    monkeypatch.setattr(outcomes, "fitted_of", lambda _, folder: (folder / "p.toml").read_text())
     text = demo_text("soy") + '\n[press]\nparameters = "p.toml"\n'
     assert Runs(press=False).point(text, {"p.toml": b"narrowed"}).problem == "seen"
     assert given["fitted"] == "narrowed"

@@ -23,7 +23,7 @@ from cakewright.storage.logs.column_map import (
 )
 from cakewright.storage.logs.looking import LogLook
 
-__all__ = ["KeptLog", "KeptLogs"]
+__all__ = ["KeptLog", "KeptLogs", "swap"]
 
 _MOST_FILES, _MOST_BYTES = 40, 1024**3
 _LOG = re.compile(r"(\d{3})-([A-Za-z0-9][A-Za-z0-9._-]*)$")
@@ -99,7 +99,7 @@ class KeptLogs:
         """Count a log that was looked at among the others; gives its number."""
         number = max((int(p.name[:3]) for p in self._paths()), default=0) + 1
         target = self.folder / f"{number:03d}-{path.name}"
-        _swap(self._beside(target, ".look.json"), json.dumps(asdict(look)))
+        swap(self._beside(target, ".look.json"), json.dumps(asdict(look)))
         path.replace(target)
         self.turn_away(path)
         return number
@@ -144,7 +144,7 @@ class KeptLogs:
         """Keep a site file; an empty text goes back to what the study says."""
         self.folder.mkdir(parents=True, exist_ok=True)
         if text.strip():
-            _swap(self.folder / "site.toml", text)
+            swap(self.folder / "site.toml", text)
         else:
             (self.folder / "site.toml").unlink(missing_ok=True)
 
@@ -213,7 +213,7 @@ def _look(path: Path) -> LogLook:
     return LogLook(tuple(told["titles"]), tuple(tuple(c) for c in told["cells"]), column_map)
 
 
-def _swap(path: Path, text: str) -> None:
+def swap(path: Path, text: str) -> None:
     """A whole new text in place of the old one, at once."""
     partial = path.with_name(f"{path.name}.part")
     partial.write_text(text, encoding="utf-8")

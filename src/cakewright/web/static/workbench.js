@@ -6,6 +6,7 @@ import { startMaps } from "./map.js";
 import { startTables } from "./tables.js";
 import { startHome } from "./home.js";
 import { startRunning } from "./running.js";
+import { startTuning } from "./tuning.js";
 import { startWeeks } from "./tasks.js";
 
 const token = document.querySelector('meta[name="cakewright-token"]').content;
@@ -13,7 +14,7 @@ const body = document.body;
 const study = body.dataset.study;
 const chapter = body.dataset.chapter;
 // Pages without inputs: their headline stays true, their content is as it was loaded.
-const still = chapter === "text" || chapter === "history";
+const still = ["text", "history", "tuning"].includes(chapter);
 let version = Number(body.dataset.version || 0);
 const loaded = version;
 let stage = body.dataset.stage;
@@ -218,10 +219,14 @@ function schedule(wait) {
   if (study) next = setTimeout(look, wait);
 }
 
+let lost = false;
+
 async function look() {
   if (document.hidden || saving || waiting.length) return schedule(1500);
   try {
     const live = await ask("GET", `/studies/${study}/${chapter}/live?version=${version}&stage=${stage}`);
+    if (lost && !waiting.length) state(`saved, version ${version}`);
+    lost = false;
     if (saving || waiting.length || !live) return schedule(rest());
     if (!live.headline) {
       if (live.version === version && live.step) state(`saved, version ${version}; ${live.step}`, "busy");
@@ -229,6 +234,7 @@ async function look() {
     }
     takeIn(live);
   } catch (error) {
+    lost = true;
     state(error.status ? error.message : "the server does not answer; what you type waits here", "bad");
     schedule(2000);
   }
@@ -389,6 +395,7 @@ startHome(ask);
 startBench(ask, study, () => version);
 startWeeks(ask, say);
 startRunning(ask, say, token);
+startTuning(ask, say, study);
 if (study) {
   if (!still) bringBack();
   schedule(stage === "point" ? 60 : rest());
