@@ -119,7 +119,7 @@ def browser() -> Iterator[Browser]:
 def page(browser: Browser, workbench: Workbench) -> Iterator[Page]:
     """A page of a fresh visitor; every address it asks for is written down."""
     context = browser.new_context(base_url=workbench.address)
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(60_000)
     workbench.sent.clear()
     context.on("request", lambda request: workbench.sent.append(request.url))
     fresh = context.new_page()
