@@ -191,3 +191,29 @@ def test_median_cycle_is_as_published(kind: Kind, name: str) -> None:
     assert answer.answered.mean() > 0.8
     middle = float(np.nanmedian(answer.details["cycle_time"])) / 60.0
     assert low / TWOFOLD < middle < high * TWOFOLD, middle
+
+
+@pytest.mark.parametrize("kind", [CHAMBER, MEMBRANE])
+def test_wild_inputs_end_in_an_answer_or_a_cause(kind: Kind) -> None:
+    """Far beyond every prior: no warning, water closed to 1e-7, few unresolved."""
+    count, rng = 1000, np.random.default_rng(2)
+
+    def wide(low: float, high: float) -> Any:
+        return np.exp(rng.uniform(np.log(low), np.log(high), count))
+
+    sludge = PressedSludge(
+        wide(1050, 2600), wide(0.003, 0.2), wide(20, 2000), wide(1.2, 8), wide(1e7, 1e13),
+        rng.uniform(0, 1.3, count), rng.uniform(0, 0.95, count), wide(1e-4, 1),
+    )  # fmt: skip
+    load = PressLoad(wide(1e-6, 0.1), wide(0.001, 0.5), 0.05, rng.uniform(0, 1, count))
+    machine = ChamberParameters(wide(1e8, 1e14), wide(1e-3, 1), wide(1, 300), 0.5, 0.4)
+    with np.errstate(divide="raise", invalid="raise"):
+        answer = chamber_path(sludge, load, _operation(kind), machine, DEEP)
+    done, x = answer.answered, answer.details
+    assert answer.counts()["unresolved"] < 0.02 * count
+    assert done.mean() > 0.4
+    solids = x["solids_per_cycle"] / DEEP.filter_area / sludge.solids_density
+    fed = (1.0 / load.feed_solids - 1.0) * sludge.solids_density / sludge.liquid_density
+    out = x["filtrate_filling"] + x["filtrate_squeeze"] + solids * x["cake_void"]
+    assert np.allclose(out[done], (solids * fed)[done], rtol=1e-7, atol=0.0)
+    assert np.all(x["filtrate_squeeze"][done] >= 0.0)

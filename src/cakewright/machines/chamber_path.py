@@ -192,8 +192,9 @@ def _margins(
     least = 2.0 * x["half_depth"] * x["least_thickness"]
     reach = figures["cake_thickness"] / np.maximum(least, 1e-9) - 1.0
     touch = fill.point.solids / fill.touching - 1.0
+    stiff = x["slurry_solidosity"] >= _rest(x, x["feed_pressure"])  # no pump moves it in
     return {
-        "filling": np.where(cake.end > 0.0, reach, touch),
+        "filling": np.where(stiff, -1.0, np.where(cake.end > 0.0, reach, touch)),
         "cycle": figures["throughput"] / x["dry_solids_flow"] - 1.0,
     }
 

@@ -103,7 +103,20 @@ def squeezed(x: Table, point: FillPoint) -> Pressed:
         part = FillPoint(*(getattr(point, n)[pick] for n in FillPoint.__dataclass_fields__))
         for name, values in _squeeze(some, part).items():
             found[name][pick] = values
-    return Pressed(**found)
+    return Pressed(**_resolved(found, point.solids, mean))
+
+
+def _resolved(
+    found: dict[str, FloatArray], solids: FloatArray, before: FloatArray
+) -> dict[str, FloatArray]:
+    """No number where a march went astray: thin slurry behind a cloth as good as closed."""
+    ratios = [found[name] for name in ("void", "face", "core")]
+    sound = np.all([np.isfinite(ratio) & (ratio > 0.0) for ratio in ratios], axis=0)
+    lost = solids * (before - found["void"]) - found["filtrate"]
+    sound &= (found["filtrate"] >= 0.0) & (np.abs(lost) <= 1e-8 * solids * (1.0 + before))
+    for ratio in ratios:
+        ratio[~sound] = np.nan
+    return found
 
 
 def _squeeze(x: Table, point: FillPoint) -> dict[str, FloatArray]:

@@ -79,8 +79,9 @@ _WORDS = {
     ),
     PathStatus.FILLING: (
         "filling: flow or time end the feeding before the cakes of a chamber meet (or before its "
-        "membranes reach the cake); longer filling, a lower end flow, better flocculation, thicker "
-        "feed, or thinner chambers"
+        "membranes reach the cake), or the feed is stiffer than the pump's pressure; longer "
+        "filling, a lower end flow, better flocculation, feed that is thicker but still flows, or "
+        "thinner chambers"
     ),
     PathStatus.CYCLE: (
         "cycle: what the chambers hold over the time of a cycle is less than the load; longer "
