@@ -143,3 +143,26 @@ def test_variant_side_by_side(page: Page) -> None:
     assert "99 EUR/t" in page.locator(".inputs-differ").inner_text()
     row = page.locator(".side-by-side tr", has=page.locator("th", has_text="cost"))
     assert row.locator(".difference").inner_text().startswith("+")
+
+
+def test_a_table_is_sorted_and_copied_without_formulas(page: Page) -> None:
+    """By keyboard a column is sorted, and says so; the copy holds the cells, and a name that a
+    spreadsheet would run as a formula arrives as text."""
+    _open_soy(page)
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.fill(_field(page, "sludge.0.name"), "=1+1")
+    _saved(page, 2)
+    figure = page.locator("#results figure", has_text="=1+1").first
+    figure.locator("thead button.sort").first.focus()
+    page.keyboard.press("Enter")
+    assert figure.locator("thead th").first.get_attribute("aria-sort") == "ascending"
+    names = figure.locator("tbody tr > :first-child").all_inner_texts()
+    assert [name.strip().lower() for name in names] == sorted(n.strip().lower() for n in names)
+    figure.get_by_role("button", name="Copy table").click()
+    figure.get_by_role("button", name="Copied").wait_for()
+    rows = [
+        line.split("\t") for line in page.evaluate("navigator.clipboard.readText()").split("\n")
+    ]
+    assert "'=1+1" in rows[0]
+    assert {len(row) for row in rows} == {len(rows[0])}
+    assert not any(cell.startswith(("=", "+", "@")) for row in rows for cell in row)
