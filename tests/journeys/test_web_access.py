@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.journeys.steps import opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -18,14 +19,6 @@ PAGES = (
 )  # fmt: skip
 
 
-def _open(page: Page) -> str:
-    page.goto("/")
-    page.get_by_role("button", name="Open “soy”").click()
-    page.wait_for_url("**/sludge")
-    page.wait_for_selector(".head-strip svg")
-    return page.url.split("/")[4]
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_serious_finding(browser: Browser, workbench: Workbench, scheme: str) -> None:
     """The scan of every page in light and dark has no serious or critical finding."""
@@ -37,7 +30,8 @@ def test_no_serious_finding(browser: Browser, workbench: Workbench, scheme: str)
         bypass_csp=True,  # The scanner puts its own script into the page.
     )
     page = context.new_page()
-    study = _open(page)
+    study = opened(page)
+    page.wait_for_selector(".head-strip svg")
     found = []
     pages = ("/", f"/compare?left={study}&right={study}", *PAGES)
     # Colours are what differs in the dark: a few pages carry them all.
@@ -58,7 +52,8 @@ def test_narrow_phone(browser: Browser, workbench: Workbench) -> None:
         base_url=workbench.address, viewport={"width": 360, "height": 740}, has_touch=True
     )
     page = context.new_page()
-    study = _open(page)
+    study = opened(page)
+    page.wait_for_selector(".head-strip svg")
     for path in ("/", *PAGES):
         page.goto(path if path.startswith("/") else f"/studies/{study}/{path}")
         assert page.evaluate("() => document.documentElement.scrollWidth") <= 360, path
@@ -73,7 +68,8 @@ def test_narrow_phone(browser: Browser, workbench: Workbench) -> None:
 
 def test_by_keyboard_alone(page: Page) -> None:
     """Skip link, a field reached by tab, its explanation opened and the undo shortcut: no mouse."""
-    _open(page)
+    opened(page)
+    page.wait_for_selector(".head-strip svg")
     page.keyboard.press("Tab")
     assert page.evaluate("() => document.activeElement.textContent") == "Skip to the page"
     page.focus('[data-place="site"]')

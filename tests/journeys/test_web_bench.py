@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 import xlsxwriter
+from tests.journeys.steps import opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -24,19 +25,10 @@ HEAD = (
 READINGS = "".join(f"{60 * n}\t{26 * n**0.5 - 3:.1f}\n" for n in range(1, 14))
 
 
-def _open(page: Page, chapter: str, demo: str = "soy") -> str:
-    page.goto("/")
-    page.get_by_role("button", name=f"Open “{demo}”").click()
-    page.wait_for_url("**/sludge")
-    study = page.url.split("/")[4]
-    page.goto(f"/studies/{study}/{chapter}")
-    return study
-
-
 def test_pasted_readings_give_a_result(page: Page) -> None:
     """Cells copied from a spreadsheet are pasted, kept and fitted; the chapter shows the resistance
     with its calculation behind it."""
-    _open(page, "bench")
+    opened(page, "bench")
     page.fill("#bench-paste", HEAD + READINGS)
     page.get_by_role("button", name="Keep these readings").click()
     page.locator("#bench-files").wait_for()
@@ -50,7 +42,7 @@ def test_pasted_readings_give_a_result(page: Page) -> None:
 
 def test_pasted_rubbish_is_said_with_its_place(page: Page) -> None:
     """A reading that is no number is named with its row and column; nothing is kept."""
-    _open(page, "bench")
+    opened(page, "bench")
     page.fill("#bench-paste", HEAD + READINGS.replace("60\t", "soon\t", 1))
     page.get_by_role("button", name="Keep these readings").click()
     said = page.locator("#bench-said")
@@ -63,7 +55,7 @@ def test_pasted_rubbish_is_said_with_its_place(page: Page) -> None:
 
 def test_empty_sheet_is_inserted(page: Page) -> None:
     """The empty sheet of the chosen test is put into the box, ready to be filled."""
-    _open(page, "bench")
+    opened(page, "bench")
     page.select_option("#bench-kind", "capillary_suction")
     page.get_by_role("button", name="Insert its empty sheet").click()
     page.wait_for_function(
@@ -74,7 +66,7 @@ def test_empty_sheet_is_inserted(page: Page) -> None:
 
 def test_hostile_workbook_is_refused(page: Page, tmp_path: Path) -> None:
     """A workbook that is none is refused in words; a real one is taken."""
-    _open(page, "bench")
+    opened(page, "bench")
     bad = tmp_path / "bad.xlsx"
     bad.write_bytes(b"PK\x03\x04 not really")
     page.set_input_files("#bench-file", bad)

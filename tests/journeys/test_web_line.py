@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.journeys.steps import opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -12,20 +13,11 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-def _open(page: Page, chapter: str) -> str:
-    page.goto("/")
-    page.get_by_role("button", name="Open “soy”").click()
-    page.wait_for_url("**/sludge")
-    study = page.url.split("/")[4]
-    page.goto(f"/studies/{study}/{chapter}")
-    return study
-
-
 @pytest.mark.slow
 def test_weeks_are_played_on_demand(page: Page) -> None:
     """The week is played only when asked for: cancelled at once, started again, watched across a
     reload; the figure and the risk of overflow appear, and an edit puts them away again."""
-    _open(page, "line")
+    opened(page, "line")
     page.wait_for_selector(".head-strip svg")
     panel = page.locator("#weeks")
     panel.get_by_role("button", name="Play the weeks").click()
@@ -45,7 +37,7 @@ def test_weeks_are_played_on_demand(page: Page) -> None:
 
 def test_guarantee_documents_are_taken_away(page: Page) -> None:
     """Guarantee sheet and test protocol come as PDF and as one web page with the promises in it."""
-    study = _open(page, "guarantee")
+    study = opened(page, "guarantee")
     for name, start in (("guarantee.pdf", b"%PDF"), ("protocol.html", b"<!doctype html>")):
         with page.expect_download() as started:
             page.locator(f".documents a[href$='{name}']").click()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.journeys.steps import opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -13,21 +14,12 @@ pytestmark = pytest.mark.browser
 PRESS = True
 
 
-def _open(page: Page, chapter: str, demo: str = "soy") -> str:
-    page.goto("/")
-    page.get_by_role("button", name=f"Open “{demo}”").click()
-    page.wait_for_url("**/sludge")
-    study = page.url.split("/")[4]
-    page.goto(f"/studies/{study}/{chapter}")
-    return study
-
-
 @pytest.mark.slow
 def test_operating_point_is_moved(page: Page) -> None:
     """The point is dragged on the map and moved by keys: speed and cake follow at more than twenty
     readings a second, and the study stays as it was. Where the design stands, at the edge of what
     runs, the page shows what was worked out there."""
-    study = _open(page, "press", "soy")
+    study = opened(page, "press", "soy")
     handle = page.locator(".map .handle")
     handle.wait_for(timeout=150_000)
     before = page.locator('[data-read="screw_speed"]').inner_text()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from tests.journeys.plant_logs import write_logs
+from tests.journeys.steps import opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Locator, Page
@@ -20,15 +21,6 @@ SAMPLES = (
     "filtrate_solids [mg/L]", "filtrate_flow [m3/h]", "feed_temperature [degC]",
     "wash_flow [m3/h]", "drive_power [kW]", "cake_solids [%]",
 )  # fmt: skip
-
-
-def _open(page: Page) -> str:
-    page.goto("/")
-    page.get_by_role("button", name="Open “soy”").click()
-    page.wait_for_url("**/sludge")
-    study = page.url.split("/")[4]
-    page.goto(f"/studies/{study}/running")
-    return study
 
 
 def _bring(page: Page, file: Path, number: int) -> Locator:
@@ -66,7 +58,7 @@ def test_logs_tell_how_the_plant_is_doing(
     """Two logs are brought; a wrong unit is said beside its column and mended; the watch says what
     drifted, most likely why and what to do first, and hands out the operator's page. After a
     restart of the server the same stands there again by itself. No request leaves the machine."""
-    study = _open(page)
+    study = opened(page, "running")
     assert "No log has been read" in page.locator("#results").inner_text()
     press, laboratory = write_logs(tmp_path)
     form = _bring(page, press, 1)
@@ -105,7 +97,7 @@ def test_logs_tell_how_the_plant_is_doing(
 def test_watch_is_cancelled(page: Page, tmp_path: Path) -> None:
     """Reading is cancelled in the middle: it says so, the log and its columns stay, and it can be
     started again."""
-    _open(page)
+    opened(page, "running")
     form = _bring(page, write_logs(tmp_path)[0], 1)
     form.locator("[data-map-keep]").click()
     page.locator("#running-watch [data-task-stop]").click()
@@ -123,7 +115,7 @@ def _bomb(path: Path) -> None:
 def test_wrong_huge_and_hostile_logs_are_refused_in_words(page: Page, tmp_path: Path) -> None:
     """An empty file, a picture called a log, a workbook that unpacks to far too much, a cut-off
     table and a kind that is not read: each is refused in words, and nothing of it is kept."""
-    _open(page)
+    opened(page, "running")
     files = {
         "empty.csv": (b"", "is empty"),
         "photo.parquet": (b"\x89PNG\r\n\x1a\n" + bytes(500), "not a readable Parquet"),
@@ -146,7 +138,7 @@ def test_wrong_huge_and_hostile_logs_are_refused_in_words(page: Page, tmp_path: 
 def test_acceptance_test_is_judged(page: Page) -> None:
     """Samples pasted from a spreadsheet are judged by what the study guarantees; rubbish among
     them is said with its place, and what was pasted stays in the box."""
-    _open(page)
+    opened(page, "running")
     page.locator("#running-test summary").click()
     head = "\t".join(["run", "minutes", *SAMPLES]) + "\n"
     rows = "".join(
@@ -193,7 +185,7 @@ def test_tuning_runs_are_planned_filled_in_and_judged(
     """A wrong limit is said at its setting; the runs are planned, filled in by pasting, kept while
     the server is away, and judged: the best setting, what it saves and the next run. What was
     measured is not planned over; put away, it can still be downloaded."""
-    study = _open(page)
+    study = opened(page, "running")
     page.get_by_role("link", name="plan runs").click()
     for key, typed in LIMITS.items():
         row = page.locator(f'[data-setting="{key}"]')

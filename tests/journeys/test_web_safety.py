@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.journeys.steps import opened, saved, text_of
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -20,44 +21,26 @@ HOURS = '[data-place="production.hours_per_day"]:not([data-part])'
 SITE = '[data-place="site"]'
 
 
-def _open(page: Page, demo: str = "soy") -> str:
-    page.goto("/")
-    page.get_by_role("button", name=f"Open “{demo}”").click()
-    page.wait_for_url("**/sludge")
-    return page.url.split("/")[4]
-
-
-def _saved(page: Page, version: int) -> None:
-    page.wait_for_function(
-        "n => document.getElementById('state').textContent.startsWith(`saved, version ${n}`)",
-        arg=version,
-    )
-
-
-def _text(page: Page, study: str) -> str:
-    return str(page.evaluate("id => fetch(`/api/studies/${id}/text`).then(r => r.text())", study))
-
-
 def test_killed_server_loses_nothing(page: Page, workbench: Workbench) -> None:
     """The server is killed in the middle: what was confirmed is there after the restart, what was
     typed meanwhile waits in the browser, is said to be unsaved, and is saved by itself then."""
-    study = _open(page)
+    study = opened(page)
     page.fill(SITE, "confirmed before")
-    _saved(page, 2)
+    saved(page, 2)
     workbench.kill()
     page.fill(FLOW, "17 m3/d")
     page.locator("#state.bad").wait_for()
     assert "trying again" in page.locator("#state").inner_text()
     workbench.start()
-    _saved(page, 3)
-    text = _text(page, study)
+    saved(page, 3)
+    text = text_of(page, study)
     assert "confirmed before" in text
     assert "17 m3/d" in text
 
 
 def test_killed_at_any_moment(page: Page, workbench: Workbench) -> None:
     """Killed right after each confirmation, three times over: every confirmed edit is there."""
-    study = _open(page)
+    study = opened(page)
     session = page.evaluate("() => fetch('/api/session').then(r => r.json())")
     for number in range(3):
         status = page.evaluate(
@@ -72,45 +55,45 @@ def test_killed_at_any_moment(page: Page, workbench: Workbench) -> None:
         assert status == 200
         workbench.kill()
         workbench.start()
-        assert f'site = "site {number + 1}"' in _text(page, study)
+        assert f'site = "site {number + 1}"' in text_of(page, study)
 
 
 def test_two_windows_on_one_study(page: Page) -> None:
     """Another window's edit appears by itself; edits of two places merge; the same place is
     refused with words beside the field, and both texts are kept."""
-    study = _open(page)
+    study = opened(page)
     other = page.context.new_page()
     other.goto(page.url)
     page.fill(SITE, "from the first window")
-    _saved(page, 2)
+    saved(page, 2)
     other.wait_for_function(
         "() => document.querySelector('[data-place=\"site\"]').value === 'from the first window'"
     )
     other.evaluate("() => Object.defineProperty(document, 'hidden', {get: () => true})")
     page.fill(HOURS, "12 h/d")
-    _saved(page, 3)
+    saved(page, 3)
     other.fill(HOURS, "14 h/d")
     box = other.locator('[data-field="production.hours_per_day"]')
     box.locator(".fault").wait_for(state="visible")
     assert "changed elsewhere" in box.locator(".fault").inner_text()
-    assert '"12 h/d"' in _text(page, study)
+    assert '"12 h/d"' in text_of(page, study)
     page.goto(f"/studies/{study}/history")
     assert "14 h/d" in (page.locator("details pre").first.text_content() or "")
 
 
 def test_reload_and_back_in_the_middle(page: Page) -> None:
     """A page left the moment something was typed: it is there when the page is opened again."""
-    study = _open(page)
+    study = opened(page)
     page.fill(FLOW, "19 m3/d")
     page.reload()
     page.wait_for_function(
         "() => document.querySelector('[data-place=\"sludge.0.flow\"]').value === '19 m3/d'"
     )
-    _saved(page, 2)
+    saved(page, 2)
     page.goto(f"/studies/{study}/line")
     page.go_back()
     assert page.input_value(FLOW) == "19 m3/d"
-    assert "19 m3/d" in _text(page, study)
+    assert "19 m3/d" in text_of(page, study)
 
 
 @pytest.mark.parametrize(
@@ -158,7 +141,7 @@ def test_own_file_comes_back_byte_for_byte(page: Page, tmp_path: Path) -> None:
 
 def test_text_with_a_fault_leads_to_its_line(page: Page) -> None:
     """The text page lists faults by line; the line button marks the line in the text."""
-    study = _open(page)
+    study = opened(page)
     page.goto(f"/studies/{study}/text")
     box = page.locator("#whole-text")
     box.fill(box.input_value().replace('"8 m3"', '"8 barrels of beer"'))
@@ -171,11 +154,11 @@ def test_text_with_a_fault_leads_to_its_line(page: Page) -> None:
 
 def test_nothing_waits_long(page: Page) -> None:
     """Leaving a page with the server gone says so instead of hanging silently."""
-    _open(page)
+    opened(page)
     page.route("**/edit", lambda route: route.abort())
     page.fill(SITE, "never arrives")
     page.locator("#state.bad").wait_for()
     started = time.monotonic()
     page.unroute("**/edit")
-    _saved(page, 2)
+    saved(page, 2)
     assert time.monotonic() - started < 10

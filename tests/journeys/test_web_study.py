@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
+from tests.journeys.steps import field, opened, saved
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -14,33 +15,15 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-def _open_soy(page: Page) -> str:
-    page.goto("/")
-    page.get_by_role("button", name="Open “soy”").click()
-    page.wait_for_url("**/sludge")
-    return page.url.split("/")[4]
-
-
-def _field(page: Page, place: str) -> str:
-    return f'[data-place="{place}"]:not([data-part])'
-
-
 def _headline(page: Page, name: str) -> str:
     figure = page.locator(".head-figure", has=page.locator("dt", has_text=name))
     return figure.locator(".head-number").inner_text()
 
 
-def _saved(page: Page, version: int) -> None:
-    page.wait_for_function(
-        "n => document.getElementById('state').textContent.startsWith(`saved, version ${n}`)",
-        arg=version,
-    )
-
-
 def test_first_run_to_report(page: Page, workbench: Workbench) -> None:
     """A new user opens a demonstration, sees bands arrive, and takes the report away; nothing
     is asked of any other machine on the way."""
-    study = _open_soy(page)
+    study = opened(page)
     page.wait_for_selector(".head-strip svg")
     assert re.search(r"multi-disc screw press", page.locator(".sentence").inner_text())
     for chapter in ("bench", "suitability", "press", "line", "cost", "guarantee", "running"):
@@ -56,12 +39,12 @@ def test_first_run_to_report(page: Page, workbench: Workbench) -> None:
 
 def test_an_edit_moves_the_headline(page: Page) -> None:
     """A dearer outlet: the cost in the headline rises at once, and its band follows."""
-    study = _open_soy(page)
+    study = opened(page)
     page.goto(f"/studies/{study}/cost")
     page.wait_for_selector(".head-strip svg")
     before = float(_headline(page, "cost"))
-    page.fill(_field(page, "prices.disposal"), "158 EUR/t")
-    _saved(page, 2)
+    page.fill(field("prices.disposal"), "158 EUR/t")
+    saved(page, 2)
     assert float(_headline(page, "cost")) > before
     page.wait_for_selector(".head-strip svg")
     assert float(_headline(page, "cost")) > before
@@ -70,40 +53,40 @@ def test_an_edit_moves_the_headline(page: Page) -> None:
 def test_fault_beside_its_field_and_mended(page: Page) -> None:
     """A wrong unit is said beside its field with what is allowed; what was typed stays, and the
     right value takes the fault away."""
-    _open_soy(page)
+    opened(page)
     box = page.locator('[data-field="sludge.0.flow"]')
-    page.fill(_field(page, "sludge.0.flow"), "14 kg")
+    page.fill(field("sludge.0.flow"), "14 kg")
     box.locator(".fault").wait_for(state="visible")
     words = box.locator(".fault").inner_text()
     assert "does not measure" in words
     assert "m3/d" in words
     assert page.locator(".sentence").inner_text() == "1 fault stands in the way of an answer."
-    assert page.input_value(_field(page, "sludge.0.flow")) == "14 kg"
+    assert page.input_value(field("sludge.0.flow")) == "14 kg"
     page.reload()
-    assert page.input_value(_field(page, "sludge.0.flow")) == "14 kg"
-    page.fill(_field(page, "sludge.0.flow"), "15 m3/d")
+    assert page.input_value(field("sludge.0.flow")) == "14 kg"
+    page.fill(field("sludge.0.flow"), "15 m3/d")
     box.locator(".fault").wait_for(state="hidden")
     page.wait_for_selector(".head-figure")
 
 
 def test_undo_and_redo(page: Page) -> None:
     """Undo brings the old value back into the field and the headline; redo the new one."""
-    _open_soy(page)
-    field = _field(page, "production.peak_factor")
-    old = page.input_value(field)
-    page.fill(field, "1.6")
-    _saved(page, 2)
+    opened(page)
+    peak = field("production.peak_factor")
+    old = page.input_value(peak)
+    page.fill(peak, "1.6")
+    saved(page, 2)
     page.get_by_role("button", name="Undo").click()
-    _saved(page, 3)
-    assert page.input_value(field) == old
+    saved(page, 3)
+    assert page.input_value(peak) == old
     page.get_by_role("button", name="Redo").click()
-    _saved(page, 4)
-    assert page.input_value(field) == "1.6"
+    saved(page, 4)
+    assert page.input_value(peak) == "1.6"
 
 
 def test_units_switch_changes_what_is_shown_and_not_what_is_kept(page: Page) -> None:
     """US units change the headline and echo each input; the text of the study stays as written."""
-    study = _open_soy(page)
+    study = opened(page)
     before = page.evaluate("id => fetch(`/api/studies/${id}/text`).then(r => r.text())", study)
     page.get_by_role("button", name="US", exact=True).click()
     page.locator('[data-field="sludge.0.flow"] .echo').wait_for()
@@ -115,7 +98,7 @@ def test_units_switch_changes_what_is_shown_and_not_what_is_kept(page: Page) -> 
 def test_figure_shows_its_formula_and_source(page: Page) -> None:
     """A figure reached by keyboard opens a card with its formula, numbers and source; Escape
     closes it."""
-    _open_soy(page)
+    opened(page)
     figure = page.locator("#headline button.figure").first
     page.keyboard.press("Tab")
     figure.focus()
@@ -132,13 +115,13 @@ def test_figure_shows_its_formula_and_source(page: Page) -> None:
 def test_variant_side_by_side(page: Page) -> None:
     """A variant is made, changed and put beside the first: the changed input is listed and the
     cost differs."""
-    study = _open_soy(page)
+    study = opened(page)
     page.get_by_role("button", name="Make a variant").click()
     page.wait_for_url(lambda url: study not in url and "/sludge" in url)
     variant = page.url.split("/")[4]
     page.goto(f"/studies/{variant}/cost")
-    page.fill(_field(page, "prices.disposal"), "99 EUR/t")
-    _saved(page, 3 if page.locator("#state", has_text="version 2").count() else 2)
+    page.fill(field("prices.disposal"), "99 EUR/t")
+    saved(page, 3 if page.locator("#state", has_text="version 2").count() else 2)
     page.goto(f"/compare?left={study}&right={variant}")
     assert "99 EUR/t" in page.locator(".inputs-differ").inner_text()
     row = page.locator(".side-by-side tr", has=page.locator("th", has_text="cost"))
@@ -148,10 +131,10 @@ def test_variant_side_by_side(page: Page) -> None:
 def test_a_table_is_sorted_and_copied_without_formulas(page: Page) -> None:
     """By keyboard a column is sorted, and says so; the copy holds the cells, and a name that a
     spreadsheet would run as a formula arrives as text."""
-    _open_soy(page)
+    opened(page)
     page.context.grant_permissions(["clipboard-read", "clipboard-write"])
-    page.fill(_field(page, "sludge.0.name"), "=1+1")
-    _saved(page, 2)
+    page.fill(field("sludge.0.name"), "=1+1")
+    saved(page, 2)
     figure = page.locator("#results figure", has_text="=1+1").first
     figure.locator("thead button.sort").first.focus()
     page.keyboard.press("Enter")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from tests.journeys.conftest import Workbench, free_port
 from tests.journeys.plant_logs import write_logs
+from tests.journeys.steps import opened, saved, text_of
 from tests.team_server import TeamServer, server
 
 if TYPE_CHECKING:
@@ -40,38 +41,20 @@ def workbench(server: TeamServer, tmp_path_factory: pytest.TempPathFactory) -> I
     bench.kill()
 
 
-def _open(page: Page) -> str:
-    page.goto("/")
-    page.get_by_role("button", name="Open “soy”").click()
-    page.wait_for_url("**/sludge")
-    return page.url.split("/")[4]
-
-
-def _saved(page: Page, version: int) -> None:
-    page.wait_for_function(
-        "n => document.getElementById('state').textContent.startsWith(`saved, version ${n}`)",
-        arg=version,
-    )
-
-
-def _text(page: Page, study: str) -> str:
-    return str(page.evaluate("id => fetch(`/api/studies/${id}/text`).then(r => r.text())", study))
-
-
 def test_a_study_lives_in_the_database(
     page: Page, workbench: Workbench, server: TeamServer, tmp_path: Path
 ) -> None:
     """Made, edited, undone, changed in two windows, copied, compared, its logs brought, its report
     taken away; the workbench and then the database are killed in between: nothing confirmed is
     lost, and what was typed meanwhile is saved by itself afterwards."""
-    study = _open(page)
+    study = opened(page)
     before = page.input_value(FLOW)
     page.fill(SITE, "kept by the team")
-    _saved(page, 2)
+    saved(page, 2)
     page.fill(FLOW, "16 m3/d")
-    _saved(page, 3)
+    saved(page, 3)
     page.get_by_role("button", name="Undo").click()
-    _saved(page, 4)
+    saved(page, 4)
     assert page.input_value(FLOW) == before
     other = page.context.new_page()
     other.goto(page.url)
@@ -84,13 +67,13 @@ def test_a_study_lives_in_the_database(
     page.fill(SITE, "typed while the workbench was gone")
     page.locator("#state.bad").wait_for()
     workbench.start()
-    _saved(page, 6)
+    saved(page, 6)
     server.stop()
     page.fill(FLOW, "17 m3/d")
     page.locator("#state.bad", has_text="database server cannot be reached").wait_for()
     server.start()
-    _saved(page, 7)
-    text = _text(page, study)
+    saved(page, 7)
+    text = text_of(page, study)
     assert "typed while the workbench was gone" in text
     assert "17 m3/d" in text
     _take_away(page, study)
@@ -123,14 +106,14 @@ def _compare(page: Page, study: str) -> None:
 def test_a_database_that_takes_nothing_says_so(page: Page, server: TeamServer) -> None:
     """A full disk and a database opened for reading only: said in words above what was typed,
     which is saved by itself as soon as there is room and right again."""
-    study = _open(page)
+    study = opened(page)
     server.tell(*FULL)
     page.fill(SITE, "typed on a full disk")
     page.locator("#state.bad", has_text="the disk is full").wait_for()
     page.reload()
     assert page.input_value(SITE) == "typed on a full disk"
     server.tell("DROP TRIGGER full_disk ON revisions", "DROP FUNCTION full_disk")
-    _saved(page, 2)
+    saved(page, 2)
     server.tell(ONLY_READ + "on", OTHERS)
     page.fill(SITE, "typed while nothing may be written")
     page.locator("#state.bad", has_text="may not be written").wait_for()
@@ -139,5 +122,5 @@ def test_a_database_that_takes_nothing_says_so(page: Page, server: TeamServer) -
     page.locator("#home-problem", has_text="may not be written").wait_for()
     server.tell(ONLY_READ + "off", OTHERS)
     page.goto(f"/studies/{study}/sludge")
-    _saved(page, 3)
-    assert "typed while nothing may be written" in _text(page, study)
+    saved(page, 3)
+    assert "typed while nothing may be written" in text_of(page, study)

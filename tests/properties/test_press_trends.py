@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.properties.press_draws import NEW_BELT
+from tests.properties.press_draws import SCREW as FRAME
 
 from cakewright.machines.belt_path import (
-    BeltGeometry,
     BeltOperation,
     BeltParameters,
     belt_capacity,
@@ -30,21 +31,11 @@ from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSlu
 from cakewright.machines.screen_drum_path import screen_drum_path
 from cakewright.machines.screw_capacity import ScrewCapacity
 from cakewright.machines.screw_path import (
-    ScrewGeometry,
     ScrewOperation,
     ScrewParameters,
 )
 
 COUNT = 500
-FRAME = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
-NEW_BELT = BeltGeometry(
-    1.0,
-    4.0,
-    1.2,
-    (0.5, 0.4, 0.3, 0.25, 0.2, 0.17, 0.15, 0.12, 0.1, 0.1),
-    (0.9, 0.8, 0.6, 0.5, 0.4, 0.35, 0.3, 0.25, 0.2, 0.2),
-    (0.3,) * 10,
-)
 BOWL = DecanterGeometry(0.35, 0.9, 0.06, 0.1)
 
 

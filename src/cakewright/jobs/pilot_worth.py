@@ -113,7 +113,8 @@ def target_of(found: Findings, frame: Frame) -> Target:
         window = operating_windows()[frame.machine.value]
         plate = float((window["back_pressure_low"] * window["back_pressure_high"]) ** 0.5)
         load = 0.7 * frame.solids_limit
-        dose = found.decision.headline[2].point if press is None else press.dose
+        told = {figure.name: figure.point for figure in found.decision.headline}
+        dose = told["polymer_dose"] if press is None else press.dose
         words = f"the middle of the window of frame {frame.name} at 70 % of its rated load"
     else:
         speed, plate, dose = press.speed, press.back_pressure, press.dose

@@ -26,18 +26,6 @@ Table: TypeAlias = Mapping[str, FloatArray]
 _CELLS, _STEPS = 40, 60
 _BLOCK = 128  # samples marched at once: one size of program, little padding
 _TIMES = (np.arange(1, _STEPS + 1) / _STEPS) ** 2  # those of the solver
-_LAW = (
-    "gel_point",
-    "yield_scale",
-    "yield_exponent",
-    "local_resistance",
-    "resistance_exponent",
-    "solids_density",
-    "liquid_viscosity",
-    "creep_share",
-    "creep_rate",
-    "creep_onset",
-)
 
 
 class EndOfSqueeze(IntEnum):
@@ -165,8 +153,9 @@ def _end_of(curve: ExpressionCurve, time: FloatArray) -> dict[str, FloatArray]:
 def _march(x: Table, point: FillPoint, time: FloatArray) -> ExpressionCurve:
     """Squeeze over a time of 1: viscosity and creep rate in each sample's own unit of time."""
     from cakewright.physics.expression import expression_curve
+    from cakewright.physics.expression.law import LAW_NAMES
 
-    law: dict[str, Any] = {name: x[name] for name in _LAW}
+    law: dict[str, Any] = {name: x[name] for name in LAW_NAMES}
     gel, scale = x["gel_point"], x["yield_scale"]
     law["yield_exponent"] = stiffened_exponent(
         x["membrane_pressure"], gel, scale, x["yield_exponent"]

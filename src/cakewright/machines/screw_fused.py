@@ -30,7 +30,7 @@ from cakewright.physics.expression.stored import ROWS, Store, stored_state, stor
 __all__ = ["fused_march"]
 
 _BLOCK = 128  # samples a program takes at once, one to a thread
-_PROGRAMS = 528  # four for each multiprocessor of an H100; half or twice is no faster there
+_PROGRAMS = 528  # four for each multiprocessor of an H100; two or six are no faster there
 _WARP = 32
 
 

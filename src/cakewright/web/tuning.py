@@ -143,7 +143,6 @@ def put_away(study: StudyId, desk: DeskHere) -> dict[str, bool]:
     """Make room for other runs; the old sheet can still be downloaded."""
     _kept(desk, study).put_away()
     desk.tasks.stop(_key(study))
-    desk.tasks.stop(_key(study))
     return {"away": True}
 
 
