@@ -47,9 +47,9 @@ def _inside(draws: np.ndarray, hidden: np.ndarray) -> np.ndarray:
     return np.asarray((hidden > low) & (hidden < high))
 
 
-def _one(number: int) -> Judged | None:
+def _one(number: tuple[int, int]) -> Judged | None:
     """The first method alone, and what is reported once the second has looked at it."""
-    trial, hidden = made_up(np.random.default_rng([SEED, number]))
+    trial, hidden = made_up(np.random.default_rng(number))
     density = Density(trial)
     try:
         first = tempered_population(density.log_density, density.prior)
@@ -66,15 +66,16 @@ def _one(number: int) -> Judged | None:
     return Judged(trial.names, inside, ranks, checked, pooled, first.effective)
 
 
-def coverage(trials: int, workers: int) -> dict[str, object]:
+def coverage(trials: int, workers: int, seed: int) -> dict[str, object]:
     """Share of hidden scores inside 80 % bands over many trials, ranks, and refusals."""
-    judged = side_by_side(_one, range(trials), workers)
+    judged = side_by_side(_one, [(seed, number) for number in range(trials)], workers)
     told = [one for one in judged if one is not None]
     checked = [one for one in told if one.inside_checked is not None]
     names = told[0].names
     reported = np.array([one.inside_checked for one in checked], dtype=float)
     return {
         "trials": trials,
+        "seed": seed,
         "first_method_gave_up": trials - len(told),
         "methods_too_far_apart_or_chains_gave_up": len(told) - len(checked),
         "pooled": sum(one.pooled for one in checked),
@@ -85,6 +86,7 @@ def coverage(trials: int, workers: int) -> dict[str, object]:
         "reported": _share(names, reported),
         "standard_error_of_one_parameter": float(np.sqrt(0.16 / len(told))),
         "mean_rank_of_hidden": _by_name(names, np.mean([one.ranks for one in told], axis=0)),
+        "ranks_in_tenths": np.histogram([one.ranks for one in told], 10, (0.0, 1.0))[0].tolist(),
     }
 
 
@@ -133,6 +135,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--trials", type=int, default=100)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--untimed", action="store_true")
     parser.add_argument("--out", type=Path)
     asked = parser.parse_args()
@@ -140,14 +143,16 @@ def main() -> None:
     path = asked.out or kept
     before = json.loads(kept.read_text("utf-8"))
     record = {
-        "command": f"python benchmarks/calibrate_posterior.py --trials {asked.trials}",
+        "command": f"python benchmarks/calibrate_posterior.py {' '.join(sys.argv[1:])}",
         "last_run_on": {
             "cores": os.cpu_count(),
             "load": os.getloadavg()[0],
             "batches_on": device(),
         },
         "posterior": before["posterior"] if asked.untimed else timed(),
-        "coverage": coverage(asked.trials, asked.workers) if asked.trials else before["coverage"],
+        "coverage": coverage(asked.trials, asked.workers, asked.seed)
+        if asked.trials
+        else before["coverage"],
     }
     print(json.dumps(record, indent=1))
     path.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")

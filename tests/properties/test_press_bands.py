@@ -15,11 +15,14 @@ from tests.properties.press_draws import (
     typical_sludge,
 )
 
+from cakewright.jobs.screw_case import operating_windows, screw_geometry
 from cakewright.machines import shipped_catalogue
 from cakewright.machines.interface import Kind
 from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressLoad
-from cakewright.machines.screw_path import ScrewOperation
+from cakewright.machines.screen_drum_path import screen_drum_path
+from cakewright.machines.screw_path import ScrewOperation, ScrewParameters
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium
 from cakewright.reference import performance_band, sludge_classes
@@ -36,6 +39,8 @@ BANDS = {
     ("membrane_press", "was"): (0.35, 0.45),
     ("membrane_press", "industrial_biological"): (0.30, 0.50),
 }
+# P17: table of handbook values for cylindrical screw presses.
+DRUM_BANDS = {"was": (0.15, 0.22), "ad_was": (0.15, 0.25), "ad_primary": (0.22, 0.28)}
 # A fifth to either side: what the decanter's `drawn_share` alone (0.15 to 0.75) does to its cake.
 # The priors of the law are wider still, and a median over them knows no more than that.
 TOLERANCE = 0.20
@@ -93,6 +98,28 @@ def test_class_prior_meets_the_judged_cake_at_rated_load(name: str) -> None:
         thin = PressLoad(frame.solids_limit, 0.008, 0.05)
         fast = ScrewOperation(5.0 / 60.0, 6e4, 0.2)
         assert multi_disc_path(law, thin, fast, press, SCREW).answered[0]
+
+
+@pytest.mark.parametrize("name", list(DRUM_BANDS))
+def test_typical_drum_lies_in_the_handbook_range_at_its_rating(name: str) -> None:
+    """Every drum frame at its rated solids and best speed, plate in the middle of its window.
+
+    Consistency: the (invented) ratings were set on activated sludge, and the class priors on cakes
+    judged from the same table. That the two digested sludges and all sizes follow is the check.
+    """
+    kind = Kind.SCREEN_DRUM_SCREW_PRESS
+    window = operating_windows()[kind.value]
+    plate = float(np.sqrt(window["back_pressure_low"] * window["back_pressure_high"]))
+    typical = {n: p.at(0.0) for n, p in parameter_priors(kind).items()}
+    press = record_from(ScrewParameters, typical)
+    low, high = DRUM_BANDS[name]
+    for frame in (f for f in shipped_catalogue() if f.machine is kind):
+        speeds = np.geomspace(frame.speed_low or 0.0, frame.speed_high or 0.0, 9)
+        setting = ScrewOperation(speeds, np.full(9, plate), window["level"])
+        fed = PressLoad(frame.solids_limit, 0.025, 0.05)
+        found = screen_drum_path(typical_sludge(name), fed, setting, press, screw_geometry(frame))
+        cake = float(np.nanmax(np.append(found.cake_solids, 0.0)))
+        assert low <= cake <= high, (frame.name, cake)
 
 
 def test_stiffening_follows_the_piston_tests() -> None:

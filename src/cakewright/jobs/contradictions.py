@@ -2,7 +2,8 @@
 
 A run is left out and the rest fitted anew; how far its readings then lie from what the rest
 foretells has a known chance, shared over all runs, so that an honest trial is accused at a stated
-rate. Theory and measured rates: ``docs/theory/calibration.md``.
+rate. An accusation must stand against draws of the rest (``rest_of_trial``). Theory and measured
+rates: ``docs/theory/calibration.md``.
 """
 
 from __future__ import annotations
@@ -12,7 +13,9 @@ from itertools import combinations
 
 import numpy as np
 
+from cakewright.errors import DisagreementError
 from cakewright.jobs.calibration_density import Density, Mode
+from cakewright.jobs.rest_of_trial import foretold_by_rest
 from cakewright.jobs.trial import PilotRun, Trial, calibration_table
 from cakewright.quantities import FloatArray
 
@@ -48,20 +51,35 @@ def contradictions_of(density: Density, mode: Mode, draws: FloatArray) -> Contra
     trial = density.trial
     table = calibration_table()["contradiction"]
     odd, chances = _foretold(density, mode, draws)
-    several = len({run for run, _ in trial.observed}) > 1
-    worst = int(np.argmin(chances))
-    accused = several and chances[worst] * _judged(trial) < float(table["false_alarm"])
+    accused = _accused(density, odd, chances, float(table["false_alarm"]))
     chance = _whole(trial, mode)
     words = list(_repeats(trial, float(table["false_alarm"])))
-    if accused:
-        words.append(_accusation(trial, worst, odd))
+    if accused is not None:
+        words.append(_accusation(trial, accused, odd))
     if chance < float(table["whole"]):
         words.append(
             f"the runs as a whole lie beyond what the model allows (chance {chance:.1g}): the "
             "sludge changed between runs, a unit is wrong, or the law is not of this sludge"
         )
-    name = trial.runs[worst].name if accused else ""
+    name = "" if accused is None else trial.runs[accused].name
     return Contradictions(tuple(words), odd, chances, name, chance)
+
+
+def _accused(
+    density: Density, odd: FloatArray, chances: FloatArray, false_alarm: float
+) -> int | None:
+    """The oddest run whose chance stays too small against draws of the rest."""
+    judged = _judged(density.trial)
+    suspects = np.flatnonzero(chances * judged < false_alarm) if judged > 1 else np.array([], int)
+    for run in suspects[np.argsort(chances[suspects])][:_REFITTED]:
+        mine = [at for at, (number, _) in enumerate(density.trial.observed) if number == run]
+        try:
+            odd[mine], chances[run] = foretold_by_rest(density, int(run))
+        except DisagreementError:
+            return int(run)  # the rest cannot be drawn: the linear judgement stands
+        if chances[run] * judged < false_alarm:
+            return int(run)
+    return None
 
 
 def _judged(trial: Trial) -> int:
