@@ -15,7 +15,7 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src")]
 
 import numpy as np
-from trials_made_up import made_up, side_by_side, with_odd_run
+from trials_made_up import asked_of, made_up, side_by_side, with_odd_run
 
 from cakewright.errors import DisagreementError
 from cakewright.jobs.calibration_density import Density, better, most_likely
@@ -73,7 +73,7 @@ def main() -> None:
     honest = side_by_side(drawn, range(count), min(workers, 1))
     places = [int(rng.choice([i for i, r in enumerate(t.runs) if r.ran])) for t in honest]
     record: dict[str, object] = {
-        "command": f"python benchmarks/calibrate_contradictions.py {' '.join(sys.argv[1:])}",
+        "command": f"python benchmarks/calibrate_contradictions.py {asked_of(sys.argv)}",
         "trials": count,
         "trials_with_an_odd_run": min(count, asked.odd or count),
         "false_alarm_stated": calibration_table()["contradiction"]["false_alarm"],

@@ -20,10 +20,10 @@ from typing import NamedTuple
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src")]
 
 import numpy as np
-from trials_made_up import made_up, side_by_side
+from trials_made_up import asked_of, made_up, side_by_side
 
 from cakewright.errors import DisagreementError
-from cakewright.jobs.calibrate import calibrate, checked_by_chains
+from cakewright.jobs.calibrate import calibrate, checked_by_chains, widened
 from cakewright.jobs.calibration_density import Density
 from cakewright.statistics.population import tempered_population
 
@@ -59,7 +59,7 @@ def _one(number: tuple[int, int]) -> Judged | None:
     checked, pooled = None, False
     try:
         reported, word = checked_by_chains(density, first)
-        checked, pooled = _inside(reported.draws, hidden), "pooled" in word
+        checked, pooled = _inside(widened(reported).draws, hidden), "pooled" in word
     except DisagreementError:
         pass
     inside = _inside(first.draws, hidden)
@@ -143,7 +143,7 @@ def main() -> None:
     path = asked.out or kept
     before = json.loads(kept.read_text("utf-8"))
     record = {
-        "command": f"python benchmarks/calibrate_posterior.py {' '.join(sys.argv[1:])}",
+        "command": f"python benchmarks/calibrate_posterior.py {asked_of(sys.argv)}",
         "last_run_on": {
             "cores": os.cpu_count(),
             "load": os.getloadavg()[0],

@@ -23,7 +23,7 @@ from cakewright.quantities import Basis, FloatArray
 from cakewright.sludge.law import LawParameter, SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 
-__all__ = ["made_up", "side_by_side", "trial_of", "with_odd_run"]
+__all__ = ["asked_of", "made_up", "side_by_side", "trial_of", "with_odd_run"]
 
 One, Found = TypeVar("One"), TypeVar("Found")
 
@@ -113,3 +113,12 @@ def side_by_side(work: Callable[[One], Found], items: Sequence[One], workers: in
     os.environ |= {"OMP_NUM_THREADS": "1", "XLA_FLAGS": "--xla_cpu_multi_thread_eigen=false"}
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
         return list(pool.map(work, items))
+
+
+def asked_of(words: Sequence[str]) -> str:
+    """What was asked of a benchmark, without where its record was put."""
+    kept = list(words[1:])
+    if "--out" in kept:
+        at = kept.index("--out")
+        del kept[at : at + 2]
+    return " ".join(kept)

@@ -7,6 +7,7 @@ Machine and law are unknown together and drawn together. Theory and limits:
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from cakewright.errors import DataError, DisagreementError, Fault
 from cakewright.jobs.calibration_density import Density, better, most_likely
@@ -21,7 +22,7 @@ from cakewright.jobs.calibration_findings import (
 )
 from cakewright.jobs.contradictions import contradictions_of
 from cakewright.jobs.next_trial import Target, ranked_trials
-from cakewright.jobs.trial import Trial
+from cakewright.jobs.trial import Trial, calibration_table
 from cakewright.quantities import Mark
 from cakewright.statistics.bayes import Laplace, Posterior, check_agreement
 from cakewright.statistics.population import chains_about, tempered_population
@@ -34,6 +35,7 @@ __all__ = [
     "checked_by_chains",
     "checked_trial",
     "settled",
+    "widened",
 ]
 
 Progress = Callable[[str], None]
@@ -99,6 +101,7 @@ def calibrate(
     progress("looking for contradictions")
     mode = better(density, mode, posterior.draws)
     against = contradictions_of(density, mode, posterior.draws)
+    posterior = widened(posterior)
     fitted = fitted_of(trial, posterior, date, mark)
     spread = Laplace(mode.at, mode.laplace.covariance, 0.0)
     return CalibrationFindings(
@@ -115,6 +118,12 @@ def calibrate(
         trial=trial,
         draws=posterior.draws[:, : trial.size],
     )
+
+
+def widened(posterior: Posterior) -> Posterior:
+    """The draws farther from their mean, so that bands hold as many hidden values as they state."""
+    factor = float(calibration_table()["posterior"]["wider"])
+    return replace(posterior, draws=posterior.mean + factor * (posterior.draws - posterior.mean))
 
 
 def checked_by_chains(density: Density, posterior: Posterior) -> tuple[Posterior, str]:
