@@ -21,6 +21,11 @@ __all__ = ["command"]
 )
 @click.option("--frame", default="", help="Frame on trial; else that of the sheet or the study.")
 @click.option("--without", multiple=True, help="Leave a run out, by its name; may be repeated.")
+@click.option(
+    "--prior",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Press parameters of earlier runs, or of a fleet, to start from.",
+)
 @click.option("--units", type=click.Choice(("si", "us")), default="si", show_default=True)
 @click.option("--template", is_flag=True, help="Print an empty sheet of runs and stop.")
 @click.option("--json", "as_json", is_flag=True, help="Print the results as JSON.")
@@ -30,6 +35,7 @@ def command(
     out: Path,
     frame: str,
     without: tuple[str, ...],
+    prior: Path | None,
     units: str,
     template: bool,
     as_json: bool,
@@ -37,7 +43,8 @@ def command(
     """Learn a press's parameters from trial or commissioning runs.
 
     STUDY is the study file (with its sludge law, if tested), PILOT a sheet of runs (.csv, .xlsx).
-    The file press-parameters.toml can be named in the next study as [press] parameters.
+    The file press-parameters.toml can be named in the next study as [press] parameters, and as
+    --prior when more runs are made on the machine: give the new runs alone, or they count twice.
     """
     from cakewright.storage.pilot_runs import pilot_template
 
@@ -55,7 +62,7 @@ def command(
     def tell(doing: str) -> None:
         click.echo(f"... {doing}", err=True)
 
-    found = calibrate_file(study, pilot, tell, frame=frame, without=without)
+    found = calibrate_file(study, pilot, tell, frame=frame, without=without, prior=prior)
     outputs = calibration_outputs(found, Units(units))
     outputs["press-parameters.toml"] = press_parameters_toml(found.fitted)
     write_outputs(out, outputs)

@@ -103,16 +103,17 @@ def calibrate(
     against = contradictions_of(density, mode, posterior.draws)
     posterior = widened(posterior)
     fitted = fitted_of(trial, posterior, date, mark)
+    narrowed = narrowed_of(trial, posterior)
     spread = Laplace(mode.at, mode.laplace.covariance, 0.0)
     return CalibrationFindings(
         fitted=fitted,
-        narrowed=narrowed_of(trial, posterior),
+        narrowed=narrowed,
         checks=checks_of(density, mode, posterior, against),
         chance=against.chance,
         effective=posterior.effective,
         agreement=agreement,
         contradictions=against.words,
-        words=words_of(trial, posterior),
+        words=words_of(trial, narrowed),
         next_trials=ranked_trials(trial, spread, target) if target else (),
         target=target,
         trial=trial,

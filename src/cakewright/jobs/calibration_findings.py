@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from cakewright.jobs.calibration_density import Density, Mode
 from cakewright.jobs.contradictions import Contradictions
-from cakewright.jobs.fitted import FittedPress, to_line_all
+from cakewright.jobs.fitted import BUILT_ON, FittedPress, from_line, to_line_all
 from cakewright.jobs.next_trial import NextTrial, Target
 from cakewright.jobs.trial import Trial
 from cakewright.machines.press_priors import parameter_priors
@@ -28,6 +29,7 @@ __all__ = [
 _ODD = 2.0
 _LEARNT = 0.8
 _BAND = (0.1, 0.5, 0.9)
+_BEFORE = 4096  # draws that tell the bands earlier runs left
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,40 +84,61 @@ class CalibrationFindings:
 
 def fitted_of(trial: Trial, posterior: Posterior, date: str, mark: Mark) -> FittedPress:
     """Parameters on their lines with the law's scores, jointly normal."""
-    priors = parameter_priors(trial.kind)
-    lines = [
-        to_line_all(priors[n].at(posterior.draws[:, i]), priors[n].line)
-        for i, n in enumerate(trial.names)
-    ]
-    law = posterior.draws[:, trial.size :]
-    joint = np.concatenate([np.stack(lines, axis=1), law], axis=1)
+    lines, law = _lines(trial, posterior.draws)
+    joint = np.concatenate([lines, law], axis=1)
+    earlier = trial.before
+    notes = [f"{posterior.effective:.0f} effective draws"]
+    if earlier is not None:
+        notes.append(f"{BUILT_ON} {_earlier(earlier)}")
+        mark = mark or earlier.mark
     return FittedPress(
         machine=trial.kind,
         frame=trial.frame,
         names=trial.names,
         mean=joint.mean(axis=0),
         covariance=np.cov(joint.T),
-        runs=sum(run.ran for run in trial.runs),
+        runs=sum(run.ran for run in trial.runs) + (earlier.runs if earlier else 0),
         date=date,
         sludge=trial.law.sludge,
         law=trial.key,
         basis=Basis.MEASURED,
         mark=mark,
-        notes=(f"{posterior.effective:.0f} effective draws",),
+        notes=tuple(notes),
     )
+
+
+def _lines(trial: Trial, draws: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Fitted parameters on their lines and the law's normals at rows of scores."""
+    priors = parameter_priors(trial.kind)
+    found = trial.believed(draws, draws[:, trial.size :])
+    lines = [to_line_all(found.machine[n], priors[n].line) for n in trial.names]
+    return np.stack(lines, axis=1), found.law
+
+
+def _earlier(before: FittedPress) -> str:
+    when = f" of {before.date}" if before.date else ""
+    return f"{before.runs} earlier runs{when} on frame {before.frame}"
 
 
 def narrowed_of(trial: Trial, posterior: Posterior) -> tuple[Narrowed, ...]:
     """Every fitted parameter before and after."""
     priors, found = parameter_priors(trial.kind), []
+    unit = np.random.default_rng(0).standard_normal((_BEFORE, posterior.draws.shape[1]))
+    start, end = _lines(trial, unit)[0], _lines(trial, posterior.draws)[0]
     for i, name in enumerate(trial.names):
         prior = priors[name]
-        low, middle, high = np.quantile(prior.at(posterior.draws[:, i]), _BAND)
+        band = (prior.low, prior.typical, prior.high)
         left = float(np.std(posterior.draws[:, i]))
-        before = (prior.low, prior.typical, prior.high)
-        after = (float(low), float(middle), float(high))
-        found.append(Narrowed(name, prior.unit, before, after, left))
+        if trial.before is not None:
+            band = _points(prior.line, start[:, i])
+            left = float(np.std(end[:, i]) / np.std(start[:, i]))
+        found.append(Narrowed(name, prior.unit, band, _points(prior.line, end[:, i]), left))
     return tuple(found)
+
+
+def _points(line: str, places: FloatArray) -> tuple[float, float, float]:
+    low, middle, high = (float(from_line(v, line)) for v in np.quantile(places, _BAND))
+    return low, middle, high
 
 
 def checks_of(
@@ -142,15 +165,26 @@ def _band(name: str, line: FloatArray) -> tuple[float, float, float]:
     return low, middle, high
 
 
-def words_of(trial: Trial, posterior: Posterior) -> tuple[str, ...]:
+def words_of(trial: Trial, narrowed: Sequence[Narrowed]) -> tuple[str, ...]:
     """What the runs could tell and what not."""
-    left = dict(zip(trial.names, posterior.deviation, strict=False))
+    left = {one.name: one.left for one in narrowed}
     learnt = [n.replace("_", " ") for n, share in left.items() if share < _LEARNT]
     kept = [n.replace("_", " ") for n, share in left.items() if share >= _LEARNT]
     words = [f"narrowed by a fifth or more: {', '.join(learnt) or 'none'}"]
     if kept:
         words.append(f"still as in the prior: {', '.join(kept)}")
-    return (*words, *_few(trial), *_doses(trial))
+    return (*words, *_before(trial), *_few(trial), *_doses(trial))
+
+
+def _before(trial: Trial) -> list[str]:
+    if trial.before is None:
+        return []
+    words = [
+        f"the prior is what {_earlier(trial.before)} left; a run that is among both counts twice"
+    ]
+    if trial.before.frame != trial.frame:
+        words.append("that is another frame than the one on trial: taken over with care")
+    return words
 
 
 def _few(trial: Trial) -> list[str]:

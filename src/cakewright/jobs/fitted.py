@@ -20,14 +20,18 @@ from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.sludge.law import SludgeLaw
 
 __all__ = [
+    "BUILT_ON",
     "FittedPress",
     "drawn_parameters",
     "from_line",
     "joint_normals",
     "law_key",
+    "root_of",
     "to_line",
     "to_line_all",
 ]
+
+BUILT_ON = "built on"  # begins the note of parameters whose prior was not the class's
 
 Score = Callable[[str], FloatArray]
 
@@ -100,7 +104,8 @@ def from_line(place: FloatArray | float, line: str) -> FloatArray:
     return np.asarray(np.exp(x) if line == "log" else 1.0 / (1.0 + np.exp(-x)))
 
 
-def _root(covariance: FloatArray) -> FloatArray:
+def root_of(covariance: FloatArray) -> FloatArray:
+    """Symmetric root of a covariance."""
     values, vectors = np.linalg.eigh((covariance + covariance.T) / 2)
     return np.asarray((vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)
 
@@ -110,7 +115,7 @@ def joint_normals(fitted: FittedPress, score: Score) -> tuple[FloatArray, FloatA
     count = fitted.mean.size - len(fitted.names)
     keys = [f"~press.{name}" for name in fitted.names] + [f"~law.{i}" for i in range(count)]
     unit = np.stack([score(key) for key in keys], axis=1)
-    place = fitted.mean + unit @ _root(fitted.covariance).T
+    place = fitted.mean + unit @ root_of(fitted.covariance).T
     split = len(fitted.names)
     return place[:, :split], place[:, split:]
 
@@ -128,7 +133,7 @@ def drawn_parameters(
     else:
         split = len(fitted.names)
         unit = np.stack([score(f"~press.{name}") for name in fitted.names], axis=1)
-        places = fitted.mean[:split] + unit @ _root(fitted.covariance[:split, :split]).T
+        places = fitted.mean[:split] + unit @ root_of(fitted.covariance[:split, :split]).T
     for column, name in enumerate(fitted.names):
         found[name] = from_line(places[:, column], priors[name].line)
     return found

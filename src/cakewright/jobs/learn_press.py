@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.errors import DataError, Fault
-from cakewright.jobs.fitted import FittedPress
+from cakewright.jobs.fitted import BUILT_ON, FittedPress
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import ParameterPrior, parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
@@ -61,8 +61,14 @@ def press_contribution(fitted: FittedPress) -> PressContribution:
     Raises
     ------
     DataError
-        If it was pooled already: it would be counted twice.
+        If it was pooled already, or built on earlier runs: they would be counted twice.
     """
+    if any(note.startswith(BUILT_ON) for note in fitted.notes):
+        allowed = "parameters fitted from the class prior alone"
+        fault = Fault(
+            "press parameters", "built on earlier runs", allowed, "calibrate without --prior"
+        )
+        raise DataError(fitted.frame, [fault])
     if any(note.startswith(POOLED) for note in fitted.notes):
         fault = Fault("press parameters", "already pooled", "one site's own", "give that site's")
         raise DataError(fitted.frame, [fault])

@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.jobs.fitted import law_key
+from cakewright.jobs.fitted import FittedPress, law_key
 from cakewright.jobs.screw_case import run_raw
+from cakewright.jobs.trial_prior import Believed, believed
 from cakewright.machines import Kind
-from cakewright.machines.press_priors import parameter_priors
 from cakewright.machines.screw_path import ScrewGeometry
 from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_dose
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws
@@ -63,7 +63,9 @@ class Trial:
     """Runs on one machine with one sludge, and the path as a function of unit scores.
 
     Scores of the fitted parameters come first (standard normal in the prior), then one for each
-    plate setting without a reading; the law's scores are a vector of their own.
+    plate setting without a reading; the law's scores are a vector of their own. ``before`` is what
+    earlier runs left of the machine, none of which may be among ``runs``; without it the prior is
+    that of the kind.
     """
 
     kind: Kind
@@ -73,6 +75,7 @@ class Trial:
     runs: Sequence[PilotRun]
     plate_window: tuple[float, float]
     seen: tuple[str, ...] = field(default=())
+    before: FittedPress | None = None
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -164,13 +167,17 @@ class Trial:
         stray = float(limit["stray"])
         return np.asarray(stray + (1.0 - 2.0 * stray) * ndtr(margin / float(limit["spread"])))
 
+    def believed(self, points: FloatArray, law: FloatArray) -> Believed:
+        """Machine parameters and the law's normals at rows of scores."""
+        scores = points[:, : len(self.names)]
+        return believed(self.kind, self.names, self.law, self.before, scores, law)
+
     def _columns(self, points: FloatArray, law: FloatArray | None) -> dict[str, FloatArray]:
         count, runs = len(points), len(self.runs)
-        found = self._law_columns(count, law)
-        priors = parameter_priors(self.kind)
-        scores = dict(zip(self.names, points[:, : len(self.names)].T, strict=True))
-        for name, prior in priors.items():
-            value = prior.at(scores.get(name, np.zeros(count)))
+        normals = np.zeros((count, self.law_size)) if law is None else np.atleast_2d(law)
+        press = self.believed(points, np.broadcast_to(normals, (count, self.law_size)))
+        found = self._law_columns(count, press.law)
+        for name, value in press.machine.items():
             found[name] = np.repeat(value, runs)
 
         def tiled(name: str) -> FloatArray:
@@ -192,8 +199,7 @@ class Trial:
             rows.append(np.exp(0.5 * (low + high) + 0.5 * (high - low) * score / 1.2816))
         return np.stack(rows, axis=1)
 
-    def _law_columns(self, count: int, law: FloatArray | None) -> dict[str, FloatArray]:
-        normals = np.zeros((1, self.law_size)) if law is None else np.atleast_2d(law)
+    def _law_columns(self, count: int, normals: FloatArray) -> dict[str, FloatArray]:
         values = self.law.at_normals(normals)
         runs = len(self.runs)
         wide = {n: np.repeat(np.broadcast_to(v, (count,)), runs) for n, v in values.items()}

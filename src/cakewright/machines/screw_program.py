@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
+from typing import Any
 
 from jax import Array
 
@@ -103,8 +105,8 @@ def _status(solved: Solved, torque_margin: Array, plate_room: Array, cake: Array
 
 
 def answers(
-    x: Columns,
-    geometry: Columns,
+    x: Mapping[str, Any],
+    geometry: Mapping[str, Any],
     patience: Array | int = 1,
     *,
     how: Resolution,

@@ -11,6 +11,7 @@ from cakewright.errors import DataError, Fault, InfeasibleError
 from cakewright.jobs.calibrate import CalibrationFindings, calibrate
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
+from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.pilot_worth import main_class_of, target_of
 from cakewright.jobs.screw_case import SCREW_KINDS, operating_windows, screw_geometry
 from cakewright.jobs.trial import PilotRun, Trial
@@ -21,6 +22,7 @@ from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 from cakewright.storage.evaluation import frames_of, law_of, with_sampling
 from cakewright.storage.pilot_runs import read_pilot_runs
+from cakewright.storage.press_parameters import read_press_parameters
 from cakewright.storage.studies import read_study
 from cakewright.study import Study
 
@@ -35,16 +37,18 @@ def calibrate_file(
     frame: str = "",
     without: Sequence[str] = (),
     date: str = "",
+    prior: Path | None = None,
 ) -> CalibrationFindings:
     """Posterior from files.
 
     ``frame`` is the machine on trial: that of the sheet, else the study's choice. ``without``
-    leaves runs out by name.
+    leaves runs out by name. ``prior`` is a file of press parameters from earlier runs, or of a
+    fleet, to start from instead of the class prior.
 
     Raises
     ------
     DataError
-        If the sheet cannot be used, or the frame is no screw press.
+        If the sheet or the prior cannot be used, or the frame is no screw press.
     """
     study = read_study(study_path)
     folder = study_path.resolve().parent
@@ -61,6 +65,7 @@ def calibrate_file(
             "frame", f"{chosen.name} ({chosen.machine.value})", allowed, "name a screw press"
         )
         raise DataError(pilot_path.name, [fault])
+    before = None if prior is None else _before(prior, chosen)
     window = operating_windows()[chosen.machine.value]
     trial = Trial(
         kind=chosen.machine,
@@ -69,10 +74,19 @@ def calibrate_file(
         law=sludge,
         runs=_kept(sheet.runs, without, pilot_path.name),
         plate_window=(window["back_pressure_low"], window["back_pressure_high"]),
+        before=before,
     )
     mark = Mark.INVENTED if sheet.invented else Mark.NONE
     today = date or calendar_date.today().isoformat()
     return calibrate(trial, today, target=target_of(found, chosen), mark=mark, progress=progress)
+
+
+def _before(prior: Path, frame: Frame) -> FittedPress:
+    found = read_press_parameters(prior)
+    if found.machine is not frame.machine:
+        got, tried = found.machine.value, "give parameters of this kind, or leave --prior out"
+        raise DataError(prior.name, [Fault("machine", got, frame.machine.value, tried)])
+    return found
 
 
 def _kept(runs: Sequence[PilotRun], without: Sequence[str], where: str) -> tuple[PilotRun, ...]:
