@@ -33,14 +33,21 @@ def test_trial_to_next_study(tmp_path: Path) -> None:
     assert "The runs are invented." in done.stdout
     data = json.loads((out / "calibration.json").read_text(encoding="utf-8"))
     assert data["runs"] == 2
-    shutil.copy(out / "press-parameters.toml", tmp_path / "press-parameters.toml")
+    (tmp_path / "more.csv").write_text("\n".join([*rows[:2], *rows[4:6]]) + "\n", encoding="utf-8")
+    earlier = ("--prior", out / "press-parameters.toml")
+    done = run(
+        "calibrate", tmp_path / "study.toml", tmp_path / "more.csv", *earlier, "--out", out / "more"
+    )
+    assert done.returncode == 0, done.stderr
+    assert "2 runs after 2 earlier ones" in done.stdout
+    shutil.copy(out / "more" / "press-parameters.toml", tmp_path / "press-parameters.toml")
     study = tmp_path / "study.toml"
     named = study.read_text(encoding="utf-8") + '\n[press]\nparameters = "press-parameters.toml"\n'
     study.write_text(named + "\n[sampling]\nsamples = 64\n", encoding="utf-8")
     done = run("evaluate", study, "--out", tmp_path / "e", "--json")
     assert done.returncode == 0, done.stderr
     press = json.loads(done.stdout)["press"]
-    assert press["parameters"].startswith("2 trial runs on frame disc 200 x 1")
+    assert press["parameters"].startswith("4 trial runs on frame disc 200 x 1")
     assert press["parameters"].endswith("invented")
 
 
@@ -54,6 +61,16 @@ def test_bad_sheet_exits_with_every_fault(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "unit 'kg'" in done.stderr
     assert "'feed TS'" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_prior_of_another_kind_is_refused(tmp_path: Path) -> None:
+    """What cannot be the prior says why, before anything is worked out or written."""
+    study, sheet = PILOT / "study.toml", PILOT / "runs.csv"
+    done = run("calibrate", study, sheet, "--prior", study, "--out", tmp_path / "out")
+    assert done.returncode == 1
+    assert "name a file that calibrate wrote" in done.stderr
+    assert "looking for" not in done.stderr
     assert not (tmp_path / "out").exists()
 
 

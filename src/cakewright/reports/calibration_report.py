@@ -64,10 +64,19 @@ def calibration_outputs(
     }
 
 
+def _runs(found: CalibrationFindings) -> str:
+    """Runs of this trial, and how many went before them."""
+    before = found.trial.before
+    now = found.fitted.runs - (before.runs if before else 0)
+    told = f"{now} run{'' if now == 1 else 's'}"
+    return f"{told} after {before.runs} earlier ones" if before else told
+
+
 def _answer(found: CalibrationFindings, units: Units) -> Section:
     fitted = found.fitted
-    runs = f"{fitted.runs} run{'' if fitted.runs == 1 else 's'}"
-    lead = f"{runs} on frame {fitted.frame} with {fitted.sludge}. {_narrowing(found, units)}"
+    lead = (
+        f"{_runs(found)} on frame {fitted.frame} with {fitted.sludge}. {_narrowing(found, units)}"
+    )
     blocks: list[Block] = [Paragraph(lead, "lead")]
     blocks += [Paragraph(text[:1].upper() + text[1:], "caution") for text in found.contradictions]
     blocks.append(Bullets("What the runs can tell", found.words))
@@ -266,10 +275,7 @@ def calibration_headline(found: CalibrationFindings, units: Units = Units.SI) ->
     import textwrap
 
     fitted = found.fitted
-    parts = [
-        f"Frame {fitted.frame}: {fitted.runs} run{'' if fitted.runs == 1 else 's'}. "
-        f"{_narrowing(found, units)}"
-    ]
+    parts = [f"Frame {fitted.frame}: {_runs(found)}. {_narrowing(found, units)}"]
     parts += [f"! {text}" for text in found.contradictions]
     parts += [f"- {text}" for text in found.words]
     parts.append(f"- {found.agreement}")
@@ -299,6 +305,7 @@ def calibration_json(found: CalibrationFindings) -> str:
         "machine": found.fitted.machine.value,
         "frame": found.fitted.frame,
         "runs": found.fitted.runs,
+        "earlier_runs": found.trial.before.runs if found.trial.before else 0,
         "invented": found.fitted.mark == "invented",
         "chance": found.chance,
         "agreement": found.agreement,

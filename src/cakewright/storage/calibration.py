@@ -54,6 +54,7 @@ def calibrate_file(
     folder = study_path.resolve().parent
     frames = frames_of(study, folder) or shipped_catalogue()
     tested = law_of(study, folder)
+    before = None if prior is None else read_press_parameters(prior)
     progress("evaluating the duty")
     found = _evaluated(study, frames, tested)
     sludge = tested or prior_of_class(main_class_of(found))
@@ -65,7 +66,8 @@ def calibrate_file(
             "frame", f"{chosen.name} ({chosen.machine.value})", allowed, "name a screw press"
         )
         raise DataError(pilot_path.name, [fault])
-    before = None if prior is None else _before(prior, chosen)
+    if before is not None:
+        _of_kind(before, chosen, str(prior))
     window = operating_windows()[chosen.machine.value]
     trial = Trial(
         kind=chosen.machine,
@@ -81,12 +83,10 @@ def calibrate_file(
     return calibrate(trial, today, target=target_of(found, chosen), mark=mark, progress=progress)
 
 
-def _before(prior: Path, frame: Frame) -> FittedPress:
-    found = read_press_parameters(prior)
-    if found.machine is not frame.machine:
-        got, tried = found.machine.value, "give parameters of this kind, or leave --prior out"
-        raise DataError(prior.name, [Fault("machine", got, frame.machine.value, tried)])
-    return found
+def _of_kind(before: FittedPress, frame: Frame, where: str) -> None:
+    if before.machine is not frame.machine:
+        got, tried = before.machine.value, "give parameters of this kind, or leave --prior out"
+        raise DataError(where, [Fault("machine", got, frame.machine.value, tried)])
 
 
 def _kept(runs: Sequence[PilotRun], without: Sequence[str], where: str) -> tuple[PilotRun, ...]:
