@@ -224,7 +224,7 @@ def _parameters(found: CalibrationFindings) -> Section:
     rows = tuple(_parameter_row(item) for item in found.narrowed)
     note = Paragraph(
         "Parameters belong to this machine and frame. Where little spread was taken away the "
-        "runs say nothing of that parameter, and the judgement of the prior stands.",
+        "runs say nothing of that parameter, and what was believed before stands.",
         "note",
     )
     return Section("parameters", "Machine parameters", (Table(columns, rows), note))
