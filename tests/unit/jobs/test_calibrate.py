@@ -11,8 +11,9 @@ from tests.unit.jobs.press_cases import made_up, narrow_law, trial_of
 from cakewright.errors import DataError, DisagreementError
 from cakewright.jobs.calibrate import CalibrationFindings, calibrate, settled
 from cakewright.jobs.contradictions import _repeats
-from cakewright.jobs.fitted import drawn_parameters, from_line
+from cakewright.jobs.fitted import BUILT_ON, FittedPress, drawn_parameters, from_line
 from cakewright.jobs.next_trial import Target
+from cakewright.jobs.trial import Trial
 from cakewright.machines import Kind
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import FloatArray, Mark
@@ -95,6 +96,25 @@ def test_next_study_draws_from_the_posterior(found: CalibrationFindings) -> None
     )
     assert np.array_equal(other["grip"], parameter_priors(kind)["grip"].at(scores["~press.grip"]))
     assert float(from_line(0.0, "log")) == 1.0
+
+
+def test_runs_in_two_parts_teach_what_they_teach_together(found: CalibrationFindings) -> None:
+    """Half the runs, then the other half on top of them, against all at once."""
+    whole = made_up(HIDDEN, 5)
+    parts = [replace(whole, runs=tuple(whole.runs[at::2])) for at in (0, 1)]
+
+    def fitted(trial: Trial) -> FittedPress:
+        return calibrate(trial, "2026-05-04", with_check=False).fitted
+
+    second = fitted(replace(parts[1], before=fitted(parts[0])))
+    together = found.fitted
+    assert second.runs == together.runs
+    assert second.notes[-1].startswith(BUILT_ON)
+    size = len(together.names)
+    spread = np.sqrt(np.diag(together.covariance))[:size]
+    assert np.all(np.abs(second.mean - together.mean)[:size] < 0.5 * spread)
+    ratio = np.sqrt(np.diag(second.covariance))[:size] / spread
+    assert np.all((ratio > 0.75) & (ratio < 1.33)), ratio
 
 
 def test_one_run_says_what_it_cannot_tell() -> None:

@@ -9,11 +9,9 @@ import pytest
 from tests.unit.jobs.press_cases import made_up, narrow_law
 
 from cakewright.errors import DataError
-from cakewright.jobs.calibrate import calibrate
 from cakewright.jobs.calibration_findings import fitted_of, narrowed_of, words_of
-from cakewright.jobs.fitted import BUILT_ON, FittedPress, law_key, to_line
+from cakewright.jobs.fitted import FittedPress, law_key, to_line
 from cakewright.jobs.learn_press import press_contribution
-from cakewright.jobs.trial import Trial
 from cakewright.jobs.trial_prior import believed
 from cakewright.machines import Kind
 from cakewright.machines.press_priors import parameter_priors
@@ -86,22 +84,3 @@ def test_runs_that_teach_nothing_leave_the_prior() -> None:
     assert any("6 earlier runs" in word for word in words_of(trial, narrowed))
     with pytest.raises(DataError, match="built on earlier runs"):
         press_contribution(fitted)
-
-
-def test_runs_in_two_parts_teach_what_they_teach_together() -> None:
-    """Half the runs, then the other half on top of them, against all at once."""
-    whole = made_up(HIDDEN, 5)
-    parts = [replace(whole, runs=tuple(whole.runs[at::2])) for at in (0, 1)]
-
-    def fitted(trial: Trial) -> FittedPress:
-        return calibrate(trial, "2026-05-04", with_check=False).fitted
-
-    second = fitted(replace(parts[1], before=fitted(parts[0])))
-    together = fitted(whole)
-    assert second.runs == together.runs
-    assert second.notes[-1].startswith(BUILT_ON)
-    size = len(together.names)
-    spread = np.sqrt(np.diag(together.covariance))[:size]
-    assert np.all(np.abs(second.mean - together.mean)[:size] < 0.5 * spread)
-    ratio = np.sqrt(np.diag(second.covariance))[:size] / spread
-    assert np.all((ratio > 0.75) & (ratio < 1.33)), ratio
