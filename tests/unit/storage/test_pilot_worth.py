@@ -11,6 +11,8 @@ from scipy.stats import norm
 
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.pilot_worth import PilotWorth
+from cakewright.machines import shipped_catalogue
+from cakewright.machines.frames import frame_named
 from cakewright.reports.guarantee_documents import promises_text
 from cakewright.reports.guarantee_json import promises_json
 from cakewright.storage.deciding import decided_file, pilot_worth_file
@@ -66,6 +68,10 @@ def test_without_a_tested_law_no_gain_is_told() -> None:
     assert worth is not None
     assert worth.trials
     assert worth.gains == ()
+    frame = frame_named(found.decision.frame, shipped_catalogue())
+    assert worth.target.dry_solids_flow == pytest.approx(0.7 * frame.solids_limit)
+    assert worth.target.speed == pytest.approx(3.0 / 60.0)  # the middle of 1 to 5 turns a minute
+    assert f"frame {frame.name} at 70 % of its rated load" in worth.target.words
 
 
 def test_a_study_with_parameters_from_runs_shows_none(
