@@ -122,8 +122,14 @@ def calibrate(
 
 
 def widened(posterior: Posterior) -> Posterior:
-    """The draws farther from their mean, so that bands hold as many hidden values as they state."""
-    factor = float(calibration_table()["posterior"]["wider"])
+    """The draws farther from their mean, so that bands hold as many hidden values as they state.
+
+    No score gets wider than it was before the trial, where its deviation was 1.
+    """
+    import numpy as np
+
+    most = float(calibration_table()["posterior"]["wider"])
+    factor = np.clip(1.0 / posterior.deviation, 1.0, most)
     return replace(posterior, draws=posterior.mean + factor * (posterior.draws - posterior.mean))
 
 

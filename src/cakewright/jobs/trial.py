@@ -79,10 +79,11 @@ class Trial:
 
     @cached_property
     def names(self) -> tuple[str, ...]:
-        """Machine parameters fitted."""
+        """Machine parameters fitted; what earlier runs learnt is kept, power read or not."""
         table = calibration_table()["fitted"]
         powered = any(n in run.readings for run in self.runs for n in ("power", "torque"))
-        return (*table["always"], *(table["with_power"] if powered else ()))
+        known = () if self.before is None else self.before.names
+        return (*table["always"], *(n for n in table["with_power"] if powered or n in known))
 
     @cached_property
     def plates(self) -> tuple[str, ...]:

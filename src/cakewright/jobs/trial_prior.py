@@ -46,7 +46,7 @@ def believed(
     kind : Kind
         Kind of machine. [object]
     names : sequence of str
-        Parameters the scores stand for. [object]
+        Parameters the scores stand for, those of earlier runs among them. [object]
     law : SludgeLaw
         Law of the trial's sludge. [object]
     before : FittedPress or None
@@ -66,17 +66,14 @@ def believed(
     found |= {name: priors[name].at(scores[:, i]) for i, name in enumerate(names)}
     if before is None:
         return Believed(found, law_scores)
-    for name, place in zip(before.names, before.mean, strict=False):
-        found[name] = np.full(len(scores), float(from_line(float(place), priors[name].line)))
-    shared = [name for name in before.names if name in names]
-    rows = [before.names.index(name) for name in shared]
-    unit = scores[:, [list(names).index(name) for name in shared]]
+    rows = list(range(len(before.names)))
+    unit = scores[:, [list(names).index(name) for name in before.names]]
     together = before.knows(law)
     if together:
-        rows += range(len(before.names), before.mean.size)
+        rows = list(range(before.mean.size))
         unit = np.concatenate([unit, law_scores], axis=1)
     root = root_of(before.covariance[np.ix_(rows, rows)])
     places = before.mean[rows] + unit @ root.T
-    for column, name in enumerate(shared):
+    for column, name in enumerate(before.names):
         found[name] = from_line(places[:, column], priors[name].line)
-    return Believed(found, places[:, len(shared) :] if together else law_scores)
+    return Believed(found, places[:, len(before.names) :] if together else law_scores)

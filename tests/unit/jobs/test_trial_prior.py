@@ -57,14 +57,18 @@ def test_unit_scores_give_what_earlier_runs_left(same: bool) -> None:
     assert np.allclose(np.cov(drawn), before.covariance[:size, :size], atol=0.02)
 
 
-def test_parameters_not_fitted_stay_where_earlier_runs_left_them() -> None:
-    """No power was read: friction is not drawn, and is not the class's either."""
-    before = _earlier()
-    unit = np.zeros((5, 2))
-    found = believed(KIND, NAMES[:2], narrow_law(), before, unit, np.zeros((5, 1))).machine
-    lines = _lines({n: found[n] for n in NAMES}, NAMES)
-    assert np.allclose(lines, before.mean[:, None])
-    assert np.allclose(found["remix"], parameter_priors(KIND)["remix"].typical)
+def test_what_earlier_runs_learnt_is_kept_without_a_reading_of_power() -> None:
+    """Friction stays among the fitted, and what no run learnt at that of the class."""
+    trial = replace(made_up(HIDDEN, 5), before=_earlier())
+    assert "friction" in trial.names
+    assert "friction" not in made_up(HIDDEN, 5).names
+    assert "idle_shear" not in trial.names
+    unit = np.zeros((5, trial.size))
+    found = trial.believed(unit, np.zeros((5, trial.law_size))).machine
+    before = trial.before
+    assert before is not None
+    assert np.allclose(_lines(dict(found), NAMES), before.mean[:, None])
+    assert np.allclose(found["idle_shear"], parameter_priors(KIND)["idle_shear"].typical)
 
 
 def test_runs_that_teach_nothing_leave_the_prior() -> None:
@@ -73,11 +77,11 @@ def test_runs_that_teach_nothing_leave_the_prior() -> None:
     size = trial.size + trial.law_size
     told = Posterior(np.random.default_rng(7).standard_normal((20000, size)), 1e4, 1.0, "prior")
     fitted, narrowed = fitted_of(trial, told, "2026-05-04", Mark.NONE), narrowed_of(trial, told)
-    at = [fitted.names.index(n) for n in ("grip", "conveying")]
+    at = [fitted.names.index(n) for n in NAMES]
     before = trial.before
     assert before is not None
-    assert np.allclose(fitted.mean[at], before.mean[:2], atol=0.02)
-    assert np.allclose(fitted.covariance[np.ix_(at, at)], before.covariance[:2, :2], atol=0.02)
+    assert np.allclose(fitted.mean[at], before.mean, atol=0.02)
+    assert np.allclose(fitted.covariance[np.ix_(at, at)], before.covariance, atol=0.02)
     assert all(one.left == pytest.approx(1.0, abs=0.04) for one in narrowed)
     assert fitted.mark is Mark.INVENTED
     assert fitted.runs == 6 + sum(run.ran for run in trial.runs)
