@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -110,7 +112,25 @@ def _on_connect(connection: Any, _record: Any) -> None:
     # Each thread's connection keeps pages of its own: little, or many visitors take much memory.
     lines = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "cache_size=-500")
     for line in lines:
-        connection.execute(f"PRAGMA {line}")
+        _patiently(connection, f"PRAGMA {line}")
+
+
+def _patiently(connection: Any, line: str) -> None:
+    """Execute one line; while another program changes the file's journal, ask again.
+
+    SQLite answers "locked" at once, without the wait it was told, to whoever asks for the
+    write-ahead log at the moment another does or the last user of the file leaves.
+    """
+    end = time.monotonic() + _BUSY_SECONDS
+    while True:
+        try:
+            connection.execute(line)
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > end:
+                raise
+            time.sleep(0.01)
+        else:
+            return
 
 
 def _on_begin(connection: sa.Connection) -> None:

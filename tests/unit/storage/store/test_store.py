@@ -234,6 +234,17 @@ def test_a_confirmed_change_is_on_the_disk(file_store: StudyStore) -> None:
 def test_servers_started_at_once_make_one_store(address: str) -> None:
     """Several programs that open an empty store at the same moment all come up, on the same
     tables and with the same secret."""
+    assert_all_come_up(address)
+
+
+def test_a_file_opened_at_once_again_and_again(tmp_path: Path) -> None:
+    """A file answers "locked" without waiting to one in thirty such starts; nobody may see it."""
+    for attempt in range(40):
+        assert_all_come_up(f"sqlite:///{tmp_path / str(attempt) / 'studies.sqlite'}")
+
+
+def assert_all_come_up(address: str) -> None:
+    """Four programs open one store at the same moment and read its secret."""
     found: list[bytes] = []
     failed: list[Exception] = []
     gate = threading.Barrier(4)
