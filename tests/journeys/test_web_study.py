@@ -149,3 +149,22 @@ def test_a_table_is_sorted_and_copied_without_formulas(page: Page) -> None:
     assert "'=1+1" in rows[0]
     assert {len(row) for row in rows} == {len(rows[0])}
     assert not any(cell.startswith(("=", "+", "@")) for row in rows for cell in row)
+
+
+def test_a_sorted_table_stays_sorted_when_new_figures_arrive(page: Page) -> None:
+    """An edit elsewhere replaces the tables: the order and the button in focus stay."""
+    opened(page)
+    figure = page.locator("#results figure", has=page.locator("button.sort")).first
+    head = figure.locator("thead th").nth(1)
+    for _ in range(2):
+        head.locator("button.sort").focus()
+        page.keyboard.press("Enter")
+    page.evaluate("document.getElementById('results').firstElementChild.dataset.old = 'yes'")
+    page.fill(field("production.peak_factor"), "1.61")
+    head.locator("button.sort").focus()
+    saved(page, 2)
+    page.wait_for_function(
+        "() => document.getElementById('results').firstElementChild.dataset.old !== 'yes'"
+    )
+    assert head.get_attribute("aria-sort") == "descending"
+    assert head.locator("button.sort").evaluate("it => it === document.activeElement")

@@ -5,9 +5,8 @@ function valueOf(cell) {
   return Number.isNaN(number) ? text.toLowerCase() : number;
 }
 
-function sortBy(table, head) {
+function sortBy(table, head, down = head.getAttribute("aria-sort") === "ascending") {
   const at = [...head.parentElement.children].indexOf(head);
-  const down = head.getAttribute("aria-sort") === "ascending";
   for (const each of head.parentElement.children) each.removeAttribute("aria-sort");
   head.setAttribute("aria-sort", down ? "descending" : "ascending");
   const rows = [...table.tBodies[0].rows];
@@ -35,11 +34,60 @@ async function copy(table, button) {
   const rows = [...table.rows].map((row) => [...row.cells].map(textOf).join("\t"));
   try {
     await navigator.clipboard.writeText(rows.join("\n"));
-    button.textContent = "Copied";
+    tell(button, "Copied", Date.now() + 1600);
   } catch {
-    button.textContent = "The browser did not allow it";
+    tell(button, "The browser did not allow it", Date.now() + 1600);
   }
-  setTimeout(() => (button.textContent = "Copy table"), 1600);
+}
+
+function tell(button, words, until) {
+  button.textContent = words;
+  button.dataset.until = until;
+  setTimeout(() => (button.textContent = "Copy table"), until - Date.now());
+}
+
+// Sortable tables of a place by what their heads say, the second of a kind apart from the first.
+function tablesOf(root) {
+  const found = new Map();
+  for (const table of root.querySelectorAll("table[data-sortable]")) {
+    let name = table.tHead?.textContent ?? "";
+    while (found.has(name)) name += "+";
+    found.set(name, table);
+  }
+  return found;
+}
+
+function buttonsOf(table) {
+  return [...(table.closest("figure") ?? table).querySelectorAll("button.sort, button.copy")];
+}
+
+// What a person did to the tables of a place outlives their replacement by newer ones: the
+// function given back sorts the new tables as the old ones were, and returns to the same button.
+export function tablesKept(root) {
+  const kept = new Map();
+  for (const [name, table] of tablesOf(root)) {
+    const heads = [...(table.tHead?.rows[0]?.cells ?? [])];
+    const buttons = buttonsOf(table);
+    const told = buttons.at(-1);
+    kept.set(name, {
+      sorted: heads.findIndex((head) => head.hasAttribute("aria-sort")),
+      down: heads.some((head) => head.getAttribute("aria-sort") === "descending"),
+      at: buttons.indexOf(document.activeElement),
+      words: told?.textContent,
+      until: Number(told?.dataset.until ?? 0),
+    });
+  }
+  return () => {
+    for (const [name, table] of tablesOf(root)) {
+      const was = kept.get(name);
+      if (!was) continue;
+      const head = table.tHead.rows[0].cells[was.sorted];
+      if (head?.querySelector("button.sort")) sortBy(table, head, was.down);
+      const buttons = buttonsOf(table);
+      if (was.at >= 0) buttons[was.at]?.focus({ preventScroll: true });
+      if (was.until > Date.now() && buttons.length) tell(buttons.at(-1), was.words, was.until);
+    }
+  };
 }
 
 export function startTables(root) {

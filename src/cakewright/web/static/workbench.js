@@ -3,7 +3,7 @@
 import { startBench } from "./bench.js";
 import { startCards } from "./cards.js";
 import { startMaps } from "./map.js";
-import { startTables } from "./tables.js";
+import { startTables, tablesKept } from "./tables.js";
 import { startHome } from "./home.js";
 import { startRunning } from "./running.js";
 import { startTuning } from "./tuning.js";
@@ -148,9 +148,11 @@ function takeResults(live) {
   place.classList.toggle("stale", !live.results);
   if (!live.results) return; // They follow with the bands.
   const open = [...place.querySelectorAll("details[open][id]")].map((each) => each.id);
+  const again = tablesKept(place);
   place.innerHTML = live.results;
   for (const id of open) place.querySelector(`#${CSS.escape(id)}`)?.setAttribute("open", "");
   startTables(place);
+  again();
   startMaps(place);
   document.dispatchEvent(new CustomEvent("cakewright-results"));
 }
