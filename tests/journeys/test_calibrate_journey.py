@@ -61,6 +61,7 @@ def test_bad_sheet_exits_with_every_fault(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "unit 'kg'" in done.stderr
     assert "'feed TS'" in done.stderr
+    assert "evaluating" not in done.stderr  # Not after seconds of work, where a law is given.
     assert not (tmp_path / "out").exists()
 
 

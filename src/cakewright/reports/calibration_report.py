@@ -189,7 +189,7 @@ def _check_table(checks: Sequence[RunCheck], units: Units) -> Table:
         columns,
         tuple(_check_row(check, units) for check in checks),
         "Before and after: 10 to 90 %. Last column: distance from what all other runs foretell. Of "
-        "made-up honest trials about 7 in 100 had a run named as contradicting the others: look at "
+        "made-up honest trials about 2 in 100 had a run named as contradicting the others: look at "
         "its sampling before leaving it out.",
         kind="dense",
     )

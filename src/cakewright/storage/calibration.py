@@ -21,7 +21,7 @@ from cakewright.quantities import Mark
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 from cakewright.storage.evaluation import frames_of, law_of, with_sampling
-from cakewright.storage.pilot_runs import read_pilot_runs
+from cakewright.storage.pilot_runs import PilotSheet, read_pilot_runs
 from cakewright.storage.press_parameters import read_press_parameters
 from cakewright.storage.studies import read_study
 from cakewright.study import Study
@@ -55,10 +55,12 @@ def calibrate_file(
     frames = frames_of(study, folder) or shipped_catalogue()
     tested = law_of(study, folder)
     before = None if prior is None else read_press_parameters(prior)
+    # Faults of the sheet are said before seconds are spent, where its densities are known.
+    sheet = None if tested is None else _runs_of(pilot_path, tested)
     progress("evaluating the duty")
     found = _evaluated(study, frames, tested)
     sludge = tested or prior_of_class(main_class_of(found))
-    sheet = read_pilot_runs(pilot_path, sludge.value("solids_density"))
+    sheet = sheet or _runs_of(pilot_path, sludge)
     chosen = frame_named(frame or sheet.frame or found.decision.frame, frames)
     if chosen.machine not in SCREW_KINDS:
         allowed = ", ".join(kind.value for kind in SCREW_KINDS)
@@ -81,6 +83,10 @@ def calibrate_file(
     mark = Mark.INVENTED if sheet.invented else Mark.NONE
     today = date or calendar_date.today().isoformat()
     return calibrate(trial, today, target=target_of(found, chosen), mark=mark, progress=progress)
+
+
+def _runs_of(path: Path, law: SludgeLaw) -> PilotSheet:
+    return read_pilot_runs(path, law.value("solids_density"))
 
 
 def _of_kind(before: FittedPress, frame: Frame, where: str) -> None:
