@@ -157,11 +157,8 @@ def _answers(
 
 _many = jax.jit(_answers, static_argnames=("how", "creeps"))
 # One sample is asked for by someone who waits: compiled in half the time, a fifth slower to run.
-_alone = jax.jit(
-    _answers,
-    static_argnames=("how", "creeps"),
-    compiler_options={"xla_cpu_use_fusion_emitters": False},
-)
+_QUICKLY = {"xla_cpu_use_fusion_emitters": False}
+_alone = jax.jit(_answers, static_argnames=("how", "creeps"), compiler_options=_QUICKLY)
 
 
 def _plate_room(solved: Solved) -> Array:
@@ -215,7 +212,11 @@ def profile(
     }
 
 
-@partial(jax.jit, static_argnames=("how", "creeps"))
+@partial(
+    jax.jit,
+    static_argnames=("how", "creeps"),
+    compiler_options=_QUICKLY if jax.default_backend() == "cpu" else None,
+)
 def sensitivities(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> Columns:
     """Derivative of every answer by every input at one sample: rows are inputs by name.
 
