@@ -102,9 +102,12 @@ def workbench(
     bench.kill()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """The system's Chromium."""
+    """The system's Chromium.
+
+    Gone with the module: while it is driven, nothing else in this process may start an event loop.
+    """
     if CHROMIUM is None:
         pytest.skip("no Chromium found: install the system's chromium package")
     from playwright.sync_api import sync_playwright

@@ -121,7 +121,7 @@ def dask_executor(address: str) -> Executor:
         ) from error
     try:
         client = Client(  # type: ignore[no-untyped-call]
-            address, timeout="10s", set_as_default=False
+            address, timeout="5s", set_as_default=False
         )
     except (OSError, TimeoutError, ValueError) as error:
         raise InputFileError(

@@ -132,7 +132,7 @@ def test_a_contradictory_run_is_named() -> None:
     odd = trial.runs[2]
     cake, sd = odd.readings["cake_solids"]
     wrong = replace(odd, readings={**odd.readings, "cake_solids": (1.5 * cake, sd)})
-    runs = [wrong if run.name == odd.name else run for run in trial.runs]
+    runs = [wrong if run.name == odd.name else run for run in trial.runs[:5]]
     found = calibrate(trial_of(runs), "2026-05-04", with_check=False)
     worst = max(found.checks, key=lambda check: abs(check.odd))
     assert (worst.run, worst.output) == (odd.name, "cake_solids")

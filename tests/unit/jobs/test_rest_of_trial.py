@@ -37,7 +37,7 @@ def test_chances_of_honest_readings_are_even() -> None:
     """Readings from the mixture itself: every chance as often as any other."""
     rng = np.random.default_rng(3)
     foretold = rng.standard_t(3, (256, 2)) * [1.0, 0.3]
-    read = foretold[rng.integers(256, size=200)] + rng.standard_normal((200, 2))
+    read = foretold[rng.integers(256, size=120)] + rng.standard_normal((120, 2))
     chances = [judged_by_mixture(one - foretold).chance for one in read]
     assert kstest(chances, "uniform").pvalue > 0.01
 

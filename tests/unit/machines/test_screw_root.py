@@ -53,7 +53,7 @@ def test_order_of_the_extrapolated_path() -> None:
     """Half the cells and steps: the error of the cake grows by more than four, that is order 2."""
     from cakewright.machines.screw_root import Resolution
 
-    draws = draws_of(256)
+    draws = draws_of(32)
     best, fine, coarse = (
         screw_path(draws[0], draws[1], draws[2], draws[3], draws[4], Resolution(*how))
         for how in ((128, 192, 4, 4), (32, 48, 4, 4), (16, 24, 4, 4))
