@@ -28,7 +28,7 @@ from cakewright.machines.pressing_path import PressedSludge, PressLoad
 from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
 from cakewright.physics.dose_response import resistance_ratio_dose
 from cakewright.quantities import FloatArray
-from cakewright.sludge.law_prior import prior_of_class
+from cakewright.sludge.law_prior import prior_of_class, prior_with_cake
 
 COUNT = 200
 SCREW = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
@@ -52,7 +52,7 @@ DECANTER_LOAD, BELT_LOAD, SCREW_LOAD = 40.0, 225.0, 10.5
 @cache
 def class_sludge(name: str, dose: float = 1.0) -> PressedSludge:
     """Draws of the class; ``dose`` over the optimum."""
-    values = prior_of_class(name).sample(COUNT, np.random.default_rng(3))
+    values = prior_with_cake(name).sample(COUNT, np.random.default_rng(3))
     best, shape = values["optimum_dose"], (values["dose_curvature"], values["dose_gain"])
     ratio = np.asarray(resistance_ratio_dose(dose * best, best, *shape))
     taken = {k: v for k, v in values.items() if k in PressedSludge.__dataclass_fields__}

@@ -38,6 +38,14 @@ class StudyDraws:
         """Standard normal score of one key, 0 in the point case."""
         return self.draws[key]
 
+    def own_score(self, key: str) -> FloatArray:
+        """Standard normal score of one key from a stream of its own, 0 in the point case.
+
+        For what stands beside the figures: asking for it moves none of them.
+        """
+        stream = np.random.default_rng([self.draws.seed, *key.encode()])
+        return np.concatenate(([0.0], stream.standard_normal(self.draws.count)))
+
     def machine_score(self, figure: str, machine: str) -> FloatArray:
         """Score of one machine's figure: partly the sludge's, partly its own."""
         common, own = self.draws[f"~{figure}"], self.draws[f"~{figure}.{machine}"]

@@ -130,9 +130,9 @@ def predicted(site: Site, options: Sequence[Option]) -> tuple[tuple[Option, ...]
 
 
 def _answer(site: Site, plan: Plan) -> tuple[Plan, PressFindings | KindFindings]:
-    parameters = site.parameters(plan.frame.machine)
     if plan.frame.machine in SCREW_KINDS:
         return plan, _press(site, plan)
+    parameters = site.parameters(plan.frame.machine)
     return plan, kind_findings(plan, site.pressed, site.feed, site.load, parameters)
 
 
@@ -151,11 +151,23 @@ def _planned(option: Option, plan: Plan) -> Option:
 
 
 def shown(site: Site, option: Option) -> Physics:
-    """The chosen press by the prior of the class: profile, map and limits, beside the band."""
+    """The chosen machine by the prior of the class, beside the band.
+
+    A screw press with profile, map and limits; another kind with its figures, limits and cycle,
+    for the whole shift where the hours of the catalogue's rate are too few.
+    """
     plan = option.plan
-    if option.kind.kind not in SCREW_KINDS or plan is None or not has_screw(plan.frame):
+    if plan is None:
         return Physics()
-    return Physics({option.key: _press(site, plan)})
+    if option.kind.kind in SCREW_KINDS:
+        return Physics({option.key: _press(site, plan)} if has_screw(plan.frame) else {})
+    parameters = drawn_parameters(option.kind.kind, site.draws.own_score, site.fitted, None)
+
+    def run(hours: Plan) -> KindFindings:
+        return kind_findings(hours, site.pressed, site.feed, site.load, parameters)
+
+    found = run(plan)
+    return Physics(others={option.key: found if found.figures else run(_stretched(site, plan))})
 
 
 def _press(site: Site, plan: Plan) -> PressFindings:

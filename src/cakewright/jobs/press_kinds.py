@@ -54,13 +54,16 @@ Parameters = Mapping[str, FloatArray]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KindFindings:
-    """One kind on the tested law: figures, limits, what is envelope.
+    """One kind on the law, tested or the prior of its class: figures, limits, what is envelope.
 
     ``figures`` is empty where the point case has no answer; ``words`` then says why.
+    ``running`` is the share of a day the point case runs.
     """
 
     machine: str
     frame: str
+    tested: bool
+    running: float
     figures: Mapping[str, Figure]
     margins: Mapping[str, float]
     words: str
@@ -89,6 +92,8 @@ def kind_findings(
     return KindFindings(
         machine=kind.value,
         frame=plan.frame.name,
+        tested=pressed.tested,
+        running=plan.figures["run_hours_per_day"].point,
         figures=figures,
         margins=margins,
         words=words,

@@ -15,7 +15,7 @@ from cakewright.physics.water import water_density_kell, water_viscosity_iapws
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.sludge import Feed
 from cakewright.sludge.law import LAW_PARAMETERS, SludgeLaw, Space, from_space
-from cakewright.sludge.law_prior import prior_of_class
+from cakewright.sludge.law_prior import prior_with_cake
 
 __all__ = ["LAW_SCORES", "Pressed", "pressed_of"]
 
@@ -122,10 +122,13 @@ def _dosed(
 
 
 def _blended(feed: Feed, normals: FloatArray) -> dict[str, FloatArray]:
-    """Priors of the classes, blended on each parameter's own line by dry mass."""
+    """Priors of the classes, blended on each parameter's own line by dry mass.
+
+    Nothing of this sludge is tested, so what its class gives on a press is all that is known.
+    """
     total: dict[str, FloatArray] = {}
     for key, share in feed.shares.items():
-        values = prior_of_class(key).at_normals(normals)
+        values = prior_with_cake(key).at_normals(normals)
         for name, samples in values.items():
             line = _on_line(samples, LAW_PARAMETERS[name])
             total[name] = total.get(name, np.zeros(line.shape)) + share * line
@@ -159,7 +162,7 @@ def _source(law: SludgeLaw | None) -> str:
 
 def _note(law: SludgeLaw | None) -> str:
     if law is None:
-        return "sludge law: prior of the class, not tested"
+        return "sludge law: prior of the class with its judged cake, not tested"
     untested = [p.name.replace("_", " ") for p in law.parameters if p.learnt <= 0.0]
     prior = f"; from the prior: {', '.join(untested)}" if untested else ""
     return f"sludge law from bench tests of {law.sludge}{prior}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 
@@ -10,6 +11,7 @@ import numpy as np
 
 from cakewright.physics.solids import density_solids
 from cakewright.quantities import Basis, FloatArray, Mark
+from cakewright.reference import performance_band
 from cakewright.reference.law_priors import LawPrior, law_prior
 from cakewright.sludge.law import (
     LAW_PARAMETERS,
@@ -20,9 +22,13 @@ from cakewright.sludge.law import (
     to_space,
 )
 
-__all__ = ["prior_of_class"]
+__all__ = ["CAKE_KNOWN", "cake_spread", "prior_of_class", "prior_with_cake"]
+
+CAKE_KNOWN = "multi_disc_screw_press"
+"""The machine whose judged cake is known of every class."""
 
 _TENTH = 1.2815515655446004  # normal quantile of 90 %
+_NARROWED = 0.99  # below this share of its own spread a parameter's note says so
 
 # law parameter -> row of the reference table
 _ROWS = {
@@ -112,3 +118,67 @@ def prior_of_class(sludge_class: str) -> SludgeLaw:
     parameters = [_from_row(name, law_prior(sludge_class, row)) for name, row in _ROWS.items()]
     parameters += [_density(sludge_class), *_dose_shape().values()]
     return diagonal_law("prior", sludge_class, parameters)
+
+
+@cache
+def _slopes() -> dict[str, FloatArray]:
+    """Change of the cake's log-odds by one standard deviation of each parameter, per class."""
+    text = files("cakewright.sludge").joinpath("data", "cake_slopes.toml").read_text("utf-8")
+    return {
+        key: np.array([row[name] for name in LAW_PARAMETERS])
+        for key, row in tomllib.loads(text).items()
+    }
+
+
+def cake_spread(sludge_class: str) -> float:
+    """Standard deviation of the log-odds of a class's cake on a ring press, as it is judged.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such class.
+    """
+    band = performance_band(CAKE_KNOWN, sludge_class, "cake_ts")
+    return _spread(band.low, band.high, Space.LOGIT)
+
+
+@cache
+def prior_with_cake(sludge_class: str) -> SludgeLaw:
+    """Law of a class before any test, when the cakes such sludges give are believed as well.
+
+    Parameter by parameter a class is known so little that its cakes would spread three times as
+    wide as they do. The one combination of parameters that moves the cake is therefore narrowed
+    until the cake spreads as judged; every other combination, and the most likely law, stay.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such class.
+
+    Notes
+    -----
+    With the prior's standard deviations ``D``, slopes ``g`` of the cake's log-odds along them,
+    ``u = g/|g|`` and ``k = min(1, s/|g|)``, the covariance is ``D M M D`` with
+    ``M = I - (1 - k) u u'``: a cake linear in the parameters then spreads by the judged ``s``.
+
+    Examples
+    --------
+    >>> narrow, wide = prior_with_cake("was"), prior_of_class("was")
+    >>> narrow.parameter("gel_point").sd < 0.8 * wide.parameter("gel_point").sd
+    True
+    """
+    prior = prior_of_class(sludge_class)
+    slopes = _slopes()[sludge_class]
+    length = float(np.linalg.norm(slopes))
+    along = slopes / length
+    keep = min(1.0, cake_spread(sludge_class) / length)
+    narrowing = np.eye(along.size) - (1.0 - keep) * np.outer(along, along)
+    root = np.diag(np.sqrt(np.diag(prior.covariance))) @ narrowing
+    covariance = root @ root.T
+    spread = np.sqrt(np.diag(covariance))
+    told = "; spread with the judged cake of the class known"
+    parameters = tuple(
+        replace(p, sd=float(sd), note=p.note + told if sd < _NARROWED * p.sd else p.note)
+        for p, sd in zip(prior.parameters, spread, strict=True)
+    )
+    return replace(prior, parameters=parameters, covariance=covariance)

@@ -39,11 +39,13 @@ def law() -> SludgeLaw:
     return replace(usual, covariance=usual.covariance / 16.0)
 
 
-def compared(test: OfferTest, known: SludgeLaw | None, cake: float = 0.16) -> ComparedOffer:
+def compared(
+    test: OfferTest, known: SludgeLaw | None, cake: float = 0.16, text: str = SITE
+) -> ComparedOffer:
     """A belt press of 400 kg/h with 16 % cake."""
     figures = {"cake_solids": cake, "capture": 0.93, "polymer": 0.006, "throughput": 400 / 3600}
     offer = Offer("A", "belt_press", 1, figures, "active", test=test)
-    return compare_offers(site(), [offer], law=known).offers[0]
+    return compare_offers(site(text), [offer], law=known).offers[0]
 
 
 def cake(found: ComparedOffer) -> float:
@@ -118,7 +120,9 @@ def test_another_sludge_says_little_beside_the_law() -> None:
 
 def test_without_bench_tests_it_says_what_carries_the_offer() -> None:
     """Own sludge: the law of the class; another: the published bands; both in words."""
-    own = compared(HERE, None)
+    # Thicker: of thin sludge of this class more than half the draws are squeezed out of a belt.
+    thick = SITE.replace("1.2 %", "2.5 %")
+    own = compared(replace(HERE, total_solids=0.025), None, text=thick)
     other = compared(replace(HERE, own_sludge=False, sludge_class="ad_mixed"), None)
     assert own.how == How.PRIOR
     assert any("bench tests would make it this sludge's" in note for note in own.notes)

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.unit.jobs.press_cases import with_law
 
+from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.press_cycle import PlateCycle
 from cakewright.quantities import Basis
 from cakewright.reports import Book, Units
-from cakewright.reports.chapters.press_changes import plate_cycles
-from cakewright.reports.content import Table
+from cakewright.reports.chapters.press_changes import every_kind, plate_cycles
+from cakewright.reports.content import Paragraph, Table
+from cakewright.storage.studies import read_study
+
+EXAMPLE = Path(__file__).parents[3] / "examples" / "reservoir.toml"
 
 
 @pytest.fixture(scope="module")
@@ -75,3 +80,41 @@ def test_report_shows_one_table_a_press(found: Findings, units: Units, rate: str
     assert all("filling is ended by" in table.caption for table in tables)
     bare = dataclasses.replace(found, kinds=())
     assert plate_cycles(Book(bare, Units.SI)) == []
+
+
+@pytest.fixture(scope="module")
+def reservoir() -> Findings:
+    """A study without a tested law that ends with a membrane press."""
+    return evaluate(read_study(EXAMPLE), with_decision=False)
+
+
+def test_a_plate_press_without_a_tested_law_has_its_cycle(reservoir: Findings) -> None:
+    """By the prior of the class, assumed, beside the published band, and said so in the report."""
+    (kind,) = reservoir.kinds
+    assert kind.machine == reservoir.decision.machine == "membrane_press"
+    assert not kind.tested
+    assert kind.cycle is not None
+    assert {f.basis for f in (*kind.figures.values(), *kind.cycle.figures.values())} == {
+        Basis.ASSUMED
+    }
+    book = Book(reservoir, Units.SI)
+    words = [b.text for b in every_kind(book) if isinstance(b, Paragraph)]
+    assert any("stands beside it" in text and kind.words[8:20] in text for text in words)
+    assert len(plate_cycles(book)) == 2
+
+
+def test_what_stands_beside_the_figures_moves_none(reservoir: Findings) -> None:
+    """The same figures to the last digit with and without the press's physics."""
+    bare = evaluate(read_study(EXAMPLE), with_press=False, with_decision=False)
+    assert bare.kinds == ()
+    for one, other in zip(reservoir.decision.headline, bare.decision.headline, strict=True):
+        assert np.array_equal(one.samples, other.samples)
+
+
+def test_hours_too_few_for_the_cycle_are_made_the_whole_shift(reservoir: Findings) -> None:
+    """At the catalogue's hours the point case has no cake; run for the shift it has one."""
+    (kind,) = reservoir.kinds
+    hours = next(f for f in reservoir.decision.headline if f.name == "run_hours_per_day").point
+    assert kind.running > hours
+    assert 0.25 < kind.figures["cake_solids"].point < 0.6
+    assert kind.answered > 0.5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cakewright.jobs.press import PressFindings
 from cakewright.jobs.press_change import Lever, Sensitivity, ShaftOut
+from cakewright.jobs.press_kinds import KindFindings
 from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.content import Block, Cell, Column, Heading, Paragraph, Table
 from cakewright.reports.numbers import number_text, shown
@@ -100,10 +101,12 @@ def _sensitivities(rows: list[Sensitivity]) -> Table:
 
 
 def every_kind(book: Book) -> list[Block]:
-    """Every other kind of machine on the same law."""
+    """Every other kind of machine on the same law; untested, the chosen one alone."""
     kinds = book.findings.kinds
     if not kinds:
         return []
+    if not kinds[0].tested:
+        return _by_the_prior(book, kinds[0])
     labels = {option.machine: option.label for option in book.findings.options}
     columns = (
         Column("kind", share=1.4),
@@ -124,6 +127,26 @@ def every_kind(book: Book) -> list[Block]:
     )
     caption = "10 to 90 % by each kind's own pressing path on the tested law."
     return [Heading("Other kinds on the same law"), Table(columns, rows, caption, kind="dense")]
+
+
+def _by_the_prior(book: Book, kind: KindFindings) -> list[Block]:
+    """The chosen kind beside its published band."""
+    share, hours = number_text(100.0 * kind.answered, 0), number_text(24.0 * kind.running, 1)
+    causes = ", ".join(f"{name} {100.0 * part:.0f} %" for name, part in kind.causes.items())
+    beyond = f"; what stops the others: {causes}" if causes else ""
+    words = (
+        f"Frame {kind.frame} by its own pressing path, {hours} hours on an operating day. "
+        f"{kind.words[:1].upper()}{kind.words[1:]}. {share} % of the cases can be run{beyond}. "
+        f"{kind.envelope[:1].upper()}{kind.envelope[1:]}. By the prior of the class alone: the "
+        "report's figures stay with the published band, and this prediction stands beside it."
+    )
+    blocks: list[Block] = [Paragraph(words)]
+    if kind.figures:
+        rows = book.figure_rows(tuple(kind.figures.values()), "press")
+        blocks.append(
+            Table(book.figure_columns("prediction"), rows, "At the best of its settings.")
+        )
+    return blocks
 
 
 def plate_cycles(book: Book) -> list[Block]:
