@@ -132,10 +132,18 @@ def every_kind(book: Book) -> list[Block]:
 def _by_the_prior(book: Book, kind: KindFindings) -> list[Block]:
     """The chosen kind beside its published band."""
     share, hours = number_text(100.0 * kind.answered, 0), number_text(24.0 * kind.running, 1)
+    planned = {figure.name: figure.point for figure in book.findings.decision.headline}
+    rated = planned.get("run_hours_per_day", kind.running)
+    whole = (
+        f" (the whole shift: the {number_text(24.0 * rated, 1)} hours of the catalogue's rate are "
+        "too few)"
+        if kind.running > 1.001 * rated
+        else ""
+    )
     causes = ", ".join(f"{name} {100.0 * part:.0f} %" for name, part in kind.causes.items())
     beyond = f"; what stops the others: {causes}" if causes else ""
     words = (
-        f"Frame {kind.frame} by its own pressing path, {hours} hours on an operating day. "
+        f"Frame {kind.frame} by its own pressing path, {hours} hours on an operating day{whole}. "
         f"{kind.words[:1].upper()}{kind.words[1:]}. {share} % of the cases can be run{beyond}. "
         f"{kind.envelope[:1].upper()}{kind.envelope[1:]}. By the prior of the class alone: the "
         "report's figures stay with the published band, and this prediction stands beside it."
