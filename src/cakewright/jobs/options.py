@@ -37,6 +37,7 @@ __all__ = [
     "load_of",
     "option_finding",
     "options_of",
+    "reframed",
 ]
 
 ENVELOPE_FIGURES = (
@@ -152,12 +153,37 @@ def _option(
     frames: Sequence[Frame],
     kind: MachineType,
 ) -> Option:
-    performance = _stated_dose(study, draws, kind.performance(feed, duty, _quantiles(draws, kind)))
+    performance = _banded(study, draws, feed, duty, kind)
     plans = choose(kind, frames, feed, load, duty, performance)
+    return _with_plans(kind, feed, duty, performance, plans)
+
+
+def reframed(
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    duty: Duty,
+    kind: MachineType,
+    plans: Sequence[Plan],
+) -> Option:
+    """One kind with its frames chosen anew."""
+    return _with_plans(kind, feed, duty, _banded(study, draws, feed, duty, kind), plans)
+
+
+def _banded(
+    study: Study, draws: StudyDraws, feed: Feed, duty: Duty, kind: MachineType
+) -> Performance:
+    """Published bands of a kind on this feed."""
+    return _stated_dose(study, draws, kind.performance(feed, duty, _quantiles(draws, kind)))
+
+
+def _with_plans(
+    kind: MachineType, feed: Feed, duty: Duty, performance: Performance, plans: Sequence[Plan]
+) -> Option:
     best = next((plan for plan in plans if plan.chosen), None)
     if best is not None:
         performance = performance.replaced(*_on_this_frame(performance, best))
-    return Option(kind, performance, plans, kind.verdicts(feed, duty, performance))
+    return Option(kind, performance, tuple(plans), kind.verdicts(feed, duty, performance))
 
 
 def _quantiles(draws: StudyDraws, kind: MachineType) -> Mapping[str, FloatArray]:

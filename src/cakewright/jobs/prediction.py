@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TypeAlias
 
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.fitted import FittedPress, drawn_parameters
 from cakewright.jobs.operating import Aim, Prices
-from cakewright.jobs.options import Option
+from cakewright.jobs.options import Option, reframed
 from cakewright.jobs.press import PressFindings, parameter_scores, press_of
 from cakewright.jobs.press_kinds import KindFindings, kind_findings
 from cakewright.jobs.pressed import LAW_SCORES, Pressed, pressed_of
 from cakewright.jobs.screw_case import SCREW_KINDS, ScrewCase, has_screw
 from cakewright.machines import Answer, Duty, Kind, Plan, Verdict
+from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad
 from cakewright.sludge.law import SludgeLaw
@@ -79,6 +81,9 @@ class Site:
         return words + mark
 
 
+_Answer: TypeAlias = PressFindings | KindFindings
+_MORE_FRAMES = 3  # tried when the frame sized by the catalogue has no cake
+
 _PRICES = (
     "prices.disposal",
     "prices.haulage",
@@ -108,7 +113,8 @@ def predicted(site: Site, options: Sequence[Option]) -> tuple[tuple[Option, ...]
     """Options on the tested law.
 
     A machine beyond its limits at the catalogue's rate is run for the whole shift instead; where
-    that does not help it gets no cake and does not suit: the verdict says why and what to change.
+    that does not help the next frames in order of choice are tried. A kind none of whose frames
+    has a cake does not suit: the verdict says why and what to change.
     """
     screws: dict[str, PressFindings] = {}
     others: dict[str, KindFindings] = {}
@@ -117,23 +123,42 @@ def predicted(site: Site, options: Sequence[Option]) -> tuple[tuple[Option, ...]
         if option.plan is None:
             found.append(option)
             continue
-        plan, answer = _answer(site, option.plan)
-        if not answer.figures:
-            longer, again = _answer(site, _stretched(site, option.plan))
-            plan, answer = (longer, again) if again.figures else (plan, answer)
+        planned, answer = _framed(site, option, option.plan)
         if isinstance(answer, PressFindings):
             screws[option.key] = answer
         else:
             others[option.key] = answer
-        found.append(_with(site, _planned(option, plan), answer))
+        found.append(_with(site, planned, answer))
     return tuple(found), Physics(screws, others)
 
 
-def _answer(site: Site, plan: Plan) -> tuple[Plan, PressFindings | KindFindings]:
+def _framed(site: Site, option: Option, first: Plan) -> tuple[Option, _Answer]:
+    """The first frame in order of choice that has a cake; the first of all where none has."""
+    tried: list[tuple[Plan, _Answer]] = []
+    rest = [plan for plan in option.plans if plan.feasible and not plan.chosen]
+    for plan in (first, *rest[:_MORE_FRAMES]):
+        hours, answer = _shift(site, plan)
+        if answer.figures:
+            return _planned(site, option, hours, tried), answer
+        tried.append((plan, answer))
+    return option, tried[0][1]
+
+
+def _shift(site: Site, plan: Plan) -> tuple[Plan, _Answer]:
+    """The plan at the catalogue's rate or, if it has no cake then, for the whole shift."""
+    answer = _answer(site, plan)
+    if answer.figures:
+        return plan, answer
+    longer = _stretched(site, plan)
+    again = _answer(site, longer)
+    return (longer, again) if again.figures else (plan, answer)
+
+
+def _answer(site: Site, plan: Plan) -> _Answer:
     if plan.frame.machine in SCREW_KINDS:
-        return plan, _press(site, plan)
+        return _press(site, plan)
     parameters = site.parameters(plan.frame.machine)
-    return plan, kind_findings(plan, site.pressed, site.feed, site.load, parameters)
+    return kind_findings(plan, site.pressed, site.feed, site.load, parameters)
 
 
 def _stretched(site: Site, plan: Plan) -> Plan:
@@ -144,10 +169,35 @@ def _stretched(site: Site, plan: Plan) -> Plan:
     return replace(plan, figures={**plan.figures, "run_hours_per_day": whole})
 
 
-def _planned(option: Option, plan: Plan) -> Option:
+def _planned(
+    site: Site, option: Option, plan: Plan, tried: Sequence[tuple[Plan, _Answer]]
+) -> Option:
+    """The option with this plan; the frames tried before it are ruled out with their reasons."""
     if plan is option.plan:
         return option
-    return replace(option, plans=tuple(plan if one.chosen else one for one in option.plans))
+    if not tried:
+        return replace(option, plans=tuple(plan if one.chosen else one for one in option.plans))
+    out = {p.frame.name: f"by the tests no cake at this load: {_cause(a)}" for p, a in tried}
+    number = "one machine" if plan.machines == 1 else f"{plan.machines} machines"
+    before = ", ".join(out)
+    why = f"{number}, the first frame in order of choice with a cake by the tests; not {before}"
+    rest = [
+        replace(
+            p, chosen=False, feasible=False, figures={}, binding=RULED_OUT, why=out[p.frame.name]
+        )
+        if p.frame.name in out
+        else p
+        for p in option.plans
+        if p.frame.name != plan.frame.name
+    ]
+    plans = (replace(plan, chosen=True, why=why), *sorted(rest, key=lambda p: not p.feasible))
+    return reframed(site.study, site.draws, site.feed, site.duty, option.kind, plans)
+
+
+def _cause(answer: _Answer) -> str:
+    """What stops it, without the way out."""
+    words = answer.binding_words if isinstance(answer, PressFindings) else answer.words
+    return words.split(";")[0]
 
 
 def shown(site: Site, option: Option) -> Physics:

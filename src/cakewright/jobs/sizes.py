@@ -10,6 +10,7 @@ from cakewright.economics import overload_share, present_worth_annuity
 from cakewright.jobs.choice import Priced
 from cakewright.jobs.money import YEAR, Sampled, capital_of, life_years, rates_of
 from cakewright.machines import Frame, Plan
+from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
 from cakewright.statistics import Worth, chance_best, value_perfect_information
@@ -83,7 +84,7 @@ def _candidates(best: Priced, load: RunLoad) -> list[Plan]:
     frames: list[Frame] = []
     found: list[Plan] = []
     for plan in best.option.plans:
-        if plan.frame in frames or plan.binding in ("floor area", "cycle"):
+        if plan.frame in frames or plan.binding in ("floor area", "cycle", RULED_OUT):
             continue
         frames.append(plan.frame)
         found += [

@@ -21,7 +21,10 @@ from cakewright.machines.plan_figures import plan_figures
 from cakewright.quantities import Figure
 from cakewright.sludge import Feed, RunLoad
 
-__all__ = ["USUAL_USE", "Plan", "choose", "chosen", "size"]
+__all__ = ["RULED_OUT", "USUAL_USE", "Plan", "choose", "chosen", "size"]
+
+RULED_OUT = "tests"
+"""What binds a frame that has no cake by the tests of the sludge."""
 
 USUAL_USE = (0.60, 0.90)
 """Share of the installed capacity a design week should use: below, the frame is too large. OWN."""
