@@ -236,23 +236,26 @@ def _far(margin: float) -> str:
     return f"{100 * margin:.0f} %" if margin <= FAR else f"over {100 * FAR:.0f} %"
 
 
-def filled_figures(result: PathResult) -> tuple[dict[str, FloatArray], str]:
+def filled_figures(
+    result: PathResult, feed_solids: FloatArray
+) -> tuple[dict[str, FloatArray], str]:
     """Cake and capture over the samples, and what was filled in.
 
     A sample beyond a limit counts as the wettest cake that stands: an operator would cut the load
-    there, so the wettest answered cake is the honest low end.
+    there, so the wettest answered cake is the honest low end. No cake is wetter than its feed.
     """
     answered = result.answered
     told = f"{100 * np.mean(~answered):.0f} % of samples lie beyond a limit of the press"
     found: dict[str, FloatArray] = {}
     for name, values in (("cake_solids", result.cake_solids), ("capture", result.capture)):
         found[name] = np.where(answered, values, float(np.quantile(values[answered], 0.02)))
+    found["cake_solids"] = np.maximum(found["cake_solids"], feed_solids)
     return found, told if not answered.all() else ""
 
 
 def _figures(case: ScrewCase, result: PathResult) -> dict[str, Figure]:
     answered = result.answered
-    found, told = filled_figures(result)
+    found, told = filled_figures(result, case.inputs["feed_solids"])
     rest = {
         "residence_time": result.residence,
         "power": result.power,

@@ -84,7 +84,7 @@ def kind_findings(
     figures: dict[str, Figure] = {}
     words = status.words
     if status is PathStatus.ANSWER:
-        filled, told = filled_figures(result)
+        filled, told = filled_figures(result, feed.mix.total_solids)
         note = "; ".join(text for text in (told, _ENVELOPE[kind]) if text)
         figures = {name: pressed.figure(name, values, note) for name, values in filled.items()}
         nearest = min(margins, key=margins.__getitem__)

@@ -12,12 +12,12 @@ from cakewright.errors import InfeasibleError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.operating import Aim
-from cakewright.jobs.press import PressFindings
+from cakewright.jobs.press import PressFindings, filled_figures
 from cakewright.jobs.screw_case import screw_geometry
 from cakewright.machines import shipped_catalogue
 from cakewright.machines.frames import frame_named
 from cakewright.machines.press_priors import record_from
-from cakewright.machines.pressing_path import PressedSludge, PressLoad
+from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
 from cakewright.machines.screw_path import ScrewOperation, ScrewParameters, screw_sensitivities
 from cakewright.quantities import Basis, Mark
 from cakewright.reports.chapters.annex import recomputes
@@ -202,3 +202,15 @@ def test_dose_beyond_the_tests_is_said_on_the_first_page() -> None:
         told[dose] = " ".join(found.decision.conditions)
     assert "at 18 kg/t cake and capture are extrapolated" in told[18]
     assert "extrapolated" not in told[12]
+
+
+def test_a_sample_beyond_a_limit_counts_as_wet_but_not_as_wetter_than_its_feed() -> None:
+    """Filled in: the wettest cake that stands, or the feed where that is thicker still."""
+    cake = np.array([0.20, 0.04, np.nan, np.nan])
+    status = np.where(np.isfinite(cake), PathStatus.ANSWER, PathStatus.PLATE)
+    result = PathResult(status, cake, cake + 0.7, cake, cake, {}, {})
+    found, told = filled_figures(result, np.array([0.02, 0.02, 0.02, 0.06]))
+    assert found["cake_solids"][:2].tolist() == [0.20, 0.04]
+    assert found["cake_solids"][2] == pytest.approx(0.04, abs=0.005)
+    assert found["cake_solids"][3] == 0.06
+    assert told == "50 % of samples lie beyond a limit of the press"
