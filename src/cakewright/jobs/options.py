@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr
@@ -174,7 +174,18 @@ def _banded(
     study: Study, draws: StudyDraws, feed: Feed, duty: Duty, kind: MachineType
 ) -> Performance:
     """Published bands of a kind on this feed."""
-    return _stated_dose(study, draws, kind.performance(feed, duty, _quantiles(draws, kind)))
+    bands = kind.performance(feed, duty, _quantiles(draws, kind))
+    return _stated_dose(study, draws, _never_wetter(bands, feed))
+
+
+def _never_wetter(performance: Performance, feed: Feed) -> Performance:
+    """No cake is wetter than its feed; a band may reach below one that is thick already."""
+    cake = performance["cake_solids"]
+    samples = np.maximum(cake.samples, feed.mix.total_solids)
+    if np.array_equal(samples, cake.samples):
+        return performance
+    note = "; ".join(text for text in (cake.note, "not below the solids of the feed") if text)
+    return performance.replaced(replace(cake, samples=samples, note=note))
 
 
 def _with_plans(

@@ -44,6 +44,7 @@ class PathStatus(IntEnum):
     SQUEEZED_OUT = 7
     UNRESOLVED = 8
     CYCLE = 9
+    DRY = 10
 
     @property
     def label(self) -> str:
@@ -90,6 +91,10 @@ _WORDS = {
     PathStatus.SQUEEZED_OUT: (
         "squeezed out: the sludge that reaches the rollers is too wet to stand the wedge; less "
         "load, slower belt, thicker feed, or better flocculation"
+    ),
+    PathStatus.DRY: (
+        "dry: by its law this sludge would be pressed to matter without water, which nothing does; "
+        "check yield exponent and yield scale"
     ),
     PathStatus.UNRESOLVED: (
         "unresolved: the numbers of this sample lie where the solver does not converge; check them"
@@ -165,6 +170,9 @@ class PathResult:
         return np.asarray(names[np.argmin(table, axis=0)])
 
 
+_DRIEST = 0.95  # no press leaves less water: JUDGEMENT
+
+
 def path_result(
     status: IntArray, figures: Mapping[str, FloatArray], margins: Mapping[str, FloatArray]
 ) -> PathResult:
@@ -174,7 +182,10 @@ def path_result(
     main = ("cake_solids", "capture", "residence", "power")
     whole = np.all([np.isfinite(figures[name]) for name in main], axis=0)
     status[answered & ~whole] = PathStatus.UNRESOLVED
-    masked = {k: np.where(answered & whole, v, np.nan) for k, v in figures.items()}
+    # The power law of the yield stress has no end: it goes on past the sludge's last pore.
+    status[answered & whole & (figures["cake_solids"] > _DRIEST)] = PathStatus.DRY
+    answered = status == PathStatus.ANSWER
+    masked = {k: np.where(answered, v, np.nan) for k, v in figures.items()}
     return PathResult(
         status=status,
         cake_solids=masked["cake_solids"],

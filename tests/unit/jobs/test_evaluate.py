@@ -189,3 +189,24 @@ def test_unknown_frame_is_refused_with_the_nearest_name() -> None:
     """A typing error does not fall back to another frame in silence."""
     with pytest.raises(UnknownNameError, match=r"machines.frame: .* did you mean 'disc 250 x 2'"):
         with_frame("disc 250x2")
+
+
+@pytest.mark.parametrize("solids", ["12.5 %", "24 %"])
+def test_a_feed_as_thick_as_the_cake_is_judged_and_no_crash(solids: str) -> None:
+    """No cake is wetter than its feed: the balance closes, and rules say what does not suit."""
+    text = f"""cakewright = 1
+title = "thick"
+[[sludge]]
+name = "a"
+class = "aerobic_digested"
+flow = "5 m3/d"
+total_solids = "{solids}"
+[target]
+cake_solids = "30 %"
+[sampling]
+samples = 64
+"""
+    found = evaluate(parse_study(text), with_press=False, with_decision=False)
+    feed = found.feed.figures["total_solids"].samples
+    for option in found.options:
+        assert np.all(option.figures["cake_solids"].samples >= feed)

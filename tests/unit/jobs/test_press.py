@@ -214,3 +214,15 @@ def test_a_sample_beyond_a_limit_counts_as_wet_but_not_as_wetter_than_its_feed()
     assert found["cake_solids"][2] == pytest.approx(0.04, abs=0.005)
     assert found["cake_solids"][3] == 0.06
     assert told == "50 % of samples lie beyond a limit of the press"
+
+
+def test_a_law_that_creeps_as_much_as_a_path_takes_is_evaluated() -> None:
+    """A thousandth more, as the sensitivities ask, is still allowed."""
+    law = narrow_law()
+    most = [p.name == "creep_share" for p in law.parameters].index(True)
+    parameters = list(law.parameters)
+    parameters[most] = dataclasses.replace(parameters[most], value=0.97)
+    creeping = dataclasses.replace(law, parameters=tuple(parameters))
+    text = f"{demo_text('soy')}\n{ALONE}\n[sampling]\nsamples = 64\n"
+    found = evaluate(parse_study(text), law=creeping, with_decision=False)
+    assert any(row.input == "creep_share" for row in press_of(found).sensitivities)
