@@ -71,15 +71,18 @@ def _programs() -> Path | None:
     return Path(onpath).parent if onpath else found[-1].parent if found else None
 
 
-def _as_user(words: list[str]) -> list[str]:
-    """The server refuses to run as root: there it runs as the user its package made."""
-    root = hasattr(os, "geteuid") and os.geteuid() == 0
-    return ["runuser", "-u", "postgres", "--", *words] if root else words
-
-
 def _run(*words: object) -> None:
+    # The server refuses to run as root: there it runs as the user its package made.
+    root = hasattr(os, "geteuid") and os.geteuid() == 0
+    user = "postgres" if root else None
     done = subprocess.run(
-        _as_user([str(word) for word in words]), capture_output=True, text=True, cwd="/"
+        [str(word) for word in words],
+        capture_output=True,
+        text=True,
+        cwd="/",
+        user=user,
+        group=user,
+        extra_groups=[] if root else None,
     )
     if done.returncode:
         pytest.fail(f"{words[0]}: {done.stdout}{done.stderr}")
