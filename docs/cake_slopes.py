@@ -26,7 +26,7 @@ TARGET = Path(__file__).parents[1] / "src" / "cakewright" / "sludge" / "data" / 
 
 KIND = Kind.MULTI_DISC_SCREW_PRESS
 FRAME, LOAD_SHARE, FEED, SPEEDS = "disc 200 x 1", 0.7, 0.025, (1.0, 2.0, 3.0, 4.0, 5.0)
-DRAWS, SEED, DRIEST = 2048, 11, 0.95
+DRAWS, SEED = 2048, 11
 
 HEADER = f"""\
 # Change of the cake's log-odds, ln(S/(1-S)), for one standard deviation of each parameter of the
@@ -66,7 +66,7 @@ def slopes(sludge_class: str) -> tuple[FloatArray, float]:
     """Slope of each parameter, in the order of the law, and the share of variance explained."""
     normals = np.random.default_rng(SEED).standard_normal((DRAWS, len(LAW_PARAMETERS)))
     cake = cakes(sludge_class, normals)
-    stands = np.isfinite(cake) & (cake < DRIEST)
+    stands = np.isfinite(cake)
     odds = np.log(cake[stands] / (1.0 - cake[stands]))
     rows = np.column_stack((np.ones(odds.size), normals[stands]))
     found, *_ = np.linalg.lstsq(rows, odds, rcond=None)

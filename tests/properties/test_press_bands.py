@@ -79,7 +79,9 @@ def _over_envelope(kind: Kind, name: str) -> float:
 
 
 def test_cakes_of_other_kinds_spread_less_once_that_of_the_ring_press_is_known() -> None:
-    """Of these kinds nothing went into the class prior, so this is a check and not consistency.
+    """Of these kinds nothing went into the class prior: a check, if weak, and not consistency.
+
+    Weak, for some of their envelopes are judgement as well.
 
     Sludge and machine are both drawn, so the cakes are wider than the envelopes: in the middle of
     16 pairs of kind and class twice, at most four times. With parameters of the law drawn one by
