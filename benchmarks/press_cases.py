@@ -7,7 +7,7 @@ import numpy as np
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import drawn
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
-from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
 
 FRAME = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
 

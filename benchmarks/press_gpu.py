@@ -18,8 +18,8 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src
 import numpy as np
 from press_cases import draws
 
-from cakewright.machines import screw_program
 from cakewright.machines.pressing_path import PathStatus, checked_inputs
+from cakewright.machines.screw import program as screw_program
 from cakewright.physics.expression.device import jax, jnp
 
 # limits of the H100 SXM by its data sheet (MEM): float64 without tensor cores, memory

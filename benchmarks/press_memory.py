@@ -15,7 +15,7 @@ from pathlib import Path
 
 from press_cases import draws
 
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
 
 RESULT = Path(__file__).parent / "results" / "press_memory.json"
 

@@ -19,16 +19,16 @@ import numpy as np
 from press_cases import draws
 from press_reference import Press
 
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import checked_inputs
-from cakewright.machines.screw_path import screw_path
+from cakewright.machines.screw.path import screw_path
 
 RESULT = Path(__file__).parent / "results" / "press_speed.json"
 _SOURCE = str(Path(__file__).parents[1] / "src")
 FIRST = """
 import time; start = time.perf_counter()
 from press_cases import draws
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
 multi_disc_path(*draws(1))
 print(time.perf_counter() - start)
 """
@@ -83,7 +83,7 @@ def main() -> None:
     without = best(lambda: multi_disc_path(*still), arguments.rounds)
     multi_disc_path(*one)
     point = best(lambda: multi_disc_path(*one), 20)
-    from cakewright.machines.screw_program import REFINED
+    from cakewright.machines.screw.program import REFINED
 
     few = draws(1024)
     coarse, fine = screw_path(*few), screw_path(*few, REFINED)

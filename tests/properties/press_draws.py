@@ -7,14 +7,8 @@ from functools import cache
 import numpy as np
 
 from cakewright.jobs.screw_case import operating_windows
-from cakewright.machines.belt_path import BeltGeometry, BeltOperation, BeltParameters, belt_path
-from cakewright.machines.chamber_path import (
-    ChamberGeometry,
-    ChamberOperation,
-    ChamberParameters,
-    chamber_path,
-)
-from cakewright.machines.decanter_path import (
+from cakewright.machines.belt.path import BeltGeometry, BeltOperation, BeltParameters, belt_path
+from cakewright.machines.decanter.path import (
     DecanterGeometry,
     DecanterOperation,
     DecanterParameters,
@@ -22,10 +16,16 @@ from cakewright.machines.decanter_path import (
     slowest_scroll,
 )
 from cakewright.machines.interface import Kind
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
+from cakewright.machines.plates.path import (
+    ChamberGeometry,
+    ChamberOperation,
+    ChamberParameters,
+    chamber_path,
+)
 from cakewright.machines.press_priors import drawn, parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
-from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
 from cakewright.physics.dose_response import resistance_ratio_dose
 from cakewright.quantities import FloatArray
 from cakewright.sludge.law_prior import prior_of_class, prior_with_cake

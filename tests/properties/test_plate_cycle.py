@@ -11,13 +11,13 @@ import numpy.typing as npt
 import pytest
 
 from cakewright.jobs.screw_case import operating_windows
-from cakewright.machines.chamber_path import (
+from cakewright.machines.interface import Kind
+from cakewright.machines.plates.path import (
     ChamberGeometry,
     ChamberOperation,
     ChamberParameters,
     chamber_path,
 )
-from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import drawn
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.sludge.law_prior import prior_of_class

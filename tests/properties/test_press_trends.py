@@ -11,13 +11,13 @@ import pytest
 from tests.properties.press_draws import NEW_BELT
 from tests.properties.press_draws import SCREW as FRAME
 
-from cakewright.machines.belt_path import (
+from cakewright.machines.belt.path import (
     BeltOperation,
     BeltParameters,
     belt_capacity,
     belt_path,
 )
-from cakewright.machines.decanter_path import (
+from cakewright.machines.decanter.path import (
     DecanterGeometry,
     DecanterOperation,
     DecanterParameters,
@@ -25,12 +25,12 @@ from cakewright.machines.decanter_path import (
     slowest_scroll,
 )
 from cakewright.machines.interface import Kind
-from cakewright.machines.multi_disc_path import multi_disc_capacity, multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_capacity, multi_disc_path
 from cakewright.machines.press_priors import drawn, parameter_draws, parameter_priors, record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
-from cakewright.machines.screen_drum_path import screen_drum_path
-from cakewright.machines.screw_capacity import ScrewCapacity
-from cakewright.machines.screw_path import (
+from cakewright.machines.screen_drum.path import screen_drum_path
+from cakewright.machines.screw.capacity import ScrewCapacity
+from cakewright.machines.screw.path import (
     ScrewOperation,
     ScrewParameters,
 )

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from cakewright.machines import chamber_volume_needed, solids_per_cycle
-from cakewright.machines.chamber_fill import Filled, filled
+from cakewright.machines.plates.fill import Filled, filled
 from cakewright.physics.balance import Additive, balance_dewatering
 from cakewright.sludge import Composition, Sludge, blend, run_load
 

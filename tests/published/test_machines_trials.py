@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from tests.properties.press_draws import settled_cake, site_cakes
 
-from cakewright.machines.decanter_path import DecanterGeometry
+from cakewright.machines.decanter.path import DecanterGeometry
 from cakewright.machines.pressing_path import PressLoad
 from cakewright.quantities import FloatArray
 

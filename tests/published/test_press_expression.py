@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from cakewright.machines.screw_path import screw_throughput
+from cakewright.machines.screw.path import screw_throughput
 from cakewright.physics.compression import solidosity_equilibrium
 from cakewright.physics.expression import ExpressionCurve, expression_curve
 

@@ -31,7 +31,7 @@ from cakewright.jobs.screw_case import SCREW_KINDS, ScrewCase, least_margin_of, 
 from cakewright.machines import Kind
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.machines.pressing_path import PathResult, PathStatus
-from cakewright.machines.screw_path import ScrewProfile
+from cakewright.machines.screw.path import ScrewProfile
 from cakewright.quantities import Figure, FloatArray
 
 __all__ = [

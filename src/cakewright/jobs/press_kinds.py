@@ -16,19 +16,19 @@ from cakewright.jobs.press_cycle import PlateCycle, plate_cycle
 from cakewright.jobs.pressed import Pressed
 from cakewright.jobs.screw_case import operating_windows
 from cakewright.machines import Frame, Kind, Plan
-from cakewright.machines.belt_path import BeltGeometry, BeltOperation, BeltParameters, belt_path
-from cakewright.machines.chamber_path import (
-    ChamberGeometry,
-    ChamberOperation,
-    ChamberParameters,
-    chamber_path,
-)
-from cakewright.machines.decanter_path import (
+from cakewright.machines.belt.path import BeltGeometry, BeltOperation, BeltParameters, belt_path
+from cakewright.machines.decanter.path import (
     DecanterGeometry,
     DecanterOperation,
     DecanterParameters,
     decanter_path,
     slowest_scroll,
+)
+from cakewright.machines.plates.path import (
+    ChamberGeometry,
+    ChamberOperation,
+    ChamberParameters,
+    chamber_path,
 )
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad

@@ -18,7 +18,7 @@ from cakewright.jobs.warming import await_warm, warm
 from cakewright.machines import Frame, Kind, Plan, shipped_catalogue
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
-from cakewright.machines.screw_path import (
+from cakewright.machines.screw.path import (
     ScrewGeometry,
     ScrewOperation,
     ScrewParameters,
@@ -30,7 +30,7 @@ from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
 
 if TYPE_CHECKING:
-    from cakewright.machines.screw_root import Resolution
+    from cakewright.machines.screw.root import Resolution
 
 __all__ = [
     "CHUNK",
@@ -114,8 +114,8 @@ def _typical() -> PathResult:
 
 
 def _resolution() -> Resolution:
-    from cakewright.machines.screw_program import FINE
-    from cakewright.machines.screw_root import Resolution
+    from cakewright.machines.screw.program import FINE
+    from cakewright.machines.screw.root import Resolution
 
     return Resolution(*_RESOLUTION, fused=FINE.fused)
 
@@ -142,8 +142,8 @@ def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Colum
     path, at two thirds of the time.
     """
     from cakewright.machines.batches import in_chunks
-    from cakewright.machines.screw_program import FINE, answers
-    from cakewright.machines.screw_root import Resolution
+    from cakewright.machines.screw.program import FINE, answers
+    from cakewright.machines.screw.root import Resolution
 
     how, numbers = Resolution(*_FITTING, fused=FINE.fused), geometry.numbers()
     creeps = bool(np.any(columns["creep_share"] > 0.0))

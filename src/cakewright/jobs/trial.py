@@ -15,7 +15,7 @@ from cakewright.jobs.fitted import FittedPress, law_key
 from cakewright.jobs.screw_case import run_raw
 from cakewright.jobs.trial_prior import Believed, believed
 from cakewright.machines import Kind
-from cakewright.machines.screw_path import ScrewGeometry
+from cakewright.machines.screw.path import ScrewGeometry
 from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_dose
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws
 from cakewright.quantities import FloatArray

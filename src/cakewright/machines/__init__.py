@@ -19,7 +19,7 @@ from cakewright.machines.interface import (
     worst_answer,
 )
 from cakewright.machines.kinds import MachineType, machine_type, machine_types
-from cakewright.machines.plate_cycle import (
+from cakewright.machines.plates.cycle import (
     chamber_volume_needed,
     cycles_needed,
     solids_per_cycle,

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from cakewright.machines.interface import Capacity, Duty, Frame, Kind, Performance
-from cakewright.machines.plate_cycle import solids_per_cycle
+from cakewright.machines.plates.cycle import solids_per_cycle
 from cakewright.physics.solids import density_slurry
 from cakewright.quantities import FloatArray, Mark
 from cakewright.reference import neighbours, performance_rows, sludge_class

@@ -18,7 +18,7 @@ from cakewright.machines import shipped_catalogue
 from cakewright.machines.frames import frame_named
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
-from cakewright.machines.screw_path import ScrewOperation, ScrewParameters, screw_sensitivities
+from cakewright.machines.screw.path import ScrewOperation, ScrewParameters, screw_sensitivities
 from cakewright.quantities import Basis, Mark
 from cakewright.reports.chapters.annex import recomputes
 from cakewright.sludge.law import SludgeLaw

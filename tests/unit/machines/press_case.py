@@ -12,7 +12,7 @@ import pytest
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
-from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
 
 SLUDGE = PressedSludge(1400.0, 0.024, 120.0, 3.12, 1e10, 0.85, 0.7, 2e-3)
 FRAME = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))

@@ -9,7 +9,7 @@ import pytest
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import PathStatus, path_result, require_answer
 
 

@@ -1,6 +1,6 @@
 """The march of the pressing zone in one piece of accelerator code.
 
-Traced from the very functions of ``screw_kernel``; only where the layer is kept differs. A program
+Traced from the very functions of ``kernel``; only where the layer is kept differs. A program
 takes a block of samples through the whole march, then the next block, so that the store of its
 cells stays in cache. No derivatives: the root's come from ``press_march``. Figures:
 ``docs/theory/press.md``.
@@ -12,7 +12,7 @@ from typing import Any
 
 from jax import Array
 
-from cakewright.machines.screw_kernel import (
+from cakewright.machines.screw.kernel import (
     GRADING,
     Drained,
     Layer,

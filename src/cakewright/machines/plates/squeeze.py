@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from cakewright.machines.chamber_fill import FillPoint, conductance, flux_powers
+from cakewright.machines.plates.fill import FillPoint, conductance, flux_powers
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.quantities import FloatArray
 

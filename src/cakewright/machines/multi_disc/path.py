@@ -7,8 +7,8 @@ stress. Equations, validity and reasons: ``docs/theory/press.md``.
 from __future__ import annotations
 
 from cakewright.machines.pressing_path import Floats, PathResult, PressedSludge, PressLoad
-from cakewright.machines.screw_capacity import ScrewCapacity, screw_capacity
-from cakewright.machines.screw_path import (
+from cakewright.machines.screw.capacity import ScrewCapacity, screw_capacity
+from cakewright.machines.screw.path import (
     ScrewGeometry,
     ScrewOperation,
     ScrewParameters,

@@ -98,7 +98,7 @@ def belt_path(
 
 
 def _run(columns: dict[str, FloatArray], geometry: BeltGeometry) -> dict[str, FloatArray]:
-    from cakewright.machines import belt_program
+    from cakewright.machines.belt import program as belt_program
 
     rollers = tuple(
         np.array(row)

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from cakewright.machines.batches import in_chunks
 from cakewright.machines.pressing_path import Floats, PressedSludge, PressLoad, checked_inputs
-from cakewright.machines.screw_path import ScrewGeometry, ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
 from cakewright.quantities import FloatArray
 
 __all__ = ["ScrewCapacity", "screw_capacity"]
@@ -43,7 +43,7 @@ def screw_capacity(
     plate), plate (asked stress reachable from the earliest start), torque (only with a rated one;
     infinite where another limit comes first).
     """
-    from cakewright.machines import screw_program
+    from cakewright.machines.screw import program as screw_program
 
     columns = checked_inputs(
         sludge, PressLoad(1e-3, feed_solids, fines_share), operation, parameters
@@ -97,7 +97,7 @@ def _torque_capacity(
     Torque grows with the load, so one march at the other limits' capacity tells which samples need
     a search at all.
     """
-    from cakewright.machines import screw_program
+    from cakewright.machines.screw import program as screw_program
 
     def within(pick: npt.NDArray[np.int_], flows: FloatArray) -> BoolArray:
         loaded = {k: v[pick] for k, v in columns.items()} | {"dry_solids_flow": flows}

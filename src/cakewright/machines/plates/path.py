@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
-from cakewright.machines.chamber_fill import Filled, Table, filled
-from cakewright.machines.chamber_squeeze import Pressed, squeezed
+from cakewright.machines.plates.fill import Filled, Table, filled
+from cakewright.machines.plates.squeeze import Pressed, squeezed
 from cakewright.machines.pressing_path import (
     Floats,
     IntArray,

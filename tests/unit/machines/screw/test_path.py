@@ -12,20 +12,20 @@ import pytest
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
-from cakewright.machines.multi_disc_path import (
+from cakewright.machines.multi_disc.path import (
     multi_disc_capacity,
     multi_disc_path,
     multi_disc_profile,
     multi_disc_sensitivities,
 )
 from cakewright.machines.pressing_path import PathStatus, require_answer
-from cakewright.machines.screw_path import ScrewGeometry, quadratic, screw_throughput
+from cakewright.machines.screw.path import ScrewGeometry, quadratic, screw_throughput
 
 
 def test_help_does_not_load_the_solver() -> None:
     """Importing the package and the path leaves the heavy library alone."""
     code = (
-        "import sys, cakewright, cakewright.machines.multi_disc_path;"
+        "import sys, cakewright, cakewright.machines.multi_disc.path;"
         "import cakewright.physics.expression;"
         "sys.exit('jax' in sys.modules)"
     )

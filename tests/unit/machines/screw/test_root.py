@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE, draws_of
 
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import PathResult, PathStatus, checked_inputs
-from cakewright.machines.screw_path import screw_path
+from cakewright.machines.screw.path import screw_path
 
 
 def test_plate_condition_holds_at_the_reported_start() -> None:
     """Marched again from the start that is reported, the stress at the plate is the one asked."""
-    from cakewright.machines import screw_program
+    from cakewright.machines.screw import program as screw_program
 
     draws = draws_of(256)
     answer = multi_disc_path(*draws)
@@ -35,7 +35,7 @@ def test_answer_does_not_depend_on_its_batch() -> None:
     alone = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
     first = int(np.flatnonzero(together.answered)[0])
     columns = checked_inputs(*draws[:4])
-    from cakewright.machines import screw_program
+    from cakewright.machines.screw import program as screw_program
 
     one = {k: v[first : first + 1] for k, v in columns.items()}
     found = screw_program.answers(one, draws[4].numbers(), how=screw_program.FINE, creeps=True)
@@ -51,7 +51,7 @@ def _error(one: PathResult, best: PathResult) -> float:
 
 def test_order_of_the_extrapolated_path() -> None:
     """Half the cells and steps: the error of the cake grows by more than four, that is order 2."""
-    from cakewright.machines.screw_root import Resolution
+    from cakewright.machines.screw.root import Resolution
 
     draws = draws_of(32)
     best, fine, coarse = (

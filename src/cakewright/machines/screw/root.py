@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 
 from jax import Array
 
-from cakewright.machines.screw_fused import fused_march
-from cakewright.machines.screw_kernel import (
+from cakewright.machines.screw.fused import fused_march
+from cakewright.machines.screw.kernel import (
     Drained,
     PressEnd,
     ScrewCase,
@@ -36,7 +36,7 @@ _LEAST_FINE = 3  # marches a parabola needs
 class Resolution(NamedTuple):
     """Cells, steps, most searches on half of both, most marches on the whole; static.
 
-    ``fused`` marches in one piece of accelerator code (``screw_fused``), derivatives apart.
+    ``fused`` marches in one piece of accelerator code (``fused``), derivatives apart.
     """
 
     cells: int

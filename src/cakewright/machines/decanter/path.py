@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
+from cakewright.machines.decanter.settled_bed import SettledBed, settled_bed
 from cakewright.machines.pressing_path import (
     Floats,
     PathResult,
@@ -24,7 +25,6 @@ from cakewright.machines.pressing_path import (
     checked_inputs,
     path_result,
 )
-from cakewright.machines.settled_bed import SettledBed, settled_bed
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium, total_solids_cake
 from cakewright.quantities import FloatArray

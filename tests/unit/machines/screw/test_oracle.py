@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
-from cakewright.machines.multi_disc_path import multi_disc_path
+from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import checked_inputs
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.integrate import quad, solve_ivp
 
-from cakewright.machines.settled_bed import SettledBed, settled_bed
+from cakewright.machines.decanter.settled_bed import SettledBed, settled_bed
 from cakewright.quantities import FloatArray
 
 RNG = np.random.default_rng(4)

@@ -23,7 +23,7 @@ from cakewright.machines.pressing_path import (
 from cakewright.quantities import FloatArray
 
 if TYPE_CHECKING:
-    from cakewright.machines.screw_root import Resolution
+    from cakewright.machines.screw.root import Resolution
 
 __all__ = [
     "ScrewGeometry",
@@ -156,7 +156,7 @@ def screw_path(
     ``resolution`` other than the default is for convergence studies; ``chunk`` fixes the size of
     the batches, so that a short job compiles one program only.
     """
-    from cakewright.machines import screw_program
+    from cakewright.machines.screw import program as screw_program
 
     columns = checked_inputs(sludge, load, operation, parameters)
     numbers = geometry.numbers()
@@ -193,7 +193,7 @@ def screw_sensitivities(
     geometry: ScrewGeometry,
 ) -> dict[str, dict[str, float]]:
     """Derivative of every answer by every input at the first sample: ``[answer][input]``, SI."""
-    from cakewright.machines import screw_program
+    from cakewright.machines.screw import program as screw_program
 
     columns = {k: v[:1] for k, v in checked_inputs(sludge, load, operation, parameters).items()}
     creeps = bool(np.any(columns["creep_share"] > 0.0))
@@ -224,8 +224,8 @@ def screw_profile(
     InfeasibleError
         If that sample has no answer.
     """
-    from cakewright.machines import screw_program
     from cakewright.machines.pressing_path import require_answer
+    from cakewright.machines.screw import program as screw_program
 
     columns = checked_inputs(sludge, load, operation, parameters)
     one = {k: v[sample : sample + 1] for k, v in columns.items()}

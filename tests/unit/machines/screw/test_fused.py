@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from tests.unit.machines.press_case import draws_of
 
-from cakewright.machines import screw_fused, screw_program
 from cakewright.machines.pressing_path import checked_inputs
-from cakewright.machines.screw_kernel import drain, earliest_start, press_march
-from cakewright.machines.screw_root import Resolution
+from cakewright.machines.screw import fused as screw_fused
+from cakewright.machines.screw import program as screw_program
+from cakewright.machines.screw.kernel import drain, earliest_start, press_march
+from cakewright.machines.screw.root import Resolution
 from cakewright.physics.expression.device import jax, jnp
 
 COUNT = 200

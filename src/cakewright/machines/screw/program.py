@@ -9,7 +9,7 @@ from typing import Any
 from jax import Array
 
 from cakewright.machines.pressing_path import PathStatus
-from cakewright.machines.screw_kernel import (
+from cakewright.machines.screw.kernel import (
     Drained,
     ScrewCase,
     ScrewFrame,
@@ -18,7 +18,7 @@ from cakewright.machines.screw_kernel import (
     earliest_start,
     press_march,
 )
-from cakewright.machines.screw_root import Resolution, Solved, miss_from, solve
+from cakewright.machines.screw.root import Resolution, Solved, miss_from, solve
 from cakewright.physics.expression.device import jax, jnp
 from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 

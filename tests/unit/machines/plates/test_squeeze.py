@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cakewright.machines.chamber_path import (
+from cakewright.machines.plates.path import (
     ChamberGeometry,
     ChamberOperation,
     ChamberParameters,
     chamber_path,
 )
-from cakewright.machines.chamber_squeeze import EndOfSqueeze
+from cakewright.machines.plates.squeeze import EndOfSqueeze
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium, total_solids_cake

@@ -7,8 +7,8 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from cakewright.machines.chamber_fill import EndOfFill, Filled, fill_point, filled
-from cakewright.machines.chamber_squeeze import filled_cells
+from cakewright.machines.plates.fill import EndOfFill, Filled, fill_point, filled
+from cakewright.machines.plates.squeeze import filled_cells
 from cakewright.physics.filtration import filtration_time_ruth
 from cakewright.physics.filtration_resistance import specific_resistance_average
 from cakewright.quantities import FloatArray

@@ -1,0 +1,1 @@
+"""Belt press: gravity zone, wedge, rollers."""

@@ -1,0 +1,1 @@
+"""Chamber press: plates filled by the feed pump alone."""

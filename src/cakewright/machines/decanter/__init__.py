@@ -1,0 +1,1 @@
+"""Decanter centrifuge: settling, bed on the bowl, beach."""

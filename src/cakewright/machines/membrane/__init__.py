@@ -1,0 +1,1 @@
+"""Membrane press: plates filled, then squeezed by the membrane."""

@@ -1,0 +1,1 @@
+"""Multi-disc screw press: rings renew the drained face, nothing blinds."""

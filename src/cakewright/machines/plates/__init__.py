@@ -1,0 +1,1 @@
+"""What chamber and membrane press share: filling, squeeze, cycle."""

@@ -1,0 +1,1 @@
+"""The model both screw presses share: drainage zone, pressing zone, plate (theory: press)."""
