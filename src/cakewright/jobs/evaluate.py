@@ -22,7 +22,7 @@ from cakewright.jobs.decision import decide
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.findings import Decision, Findings, SludgeFinding
 from cakewright.jobs.fitted import FittedPress
-from cakewright.jobs.line import line_of
+from cakewright.jobs.line import has_line, line_of, missing_line
 from cakewright.jobs.money import CAPITAL
 from cakewright.jobs.options import (
     ENVELOPE_FIGURES,
@@ -104,11 +104,13 @@ def evaluate(
     progress("balancing streams")
     best = choice.option
     balance = balance_of(study, draws, feed, load, best.performance)
-    progress("designing the line")
-    line = line_of(study, draws, feed, choice.plan, best.performance)
-    if weeks:
+    line = None
+    if has_line(best.key):
+        progress("designing the line")
+        line = line_of(study, draws, feed, choice.plan, best.performance)
+    if weeks and line:
         progress(f"playing {weeks} weeks of each scenario")
-    played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks else ()
+    played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks and line else ()
     headline = _headline(best, choice)
     decided = None
     if with_decision:
@@ -123,7 +125,7 @@ def evaluate(
         *press_lines(physics.screws.get(best.key)),
         *(decided.lines if decided else ()),
         *balance_lines(balance),
-        *line.lines,
+        *(line.lines if line else ()),
     ]
     return Findings(
         title=study.word("title"),
@@ -148,6 +150,7 @@ def evaluate(
         lines=tuple(lines),
         chapters=CHAPTERS,
         line=line,
+        line_missing="" if line else missing_line(best.kind.label),
         weeks=played,
         press=physics.screws.get(best.key),
         kinds=tuple(physics.others.values()),

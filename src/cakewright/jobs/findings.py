@@ -204,6 +204,7 @@ class Findings:
     press: PressFindings | None = None
     kinds: tuple[KindFindings, ...] = ()
     line: LineDesign | None = None
+    line_missing: str = ""
     decide: DecisionFindings | None = None
     weeks: tuple[WeekOutcome, ...] = ()
     study_text: str = ""

@@ -13,19 +13,36 @@ from cakewright.line.inputs import (
     Product,
     RunPattern,
 )
-from cakewright.machines import Performance, Plan
+from cakewright.machines import Kind, Performance, Plan
 from cakewright.physics.alkalinity import Conditioner
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, WeekPattern, week_pattern
 from cakewright.study import Study
 
-__all__ = ["line_inputs", "line_of"]
+__all__ = ["has_line", "line_inputs", "line_of", "missing_line"]
+
+# Kinds whose own line is known; for any other kind no line is shown rather than a wrong one.
+_LINED = frozenset({Kind.MULTI_DISC_SCREW_PRESS})
 
 _CONDITIONERS = {
     "ferric chloride": Conditioner.FERRIC_CHLORIDE,
     "alum": Conditioner.ALUM,
     "hydrated lime": Conditioner.HYDRATED_LIME,
 }
+
+
+def has_line(machine: str) -> bool:
+    """Whether the line round this kind of machine is known."""
+    return machine in _LINED
+
+
+def missing_line(label: str) -> str:
+    """What stands wherever the line of a kind would stand if it were known."""
+    return (
+        f"The line round a {label} is not designed yet: no equipment, drawing, list, control "
+        "description, interlock or caution of a line is shown for it, because those of another "
+        "kind of machine would be wrong and could hurt someone. Ask the supplier of the machine."
+    )
 
 
 def line_of(

@@ -39,6 +39,8 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
         told = (reason(q, units, findings.currency, findings.price_year) for q in asked)
         lines = [f"{q.name}: {why}. {q.ask}" for q, why in zip(asked, told, strict=True)]
         parts += _listed(lines, numbered=True)
+    if findings.line_missing:
+        parts += ["", findings.line_missing]
     if findings.invented:
         parts += ["", "This study is invented: no real site, person or price."]
     return "\n".join(parts)

@@ -32,7 +32,7 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     from cakewright.reports.sheets.line import list_sheet
     from cakewright.reports.sheets.lists import frames_sheet, reasons_sheet, sources_sheet
     from cakewright.reports.sheets.money import money_sheet
-    from cakewright.reports.sheets.page import Styles
+    from cakewright.reports.sheets.page import Page, Styles
 
     buffer = BytesIO()
     workbook = xlsxwriter.Workbook(buffer, {"in_memory": True, "strings_to_formulas": False})
@@ -75,6 +75,10 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
         for make in LISTS:
             table = make(findings.line)
             list_sheet(book, workbook.add_worksheet(table.title), styles, table)
+    elif findings.line_missing:
+        page = Page(workbook.add_worksheet("Line"), styles)
+        page.words("Line", styles.title)
+        page.words(findings.line_missing, styles.lead, 8, 60)
     sheets["Answer"].activate()
     workbook.close()
     return buffer.getvalue()

@@ -115,6 +115,7 @@ class StudyPage:
     bench: BenchView | None = None
     kinds: tuple[tuple[str, str], ...] = ()
     drawings: tuple[tuple[str, str], ...] = ()
+    line_missing: str = ""
     guarantees: tuple[tuple[str, str, str], ...] = ()
     weeks: Task | None = None
     running: RunningView | None = None

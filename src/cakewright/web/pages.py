@@ -220,6 +220,7 @@ def study_page(
         broken=broken,
         stage=stage_of(outcome),
         bench=bench,
+        line_missing=outcome.findings.line_missing if outcome.findings else "",
         drawings=DRAWINGS if outcome.findings and outcome.findings.line else (),
         guarantees=GUARANTEES if key == "guarantee" and outcome.findings else (),
         running=view_of(desk, record.id, units) if key == "running" else None,

@@ -34,7 +34,8 @@ def play(study: StudyId, desk: DeskHere) -> TaskOut:
     text, files = desk.text(study), desk.files(study)
     found = desk.runs.best(text, files).findings
     if found is None or found.line is None:
-        raise InfeasibleError("no week can be played: no line is designed for this study yet")
+        why = (found and found.line_missing) or "no line is designed for this study yet"
+        raise InfeasibleError(f"no week can be played: {why}")
     plan = week_plan(found.line)
     return task_out(desk.tasks.start(_key(study), _mark(text, files), play_weeks, (plan, WEEKS)))
 

@@ -27,22 +27,23 @@ __all__ = ["balance"]
 def balance(book: Book) -> Section:
     """Diagram with numbered streams, and the tables that go with it."""
     found = book.findings.balance
-    decision = book.findings.decision
-    graph = balance_graph(found, decision.machine, decision.label)
-    spoken = "; ".join(f"{s.label} from {s.source} to {s.target}" for s in found.streams)
-    alt = f"Flow diagram of the line: {spoken}".replace("_", " ")
-    blocks: list[Block] = [
-        Picture(
-            drawing_svg(flow_diagram(graph), alt),
-            alt,
-            "Flow diagram; the numbers on the lines are those of the streams below.",
-        ),
-        _streams(book),
-    ]
+    blocks: list[Block] = [*_diagram(book), _streams(book)]
     blocks += [Paragraph(note) for note in (found.conditioner_note, found.recycle_note) if note]
     blocks += [Heading("Does it close?"), _closure(book), Heading("How it is checked on site")]
     blocks.append(_checks(found.streams))
     return Section("balance", "Balance", tuple(blocks), new_page=True)
+
+
+def _diagram(book: Book) -> list[Block]:
+    """The diagram, but not for a kind whose line is not known: it would be another kind's."""
+    if book.findings.line_missing:
+        return [Paragraph(book.findings.line_missing, "caution")]
+    found, decision = book.findings.balance, book.findings.decision
+    graph = balance_graph(found, decision.machine, decision.label)
+    spoken = "; ".join(f"{s.label} from {s.source} to {s.target}" for s in found.streams)
+    alt = f"Flow diagram of the line: {spoken}".replace("_", " ")
+    caption = "Flow diagram; the numbers on the lines are those of the streams below."
+    return [Picture(drawing_svg(flow_diagram(graph), alt), alt, caption)]
 
 
 def _streams(book: Book) -> Table:

@@ -34,10 +34,10 @@ _IN_REPORT = (
 
 
 def line(book: Book) -> Section | None:
-    """The whole line, if one was designed."""
+    """The whole line, or that none is known for this kind of machine."""
     design = book.findings.line
     if design is None:
-        return None
+        return _missing(book, "line", "Line")
     blocks: list[Block] = [_verdict(design), _diagram(book, design)]
     blocks.append(line_tables.list_table(book, line_tables.streams(design)))
     if design.findings:
@@ -56,6 +56,11 @@ def line(book: Book) -> Section | None:
             blocks.append(_power(book, design))
     blocks += _plan(book, design)
     return Section("line", "Line", tuple(blocks), new_page=True)
+
+
+def _missing(book: Book, key: str, title: str) -> Section | None:
+    text = book.findings.line_missing
+    return Section(key, title, (Paragraph(text, "caution"),)) if text else None
 
 
 def _verdict(design: LineDesign) -> Paragraph:
@@ -125,7 +130,9 @@ def _plan(book: Book, design: LineDesign) -> list[Block]:
 def control(book: Book) -> Section | None:
     """How the line is meant to work, as words for whoever writes the control specification."""
     design = book.findings.line
-    if design is None or not design.narrative:
+    if design is None:
+        return _missing(book, "control", "How it works")
+    if not design.narrative:
         return None
     blocks: list[Block] = [Paragraph(text, "caution") for text in design.cautions]
     blocks += [Bullets(part.title, part.steps) for part in design.narrative]
