@@ -24,7 +24,8 @@ def test_a_kind_without_a_line_is_shown_none(kind: str) -> None:
     text = demo_text("soy") + f'\n[sampling]\nsamples = 0\n[machines]\nkinds = ["{kind}"]\n'
     found = evaluate(parse_study(text), with_press=False)
     book = Book(found, Units.SI)
-    assert found.line is None and found.line_missing
+    assert found.line is None
+    assert found.line_missing
     assert drawing_files(book) == {}
     for section in (line(book), control(book)):
         assert section is not None
@@ -32,4 +33,5 @@ def test_a_kind_without_a_line_is_shown_none(kind: str) -> None:
     assert not [one for one in found.lines if one.chapter == "line"]
     assert found.decide is not None
     told = " ".join(i for part in protocol_of(found.decide.guarantee) for i in part.items)
-    assert "screws, discs" not in told and "no run starts without them" in told
+    assert "screws, discs" not in told
+    assert "no run starts without them" in told

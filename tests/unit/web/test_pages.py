@@ -167,9 +167,9 @@ def test_undo_and_conflict_over_the_wire(client: TestClient, soy: dict[str, Any]
     [("report.pdf", b"%PDF"), ("workbook.xlsx", b"PK"), ("findings.json", b"{"),
      ("flow-diagram.svg", b"<svg"), ("flow-diagram.dxf", b"  0")],
 )  # fmt: skip
-def test_documents(client: TestClient, reservoir: dict[str, Any], name: str, start: bytes) -> None:
+def test_documents(client: TestClient, soy: dict[str, Any], name: str, start: bytes) -> None:
     """Each document comes as a file with a plain name."""
-    answer = client.get(f"/studies/{reservoir['id']}/files/{name}")
+    answer = client.get(f"/studies/{soy['id']}/files/{name}")
     assert answer.status_code == 200
     assert answer.content.lstrip(b"\xef\xbb\xbf").startswith(start)
     assert re.fullmatch(
