@@ -15,10 +15,10 @@ from typing import TypeVar
 
 import numpy as np
 
-from cakewright.jobs.screw_case import screw_geometry
 from cakewright.jobs.trial import PilotRun, Trial
 from cakewright.machines import Kind, shipped_catalogue
 from cakewright.machines.frames import frame_named
+from cakewright.machines.screw.case import screw_geometry
 from cakewright.quantities import Basis, FloatArray
 from cakewright.sludge.law import LawParameter, SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class

@@ -8,8 +8,9 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from cakewright.jobs import screw_case, trial
+from cakewright.jobs import trial
 from cakewright.machines import batches
+from cakewright.machines.screw import case as screw_case
 
 __all__ = ["together"]
 

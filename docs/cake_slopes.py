@@ -10,12 +10,12 @@ from pathlib import Path
 
 import numpy as np
 
-from cakewright.jobs.screw_case import operating_windows, screw_geometry
 from cakewright.machines import Kind, shipped_catalogue
 from cakewright.machines.frames import frame_named
 from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
+from cakewright.machines.screw.case import operating_windows, screw_geometry
 from cakewright.machines.screw.path import ScrewOperation, ScrewParameters
 from cakewright.quantities import FloatArray
 from cakewright.reference import sludge_classes

@@ -14,9 +14,9 @@ from cakewright.cli.learn import command as learn
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.learn_press import class_spread
-from cakewright.jobs.press import PressFindings
 from cakewright.machines import Kind
 from cakewright.machines.press_priors import parameter_priors
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Mark
 from cakewright.storage.evaluation import fitted_of, law_of, with_sampling
 from cakewright.storage.press_parameters import press_parameters_toml

@@ -6,7 +6,6 @@ from functools import cache
 
 import numpy as np
 
-from cakewright.jobs.screw_case import operating_windows
 from cakewright.machines.belt.path import BeltGeometry, BeltOperation, BeltParameters, belt_path
 from cakewright.machines.decanter.path import (
     DecanterGeometry,
@@ -25,6 +24,7 @@ from cakewright.machines.plates.path import (
 )
 from cakewright.machines.press_priors import drawn, parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
+from cakewright.machines.screw.case import operating_windows
 from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
 from cakewright.physics.dose_response import resistance_ratio_dose
 from cakewright.quantities import FloatArray

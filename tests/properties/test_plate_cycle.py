@@ -10,7 +10,6 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from cakewright.jobs.screw_case import operating_windows
 from cakewright.machines.interface import Kind
 from cakewright.machines.plates.path import (
     ChamberGeometry,
@@ -20,6 +19,7 @@ from cakewright.machines.plates.path import (
 )
 from cakewright.machines.press_priors import drawn
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
+from cakewright.machines.screw.case import operating_windows
 from cakewright.sludge.law_prior import prior_of_class
 
 COUNT = 200

@@ -15,13 +15,13 @@ from tests.properties.press_draws import (
     typical_sludge,
 )
 
-from cakewright.jobs.screw_case import operating_windows, screw_geometry
 from cakewright.machines import shipped_catalogue
 from cakewright.machines.interface import Kind
 from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressLoad
 from cakewright.machines.screen_drum.path import screen_drum_path
+from cakewright.machines.screw.case import operating_windows, screw_geometry
 from cakewright.machines.screw.path import ScrewOperation, ScrewParameters
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium

@@ -34,13 +34,13 @@ from cakewright.jobs.options import (
     options_of,
 )
 from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
-from cakewright.jobs.press import PressFindings
-from cakewright.jobs.press_lines import press_lines
-from cakewright.jobs.screw_case import SCREW_KINDS, warm_press
 from cakewright.jobs.streams import feed_of
 from cakewright.line.week import worst_weeks
 from cakewright.line.week_plan import week_plan
 from cakewright.machines import Frame, shipped_catalogue
+from cakewright.machines.screw.case import SCREW_KINDS, warm_press
+from cakewright.machines.screw.lines import press_lines
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.sludge import Feed, Sludge
 from cakewright.sludge.law import SludgeLaw

@@ -18,10 +18,10 @@ from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark
 
 if TYPE_CHECKING:
     from cakewright.jobs.decision import DecisionFindings
-    from cakewright.jobs.press import PressFindings
-    from cakewright.jobs.press_kinds import KindFindings
     from cakewright.line.design import LineDesign
     from cakewright.line.week import WeekOutcome
+    from cakewright.machines.prediction import KindFindings
+    from cakewright.machines.screw.prediction import PressFindings
 
 __all__ = [
     "Answer",

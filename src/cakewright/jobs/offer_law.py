@@ -18,9 +18,14 @@ from cakewright.jobs.chain import other_draws
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.options import duty_of, load_of, options_of
 from cakewright.jobs.prediction import law_scores
-from cakewright.jobs.press_kinds import path_of_kind
-from cakewright.jobs.pressed import LAW_SCORES, Pressed, pressed_of
-from cakewright.jobs.screw_case import (
+from cakewright.jobs.pressed import pressed_of
+from cakewright.jobs.streams import feed_of
+from cakewright.machines import Frame, Kind, Plan, machine_types
+from cakewright.machines.prediction import path_of_kind
+from cakewright.machines.press_priors import parameter_priors
+from cakewright.machines.pressed import LAW_SCORES, Pressed
+from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge
+from cakewright.machines.screw.case import (
     SCREW_KINDS,
     has_screw,
     least_margin_of,
@@ -28,10 +33,6 @@ from cakewright.jobs.screw_case import (
     run_columns,
     screw_geometry,
 )
-from cakewright.jobs.streams import feed_of
-from cakewright.machines import Frame, Kind, Plan, machine_types
-from cakewright.machines.press_priors import parameter_priors
-from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge
 from cakewright.physics.solids import density_solids
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad

@@ -10,10 +10,10 @@ from scipy.special import ndtri
 
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.next_trial import NextTrial, Target, ranked_trials
-from cakewright.jobs.screw_case import SCREW_KINDS, has_screw, operating_windows, screw_geometry
 from cakewright.jobs.trial import Trial
 from cakewright.machines import Frame
 from cakewright.machines.frames import frame_named
+from cakewright.machines.screw.case import SCREW_KINDS, has_screw, operating_windows, screw_geometry
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 from cakewright.statistics.bayes import Laplace

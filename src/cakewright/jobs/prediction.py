@@ -11,13 +11,15 @@ import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.fitted import FittedPress, drawn_parameters
-from cakewright.jobs.operating import Aim, Prices
 from cakewright.jobs.options import Option, reframed
-from cakewright.jobs.press import PressFindings, parameter_scores, press_of
-from cakewright.jobs.press_kinds import KindFindings, kind_findings
-from cakewright.jobs.pressed import LAW_SCORES, Pressed, pressed_of
-from cakewright.jobs.screw_case import SCREW_KINDS, ScrewCase, has_screw
+from cakewright.jobs.pressed import pressed_of
 from cakewright.machines import Answer, Duty, Kind, Plan, Verdict
+from cakewright.machines.prediction import KindFindings, kind_findings
+from cakewright.machines.press_priors import parameter_scores
+from cakewright.machines.pressed import LAW_SCORES, Pressed
+from cakewright.machines.screw.case import SCREW_KINDS, ScrewSamples, has_screw
+from cakewright.machines.screw.operating import Aim, Prices
+from cakewright.machines.screw.prediction import PressFindings, press_of
 from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad
@@ -222,7 +224,7 @@ def shown(site: Site, option: Option) -> Physics:
 
 def _press(site: Site, plan: Plan) -> PressFindings:
     parameters = site.parameters(plan.frame.machine)
-    case = ScrewCase(site.draws, site.feed, site.load, plan, site.pressed, parameters)
+    case = ScrewSamples(site.draws.size, site.feed, site.load, plan, site.pressed, parameters)
     return press_of(
         case,
         Aim(site.study.word("press.aim") or Aim.DRIEST_CAKE.value),

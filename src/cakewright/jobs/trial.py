@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from cakewright.jobs.fitted import FittedPress, law_key
-from cakewright.jobs.screw_case import run_raw
 from cakewright.jobs.trial_prior import Believed, believed
 from cakewright.machines import Kind
+from cakewright.machines.screw.case import run_raw
 from cakewright.machines.screw.path import ScrewGeometry
 from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_dose
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws

@@ -39,8 +39,8 @@ from cakewright.running.site import Site, baseline_rows
 from cakewright.running.spares import PartDue, ServiceStop, parts_due, service_stop
 
 if TYPE_CHECKING:
-    from cakewright.jobs.press import PressFindings
-    from cakewright.jobs.press_change import Lever
+    from cakewright.machines.screw.change import Lever
+    from cakewright.machines.screw.prediction import PressFindings
 
 __all__ = ["LogTally", "WatchFindings", "Week", "press_response", "watch_site"]
 

@@ -16,7 +16,14 @@ from cakewright.errors import UnknownNameError
 from cakewright.machines.interface import Kind
 from cakewright.quantities import FloatArray, Mark
 
-__all__ = ["ParameterPrior", "drawn", "parameter_draws", "parameter_priors", "record_from"]
+__all__ = [
+    "ParameterPrior",
+    "drawn",
+    "parameter_draws",
+    "parameter_priors",
+    "parameter_scores",
+    "record_from",
+]
 
 _TABLES = {
     Kind.MULTI_DISC_SCREW_PRESS: ("screw", "multi_disc"),
@@ -93,6 +100,11 @@ def _prior(name: str, row: Mapping[str, object]) -> ParameterPrior:
         based_on=str(row.get("based_on", "")),
         note=str(row["note"]),
     )
+
+
+def parameter_scores(kind: Kind) -> tuple[str, ...]:
+    """Names of the normal scores the machine's parameters need."""
+    return tuple(f"~press.{name}" for name in parameter_priors(kind))
 
 
 def parameter_draws(machine: Kind, count: int, rng: np.random.Generator) -> dict[str, FloatArray]:

@@ -13,10 +13,10 @@ from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.pilot_worth import main_class_of, target_of
-from cakewright.jobs.screw_case import SCREW_KINDS, operating_windows, screw_geometry
 from cakewright.jobs.trial import PilotRun, Trial
 from cakewright.machines import Frame, shipped_catalogue
 from cakewright.machines.frames import frame_named
+from cakewright.machines.screw.case import SCREW_KINDS, operating_windows, screw_geometry
 from cakewright.quantities import Mark
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class

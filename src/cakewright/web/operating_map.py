@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.jobs.findings import Findings
-from cakewright.jobs.press import OperatingMap, PressFindings
+from cakewright.machines.screw.prediction import OperatingMap, PressFindings
 from cakewright.quantities import FloatArray, house_name
 from cakewright.reports.figures.operating_map import figure_operating_map
 from cakewright.reports.numbers import (

@@ -13,9 +13,9 @@ from cakewright.errors import InfeasibleError
 from cakewright.jobs import prediction
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings, OptionFinding
-from cakewright.jobs.press import PressFindings
-from cakewright.jobs.press_kinds import KindFindings
 from cakewright.machines import Plan
+from cakewright.machines.prediction import KindFindings
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Basis
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class

@@ -11,14 +11,15 @@ from tests.unit.jobs.press_cases import ALONE, narrow_law, with_law
 from cakewright.errors import InfeasibleError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.jobs.operating import Aim
-from cakewright.jobs.press import PressFindings, filled_figures
-from cakewright.jobs.screw_case import screw_geometry
 from cakewright.machines import shipped_catalogue
 from cakewright.machines.frames import frame_named
+from cakewright.machines.outcome import filled_figures
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
+from cakewright.machines.screw.case import screw_geometry
+from cakewright.machines.screw.operating import Aim
 from cakewright.machines.screw.path import ScrewOperation, ScrewParameters, screw_sensitivities
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Basis, Mark
 from cakewright.reports.chapters.annex import recomputes
 from cakewright.sludge.law import SludgeLaw

@@ -11,7 +11,7 @@ from tests.unit.jobs.press_cases import with_law
 
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.jobs.press_cycle import PlateCycle
+from cakewright.machines.plates.cycle_figures import PlateCycle
 from cakewright.quantities import Basis
 from cakewright.reports import Book, Units
 from cakewright.reports.chapters.press_changes import every_kind, plate_cycles

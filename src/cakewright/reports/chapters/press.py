@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from cakewright.jobs.press import FAR, PressFindings
 from cakewright.machines.pressing_path import PathStatus
 from cakewright.machines.screw.path import ScrewProfile
+from cakewright.machines.screw.prediction import FAR, PressFindings
 from cakewright.quantities import FloatArray
 from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.chapters.press_changes import capacity, changes, every_kind, plate_cycles

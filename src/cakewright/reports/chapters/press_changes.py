@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from cakewright.jobs.press import PressFindings
-from cakewright.jobs.press_change import Lever, Sensitivity, ShaftOut
-from cakewright.jobs.press_kinds import KindFindings
+from cakewright.machines.prediction import KindFindings
+from cakewright.machines.screw.change import Lever, Sensitivity, ShaftOut
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.content import Block, Cell, Column, Heading, Paragraph, Table
 from cakewright.reports.numbers import number_text, shown

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from cakewright.jobs.press import PressFindings
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import CalculationLine, Status, Term
 
 __all__ = ["press_lines"]

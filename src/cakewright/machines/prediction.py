@@ -11,11 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.jobs.press import causes_of, filled_figures
-from cakewright.jobs.press_cycle import PlateCycle, plate_cycle
-from cakewright.jobs.pressed import Pressed
-from cakewright.jobs.screw_case import operating_windows
-from cakewright.machines import Frame, Kind, Plan
 from cakewright.machines.belt.path import BeltGeometry, BeltOperation, BeltParameters, belt_path
 from cakewright.machines.decanter.path import (
     DecanterGeometry,
@@ -24,6 +19,9 @@ from cakewright.machines.decanter.path import (
     decanter_path,
     slowest_scroll,
 )
+from cakewright.machines.interface import Frame, Kind
+from cakewright.machines.outcome import causes_of, filled_figures
+from cakewright.machines.plates.cycle_figures import PlateCycle, plate_cycle
 from cakewright.machines.plates.path import (
     ChamberGeometry,
     ChamberOperation,
@@ -31,7 +29,10 @@ from cakewright.machines.plates.path import (
     chamber_path,
 )
 from cakewright.machines.press_priors import record_from
+from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
+from cakewright.machines.screw.case import operating_windows
+from cakewright.machines.sizing import Plan
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad
 

@@ -12,11 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from cakewright.errors import InfeasibleError
-from cakewright.jobs.draws import StudyDraws
-from cakewright.jobs.pressed import Pressed
-from cakewright.jobs.warming import await_warm, warm
-from cakewright.machines import Frame, Kind, Plan, shipped_catalogue
+from cakewright.machines.frames import shipped_catalogue
+from cakewright.machines.interface import Frame, Kind
 from cakewright.machines.press_priors import parameter_priors, record_from
+from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.machines.screw.path import (
     ScrewGeometry,
@@ -26,6 +25,8 @@ from cakewright.machines.screw.path import (
     screw_path,
     screw_profile,
 )
+from cakewright.machines.sizing import Plan
+from cakewright.machines.warming import await_warm, warm
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
 
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CHUNK",
     "SCREW_KINDS",
-    "ScrewCase",
+    "ScrewSamples",
     "has_screw",
     "least_margin_of",
     "operating_windows",
@@ -156,7 +157,7 @@ def least_margin_of(result: PathResult) -> FloatArray:
     return np.asarray(np.min(np.stack(rows), axis=0))
 
 
-class ScrewCase:
+class ScrewSamples:
     """Inputs of the path over samples; sample 0 is the point case.
 
     The load is the mean while running, shared by the machines that run.
@@ -164,7 +165,7 @@ class ScrewCase:
 
     def __init__(
         self,
-        draws: StudyDraws,
+        size: int,
         feed: Feed,
         load: RunLoad,
         plan: Plan,
@@ -174,14 +175,14 @@ class ScrewCase:
         self.plan, self.pressed, self.kind = plan, pressed, plan.frame.machine
         self.window = operating_windows()[self.kind.value]
         # By a prior alone the prediction stands beside the band: fewer samples show it.
-        self.count = draws.size if pressed.tested else min(draws.size, _MOST_UNTESTED + 1)
+        self.count = size if pressed.tested else min(size, _MOST_UNTESTED + 1)
         self.running = plan.machines - plan.standby
         self.geometry = screw_geometry(plan.frame)
         hours = plan.figures["run_hours_per_day"].samples
         solids = load.dry_solids_flow * load.hours_per_day / hours / self.running
         law = {n: getattr(pressed.sludge, n) for n in PressedSludge.__dataclass_fields__}
         self.inputs = {
-            name: np.array(np.broadcast_to(values, (draws.size,))[: self.count], dtype=float)
+            name: np.array(np.broadcast_to(values, (size,))[: self.count], dtype=float)
             for name, values in {
                 **law,
                 "dry_solids_flow": solids,

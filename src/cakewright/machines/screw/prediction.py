@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.errors import InfeasibleError
-from cakewright.jobs.operating import (
-    Aim,
-    OperatingMap,
-    Prices,
-    Setting,
-    best_setting,
-    operating_map,
+from cakewright.machines.outcome import causes_of, filled_figures
+from cakewright.machines.pressing_path import PathResult, PathStatus
+from cakewright.machines.screw.case import (
+    SCREW_KINDS,
+    ScrewSamples,
+    least_margin_of,
+    screw_geometry,
 )
-from cakewright.jobs.press_change import (
+from cakewright.machines.screw.change import (
     Capacity,
     Lever,
     Sensitivity,
@@ -27,10 +27,14 @@ from cakewright.jobs.press_change import (
     sensitivities_of,
     shaft_out,
 )
-from cakewright.jobs.screw_case import SCREW_KINDS, ScrewCase, least_margin_of, screw_geometry
-from cakewright.machines import Kind
-from cakewright.machines.press_priors import parameter_priors
-from cakewright.machines.pressing_path import PathResult, PathStatus
+from cakewright.machines.screw.operating import (
+    Aim,
+    OperatingMap,
+    Prices,
+    Setting,
+    best_setting,
+    operating_map,
+)
 from cakewright.machines.screw.path import ScrewProfile
 from cakewright.quantities import Figure, FloatArray
 
@@ -39,8 +43,6 @@ __all__ = [
     "SCREW_KINDS",
     "OperatingMap",
     "PressFindings",
-    "filled_figures",
-    "parameter_scores",
     "press_of",
     "screw_geometry",
 ]
@@ -84,13 +86,8 @@ class PressFindings:
     details: Mapping[str, float]
 
 
-def parameter_scores(kind: Kind) -> tuple[str, ...]:
-    """Names of the normal scores the machine's parameters need."""
-    return tuple(f"~press.{name}" for name in parameter_priors(kind))
-
-
 def press_of(
-    case: ScrewCase,
+    case: ScrewSamples,
     aim: Aim,
     prices: Prices,
     least_capture: float,
@@ -139,7 +136,7 @@ def press_of(
     )
 
 
-def _details(case: ScrewCase, result: PathResult) -> dict[str, float]:
+def _details(case: ScrewSamples, result: PathResult) -> dict[str, float]:
     found = {name: float(values[0]) for name, values in result.details.items()}
     return found | {
         "cake_solids": float(result.cake_solids[0]),
@@ -150,7 +147,7 @@ def _details(case: ScrewCase, result: PathResult) -> dict[str, float]:
     }
 
 
-def _operated(case: ScrewCase, setting: Setting) -> PathResult:
+def _operated(case: ScrewSamples, setting: Setting) -> PathResult:
     """Every sample at the setting its operator would find; the point case at the chosen one.
 
     A sample that does not keep the margin there is run faster and with the plate more open: of a
@@ -170,7 +167,7 @@ def _operated(case: ScrewCase, setting: Setting) -> PathResult:
     return _merged(first, tried, again, len(settings), case.window["least_margin"])
 
 
-def _easier(case: ScrewCase, setting: Setting) -> list[tuple[float, float]]:
+def _easier(case: ScrewSamples, setting: Setting) -> list[tuple[float, float]]:
     top, low = case.speeds[1], case.plates[0]
     speeds = (setting.speed, 0.5 * (setting.speed + top), top)
     plates = (setting.back_pressure, float(np.sqrt(setting.back_pressure * low)), low)
@@ -208,16 +205,7 @@ def _merged(
     )
 
 
-def causes_of(result: PathResult) -> dict[str, float]:
-    """Share of samples that each limit stops."""
-    return {
-        status.label: float(np.mean(result.status == status))
-        for status in PathStatus
-        if status is not PathStatus.ANSWER and np.any(result.status == status)
-    }
-
-
-def _profile(case: ScrewCase, setting: Setting, result: PathResult) -> ScrewProfile | None:
+def _profile(case: ScrewSamples, setting: Setting, result: PathResult) -> ScrewProfile | None:
     start = float(result.details["pressing_start"][0])
     try:
         return case.profile(setting.speed, setting.back_pressure, start)
@@ -236,24 +224,7 @@ def _far(margin: float) -> str:
     return f"{100 * margin:.0f} %" if margin <= FAR else f"over {100 * FAR:.0f} %"
 
 
-def filled_figures(
-    result: PathResult, feed_solids: FloatArray
-) -> tuple[dict[str, FloatArray], str]:
-    """Cake and capture over the samples, and what was filled in.
-
-    A sample beyond a limit counts as the wettest cake that stands: an operator would cut the load
-    there, so the wettest answered cake is the honest low end. No cake is wetter than its feed.
-    """
-    answered = result.answered
-    told = f"{100 * np.mean(~answered):.0f} % of samples lie beyond a limit of the press"
-    found: dict[str, FloatArray] = {}
-    for name, values in (("cake_solids", result.cake_solids), ("capture", result.capture)):
-        found[name] = np.where(answered, values, float(np.quantile(values[answered], 0.02)))
-    found["cake_solids"] = np.maximum(found["cake_solids"], feed_solids)
-    return found, told if not answered.all() else ""
-
-
-def _figures(case: ScrewCase, result: PathResult) -> dict[str, Figure]:
+def _figures(case: ScrewSamples, result: PathResult) -> dict[str, Figure]:
     answered = result.answered
     found, told = filled_figures(result, case.inputs["feed_solids"])
     rest = {
@@ -266,7 +237,9 @@ def _figures(case: ScrewCase, result: PathResult) -> dict[str, Figure]:
     return {name: case.pressed.figure(name, values, told) for name, values in found.items()}
 
 
-def _notes(case: ScrewCase, setting: Setting, answered: float, parameters: str) -> tuple[str, ...]:
+def _notes(
+    case: ScrewSamples, setting: Setting, answered: float, parameters: str
+) -> tuple[str, ...]:
     notes = [case.pressed.note, f"machine parameters: {parameters}"]
     if case.pressed.extrapolated > 0.0:
         share = 100 * case.pressed.extrapolated

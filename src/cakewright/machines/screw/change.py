@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from cakewright.jobs.operating import Setting
-from cakewright.jobs.screw_case import ScrewCase, least_margin_of
 from cakewright.machines.pressing_path import PathResult, PathStatus
+from cakewright.machines.screw.case import ScrewSamples, least_margin_of
+from cakewright.machines.screw.operating import Setting
 from cakewright.quantities import FloatArray
 
 __all__ = [
@@ -103,7 +103,7 @@ def named_margins(result: PathResult, rated_torque: float, sample: int = 0) -> d
     }
 
 
-def levers_of(case: ScrewCase, setting: Setting) -> tuple[Lever, ...]:
+def levers_of(case: ScrewSamples, setting: Setting) -> tuple[Lever, ...]:
     """The point case with one thing changed at a time, all in one batch."""
     changes = [(words, name, factor) for words, name, pair in _LEVERS for factor in pair]
     columns = _repeated(case, setting, len(changes))
@@ -130,7 +130,7 @@ def levers_of(case: ScrewCase, setting: Setting) -> tuple[Lever, ...]:
     )
 
 
-def _repeated(case: ScrewCase, setting: Setting, count: int) -> dict[str, FloatArray]:
+def _repeated(case: ScrewSamples, setting: Setting, count: int) -> dict[str, FloatArray]:
     one = np.ones(count)
     found = case.at_point(one * setting.speed, one * setting.back_pressure)
     return {name: np.array(values) for name, values in found.items()}
@@ -145,7 +145,7 @@ def _stopped(result: PathResult, row: int) -> str:
     return "" if status is PathStatus.ANSWER else status.label
 
 
-def shaft_out(case: ScrewCase, setting: Setting) -> ShaftOut | None:
+def shaft_out(case: ScrewSamples, setting: Setting) -> ShaftOut | None:
     """What the press does with one shaft less; None where one shaft is all there is.
 
     With several machines of one shaft each the rest of the machines take the load.
@@ -178,7 +178,7 @@ def shaft_out(case: ScrewCase, setting: Setting) -> ShaftOut | None:
 
 
 def _settings_by_load(
-    case: ScrewCase, more: float, shafts: int
+    case: ScrewSamples, more: float, shafts: int
 ) -> tuple[PathResult, FloatArray, FloatArray, FloatArray]:
     """Shares of the load at four speeds and three plates."""
     shares = np.array([0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 1.0])
@@ -190,7 +190,7 @@ def _settings_by_load(
     return case.run(columns, shafts), share, speed, plate
 
 
-def capacity_at(case: ScrewCase, setting: Setting) -> Capacity:
+def capacity_at(case: ScrewSamples, setting: Setting) -> Capacity:
     """Most load one machine takes at the setting, and which limit stops more."""
     load = float(case.inputs["dry_solids_flow"][0])
     columns = _repeated(case, setting, _LOADS.size)
@@ -217,7 +217,7 @@ def capacity_at(case: ScrewCase, setting: Setting) -> Capacity:
     )
 
 
-def sensitivities_of(case: ScrewCase, setting: Setting) -> tuple[Sensitivity, ...]:
+def sensitivities_of(case: ScrewSamples, setting: Setting) -> tuple[Sensitivity, ...]:
     """Every answer by every input in the point case, largest first per answer.
 
     Central differences through the batch program that is loaded already: compiling the exact

@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.jobs.screw_case import ScrewCase, least_margin_of
 from cakewright.machines.pressing_path import PathResult, PathStatus
+from cakewright.machines.screw.case import ScrewSamples, least_margin_of
 from cakewright.quantities import FloatArray
 
 __all__ = ["Aim", "OperatingMap", "Prices", "Setting", "best_setting", "operating_map"]
@@ -68,7 +68,7 @@ class Setting:
     words: str
 
 
-def operating_map(case: ScrewCase) -> OperatingMap:
+def operating_map(case: ScrewSamples) -> OperatingMap:
     """The point case over the window of settings."""
     speeds = np.linspace(*case.speeds, _SPEEDS)
     plates = np.geomspace(*case.plates, _PLATES)
@@ -91,7 +91,7 @@ def operating_map(case: ScrewCase) -> OperatingMap:
 
 
 def _with_more_load(
-    case: ScrewCase, columns: Mapping[str, FloatArray]
+    case: ScrewSamples, columns: Mapping[str, FloatArray]
 ) -> tuple[PathResult, FloatArray]:
     """The path, and the margin left when the load rises a little (added to what it rose by)."""
     more = {name: np.concatenate([values, values]) for name, values in columns.items()}
@@ -125,7 +125,7 @@ class _Search:
     """
 
     def __init__(
-        self, case: ScrewCase, aim: Aim, prices: Prices, least_capture: float, free_dose: bool
+        self, case: ScrewSamples, aim: Aim, prices: Prices, least_capture: float, free_dose: bool
     ) -> None:
         self.case, self.aim, self.prices = case, aim, prices
         self.least_capture, self.free_dose = least_capture, free_dose
@@ -187,7 +187,7 @@ class _Search:
 
 
 def best_setting(
-    case: ScrewCase,
+    case: ScrewSamples,
     chart: OperatingMap,
     aim: Aim,
     prices: Prices,

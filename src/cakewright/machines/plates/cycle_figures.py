@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cakewright.jobs.pressed import Pressed
 from cakewright.machines.plates.fill import EndOfFill
 from cakewright.machines.plates.squeeze import EndOfSqueeze
+from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 
