@@ -16,6 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+COMMAND = VENV / ("Scripts/cakewright.exe" if os.name == "nt" else "bin/cakewright")
 LOCKS = {
     "demo": ROOT / "requirements" / "run.lock",
     "test": ROOT / "requirements" / "dev.lock",
@@ -39,21 +40,32 @@ def set_up(lock: Path) -> None:
     if not PYTHON.exists():
         print(f"making {VENV.name} with Python {sys.version.split()[0]}")
         venv.create(VENV, with_pip=True)
-    stamp = VENV / f"{lock.stem}.installed"
-    wanted = hashlib.sha256(lock.read_bytes()).hexdigest()
-    if not stamp.exists() or stamp.read_text() != wanted:
+    pip = (str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check")
+    if is_new(lock):
         print(f"installing the locked packages of {lock.name} (once; minutes on a slow line)")
-        pip = (str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check")
         must(*pip, "--require-hashes", "--only-binary=:all:", "-r", str(lock))
-        stamp.write_text(wanted)
-    link_project()
+        keep(lock)
+    project = ROOT / "pyproject.toml"
+    if is_new(project) or not COMMAND.exists():
+        # Editable, by the locked build tool: the `cakewright` command on every system.
+        must(*pip, "--no-deps", "--no-build-isolation", "--editable", str(ROOT))
+        keep(project)
 
 
-def link_project() -> None:
-    """Put `src` on the environment's path and add the `cakewright` command."""
-    code = "import sysconfig; print(sysconfig.get_path('purelib'))"
-    site = subprocess.check_output([str(PYTHON), "-c", code], text=True).strip()
-    (Path(site) / "cakewright-checkout.pth").write_text(str(ROOT / "src") + "\n")
+def stamp_of(file: Path) -> Path:
+    """Where it is kept which state of a file the environment was made from."""
+    return VENV / f"{file.stem}.installed"
+
+
+def is_new(file: Path) -> bool:
+    """Whether a file changed since the environment was made from it."""
+    stamp = stamp_of(file)
+    return not stamp.exists() or stamp.read_text() != hashlib.sha256(file.read_bytes()).hexdigest()
+
+
+def keep(file: Path) -> None:
+    """Note that the environment is made from this state of a file."""
+    stamp_of(file).write_text(hashlib.sha256(file.read_bytes()).hexdigest())
 
 
 def demo(arguments: list[str]) -> int:
