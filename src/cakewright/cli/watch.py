@@ -128,7 +128,7 @@ def _watch(
     if len(each) == 1 and logs:
         pairs = [(list(logs), each[0])]
     slopes = slopes_of(site, *start, tell)
-    findings, _ = watch_logs(pairs, site, store, int(time.time()), tell, slopes)
+    findings, reports = watch_logs(pairs, site, store, int(time.time()), tell, slopes)
     tell("writing reports")
     write_outputs(out, watch_outputs(findings, Units(units)))
     if as_json:
@@ -137,6 +137,8 @@ def _watch(
         click.echo(json.dumps(watch_json(findings), indent=1, ensure_ascii=False))
         return
     click.echo(operator_text(findings))
+    for receipt in (receipt for report in reports for receipt in report.receipts):
+        click.echo(f"Read: {receipt.text()}")
     click.echo(f"Reports: {out / 'operator.html'}, {out / 'engineer.html'} (and PDF)")
 
 

@@ -90,6 +90,7 @@ class WatchFindings:
     tallies: tuple[LogTally, ...]
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
+    receipts: tuple[str, ...] = ()
 
     @property
     def current(self) -> tuple[Drift, ...]:
@@ -220,6 +221,7 @@ def watch_site(
     slopes: ExpectedResponse | None = None,
     tallies: Sequence[LogTally] = (),
     load_notes: Sequence[str] = (),
+    receipts: Sequence[str] = (),
 ) -> WatchFindings:
     """Reconcile, reckon, watch and explain one site's shifts.
 
@@ -261,4 +263,5 @@ def watch_site(
         tallies=tuple(tallies),
         notes=(*load_notes, *_notes(site, table, balance, watching)),
         cautions=tuple(cautions()[key] for key in (keys or {"rotating": None})),
+        receipts=tuple(receipts),
     )  # fmt: skip

@@ -283,6 +283,8 @@ def _log(findings: WatchFindings) -> Section:
     ]
     if findings.notes:
         blocks.append(Bullets("Notes", findings.notes))
+    if findings.receipts:
+        blocks.append(Bullets("What was read", findings.receipts))
     return Section("log", "The log: what was dropped or altered", tuple(blocks))
 
 

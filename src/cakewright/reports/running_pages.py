@@ -113,4 +113,5 @@ def watch_json(findings: WatchFindings) -> dict[str, Any]:
             {"what": t.what, "signal": t.signal, "count": t.count} for t in findings.tallies
         ],
         "notes": list(findings.notes),
+        "receipts": list(findings.receipts),
     }  # fmt: skip

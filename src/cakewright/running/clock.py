@@ -87,7 +87,8 @@ def utc_from_local(local: IntArray, zone_name: str) -> LocalTimes:
     """UTC of local clock readings given in the order they were written.
 
     In the repeated hour a reading is of the second pass once the clock has been seen to jump
-    back within that hour; without such a jump it is taken as the first pass and marked.
+    back within that hour, or if it is the second of two with one time while every reading of that
+    hour comes twice; without such a sign it is taken as the first pass and marked.
     """
     steps, offsets = zone_steps(zone_name)
     guess = offsets[np.clip(np.searchsorted(steps + offsets, local, side="right") - 1, 0, None)]
@@ -108,6 +109,26 @@ def _first_pass(
 ) -> None:
     """Rows of a repeated hour before the clock jumps back take the offset of the first pass."""
     back = np.flatnonzero(np.diff(local[inside]) < -60)
-    first = inside[: back[0] + 1] if back.size else inside
+    first = inside[: back[0] + 1] if back.size else inside[~_second_of_pair(local, inside)]
     utc[first] = local[first] - old
-    twice[first] = not back.size
+    twice[first] = first.size == inside.size
+
+
+def _second_of_pair(local: IntArray, inside: IntArray) -> BoolArray:
+    """Rows written as the second of two with one time, where all of the hour come in pairs.
+
+    So do hourly rows and rows put in order by the clock. Where the rows beside that hour come in
+    pairs too, somebody wrote everything twice, and nothing can be told.
+    """
+    values, place, count = np.unique(local[inside], return_inverse=True, return_counts=True)
+    second = np.zeros(inside.shape, dtype=bool)
+    width = 3600
+    near = (local >= values[0] - width) & (local < values[-1] + 2 * width)
+    near[inside] = False
+    beside = np.unique(local[near], return_counts=True)[1]
+    if (count == 2).mean() < 0.8 or (beside.size and (beside == 2).mean() > 0.2):
+        return second
+    order = np.argsort(place, kind="stable")
+    repeats = np.flatnonzero(np.diff(place[order]) == 0) + 1
+    second[order[repeats]] = True
+    return second

@@ -15,7 +15,7 @@ from typing import Any
 from cakewright.errors import UnknownNameError
 from cakewright.quantities import HouseName, Mark, house_name
 
-__all__ = ["SHAFTS", "Signal", "SignalKind", "signal", "signals"]
+__all__ = ["SHAFTS", "Signal", "SignalKind", "signal", "signals", "state_words"]
 
 SHAFTS = 8
 
@@ -93,3 +93,11 @@ def signal(key: str) -> Signal:
     near = difflib.get_close_matches(key, known, n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"known signals: {', '.join(known)}"
     raise UnknownNameError(f"{key!r} is not a signal of a log; {hint}")
+
+
+@cache
+def state_words() -> Mapping[bool, tuple[str, ...]]:
+    """Words for running and for standing still in logs of several languages, in small letters."""
+    text = files("cakewright.running").joinpath("vocabulary.toml").read_text(encoding="utf-8")
+    table = tomllib.loads(text)["states"]
+    return MappingProxyType({True: tuple(table["on"]), False: tuple(table["off"])})

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
@@ -29,7 +30,7 @@ __all__ = [
 
 VERSION = 1
 _KEYS = {"version", "site", "time_zone", "grain", "decimal", "thousands", "separator", "sheet"}
-_KEYS |= {"site_column", "time", "columns", "missing"}
+_KEYS |= {"site_column", "time", "columns", "missing", "encoding"}
 
 
 class Grain(StrEnum):
@@ -42,12 +43,21 @@ class Grain(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its title and unit on site, whether it repeats its last value by design."""
+    """One column: its title and unit on site, whether it repeats its last value by design.
+
+    The reading is ``scale`` x cell + ``offset`` in ``unit``: a turbidity with the site's own fit,
+    a signal logged as current of a loop. ``moisture``: the cell is the share of water, and what
+    is wanted is the share of solids. ``on`` are this site's own words for running.
+    """
 
     title: str
     unit: str
     held: bool = False
     relative: float | None = None
+    scale: float = 1.0
+    offset: float = 0.0
+    moisture: bool = False
+    on: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +80,7 @@ class ColumnMap:
     sheet: str = ""
     site_column: str = ""
     missing: tuple[str, ...] = ()
+    encoding: str = ""
 
     @property
     def held(self) -> frozenset[str]:
@@ -102,17 +113,39 @@ def _column(key: str, entry: Any, faults: _Faults) -> Column:
     if not isinstance(entry, dict) or "title" not in entry:
         faults.add(where, entry, "a table with title and unit", 'title = "...", unit = "m3/h"')
         return Column("", "1")
-    known = {"title", "unit", "held", "relative"}
+    known = {field.name for field in fields(Column)}
     for extra in sorted(set(entry) - known):
         faults.add(f"{where}.{extra}", entry[extra], ", ".join(sorted(known)), "remove it")
+    numbers = {"relative": None, "scale": 1.0, "offset": 0.0}
+    for name in numbers:
+        if isinstance(entry.get(name, 0.0), int | float) and entry.get(name) is not True:
+            numbers[name] = entry.get(name, numbers[name])
+        else:
+            faults.add(f"{where}.{name}", entry[name], "a number", f"{name} = 1.0")
+    moisture = bool(entry.get("moisture", False))
+    if moisture and key not in MOIST:
+        faults.add(f"{where}.moisture", True, f"only for {', '.join(MOIST)}", "remove it")
     column = Column(
-        str(entry["title"]),
-        str(entry.get("unit", "1")),
-        bool(entry.get("held", False)),
-        entry.get("relative"),
-    )
+        str(entry["title"]), str(entry.get("unit", "1")), bool(entry.get("held", False)),
+        numbers["relative"], float(numbers["scale"] or 1.0), float(numbers["offset"] or 0.0),
+        moisture, _texts(entry.get("on")),
+    )  # fmt: skip
     _check_unit(key, column.unit, faults)
     return column
+
+
+MOIST = ("cake_solids", "feed_solids")
+
+
+def _encoding(table: Mapping[str, Any], faults: _Faults) -> str:
+    name = str(table.get("encoding", ""))
+    try:
+        if name:
+            codecs.lookup(name)
+    except LookupError:
+        faults.add("encoding", name, "a known encoding, such as utf-8, cp1252, cp932", "correct it")
+        return ""
+    return name
 
 
 def _choice(
@@ -139,7 +172,7 @@ def _zone(table: Mapping[str, Any], faults: _Faults) -> str:
 def _texts(value: Any) -> tuple[str, ...]:
     if value is None or value == "":
         return ()
-    return (value,) if isinstance(value, str) else tuple(str(v) for v in value)
+    return tuple(str(v) for v in value) if isinstance(value, list | tuple) else (str(value),)
 
 
 def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
@@ -185,6 +218,7 @@ def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
         sheet=str(table.get("sheet", "")),
         site_column=str(table.get("site_column", "")),
         missing=_texts(table.get("missing")),
+        encoding=_encoding(table, faults),
     )
     if faults.found:
         raise DataError(where, faults.found)
@@ -217,6 +251,7 @@ def write_column_map(column_map: ColumnMap, path: Path) -> None:
         "grain": column_map.grain.value, "decimal": column_map.decimal,
         "thousands": column_map.thousands, "separator": column_map.separator,
         "sheet": column_map.sheet, "site_column": column_map.site_column,
+        "encoding": column_map.encoding,
     }  # fmt: skip
     for key, value in plain.items():
         if value != "":
@@ -233,6 +268,12 @@ def write_column_map(column_map: ColumnMap, path: Path) -> None:
             entry["held"] = True
         if column.relative is not None:
             entry["relative"] = column.relative
+        if column.scale != 1.0 or column.offset:
+            entry |= {"scale": column.scale, "offset": column.offset}
+        if column.moisture:
+            entry["moisture"] = True
+        if column.on:
+            entry["on"] = list(column.on)
         columns.add(key, entry)
     document.add("columns", columns)
     path.parent.mkdir(parents=True, exist_ok=True)

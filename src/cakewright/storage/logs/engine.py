@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import duckdb
 
-__all__ = ["connect", "quoted"]
+__all__ = ["connect", "file_name", "quoted"]
 
 
 def connect(scratch: Path, *, memory_mb: int = 800, threads: int = 2) -> duckdb.DuckDBPyConnection:
-    """A connection with bounded memory.
+    """A connection with bounded memory, whose clock is UTC whatever the computer's is.
 
     Parquet written by others may hold NaN; the engine ignores them unless told, and would then
     skip row groups by their statistics and lose readings.
     """
     scratch.mkdir(parents=True, exist_ok=True)
     engine = duckdb.connect()
+    engine.execute("SET TimeZone='UTC'")
     engine.execute("SET parquet_can_have_nan=true")
     engine.execute(f"SET memory_limit='{int(memory_mb)}MB'")
     engine.execute(f"SET threads={int(threads)}")
@@ -29,6 +31,9 @@ def quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def named(title: str) -> str:
-    """A title as an SQL identifier."""
-    return '"' + title.replace('"', '""') + '"'
+def file_name(path: Path) -> str:
+    """A path as an SQL literal that means this file and no other: marks of patterns are themselves.
+
+    A second copy of ``log.csv`` is often called ``log[1].csv``.
+    """
+    return quoted(re.sub(r"[*?\[]", lambda found: f"[{found.group()}]", str(path)))

@@ -202,7 +202,10 @@ class KeptLogs:
 def _look(path: Path) -> LogLook:
     told = json.loads(path.read_text(encoding="utf-8"))
     draft = told["draft"]
-    columns = {key: Column(**column) for key, column in draft.pop("columns").items()}
+    columns = {
+        key: Column(**{**column, "on": tuple(column.get("on", ()))})
+        for key, column in draft.pop("columns").items()
+    }
     grain = Grain(draft.pop("grain"))
     times, forms, none = (
         tuple(draft.pop(key)) for key in ("time_titles", "time_formats", "missing")

@@ -14,7 +14,7 @@ import pyarrow.parquet as pq
 
 from cakewright.errors import InputFileError
 from cakewright.storage.logs.column_map import Column, ColumnMap, Grain, draft_column_map
-from cakewright.storage.logs.engine import connect, named
+from cakewright.storage.logs.engine import connect
 from cakewright.storage.logs.sources import open_source
 from cakewright.storage.store.workbooks import check_workbook
 
@@ -50,10 +50,10 @@ def look_over(path: Path, site: str, scratch: Path) -> LogLook:
     blank = ColumnMap(site=site, time_titles=("time",), columns={})
     with connect(scratch) as engine:
         relation = open_source(path, blank, engine, scratch)
-        titles = tuple(title for title in relation.titles if title != "__broken")
+        titles = relation.titles
         if len(titles) > _MOST_COLUMNS:
             raise InputFileError(f"got {len(titles)} columns; at most {_MOST_COLUMNS} are taken")
-        texts = ", ".join(f"CAST({named(title)} AS VARCHAR)" for title in titles)
+        texts = ", ".join(f"CAST({relation.column(title)} AS VARCHAR)" for title in titles)
         query = f"SELECT {texts} FROM ({relation.sql}) LIMIT {_ROWS}"
         rows = engine.execute(query).fetchall()
     columns = [tuple("" if row[i] is None else str(row[i])[:60] for row in rows)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -16,9 +20,11 @@ import pyarrow.parquet as pq
 from python_calamine import CalamineWorkbook
 
 from cakewright.errors import InputFileError
+from cakewright.running.signals import SignalKind, signal
 from cakewright.storage.logs.column_map import ColumnMap
 from cakewright.storage.logs.encoding import TextFile, as_utf8
-from cakewright.storage.logs.engine import named, quoted
+from cakewright.storage.logs.engine import file_name, quoted
+from cakewright.storage.logs.layout import Layout, find_layout, layout_of_file
 
 __all__ = ["MISSING", "Relation", "may_be_quick", "open_source", "read_titles"]
 
@@ -35,21 +41,26 @@ _COLUMNS = {".parquet", ".pq"}
 class Relation:
     """SQL of the rows in file order, the titles, and what had to be said about the file.
 
-    ``numeric`` titles hold numbers already; ``clocked`` titles hold times already.
+    The columns of the SQL are named by their place (c0, c1 ...): the engine takes no difference
+    between ``temp`` and ``TEMP``. ``numeric`` titles hold numbers already, ``clocked`` titles
+    hold times already, ``aware`` ones times with their zone. ``broken`` names the column with the
+    text of a line that could not be taken apart. ``doubled`` are titles met more than once.
     """
 
     sql: str
     titles: tuple[str, ...]
     numeric: frozenset[str] = frozenset()
     clocked: frozenset[str] = frozenset()
+    aware: frozenset[str] = frozenset()
     notes: tuple[str, ...] = ()
     turned: tuple[int, ...] = ()
+    units: tuple[str, ...] = ()
+    broken: str = ""
+    doubled: tuple[str, ...] = ()
 
-
-def _separator(head: str) -> str:
-    counts = {mark: head.count(mark) for mark in (";", "\t", "|", ",")}
-    best = max(counts, key=lambda mark: counts[mark])
-    return best if counts[best] else ","
+    def column(self, title: str) -> str:
+        """SQL name of the column with this title."""
+        return f"c{self.titles.index(title)}"
 
 
 def _text_notes(text: TextFile) -> tuple[str, ...]:
@@ -68,24 +79,47 @@ def _text_notes(text: TextFile) -> tuple[str, ...]:
 
 
 def _csv(path: Path, mapping: ColumnMap, scratch: Path, *, quick: bool) -> Relation:
-    text = as_utf8(path, scratch / f"{path.name}.utf8")
-    with text.path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-        head = file.readline()
-    if not head.strip():
-        raise InputFileError(f"{path}: the first line is empty; titles are expected there")
-    mark = mapping.separator or _separator(head)
-    titles = tuple(cell.strip().strip('"') for cell in head.rstrip("\r\n").split(mark))
-    names = _unique(titles)
-    numeric = frozenset(c.title for c in mapping.columns.values()) if quick else frozenset()
+    text = as_utf8(path, scratch / "text.utf8", mapping.encoding)
+    layout = layout_of_file(text.path, mapping.separator, _wanted(mapping))
+    if not any(layout.titles):
+        raise InputFileError(f"{path}: no row of titles in the first lines; titles are needed")
+    names = _unique(layout.titles)
+    numeric = _plain_numbers(mapping) if quick else frozenset()
     kinds = ["DOUBLE" if name in numeric else "VARCHAR" for name in names]
     columns = ", ".join(f"{quoted(f'c{i}')}: '{kind}'" for i, kind in enumerate(kinds))
-    renamed = ", ".join(f"c{i} AS {named(title)}" for i, title in enumerate(names))
     sql = (
-        f"SELECT {renamed} FROM read_csv({quoted(str(text.path))}, columns={{{columns}}}, "
-        f"auto_detect=false, header=true, delim={quoted(mark)}, quote='\"', escape='\"', "
+        f"SELECT * FROM read_csv({file_name(text.path)}, columns={{{columns}}}, "
+        f"auto_detect=false, header=false, skip={layout.skip}, delim={quoted(layout.mark)}, "
+        f"quote='\"', escape='\"', hive_partitioning=false, filename=false, "
         f"{_manner(mapping) if quick else _PATIENT}, null_padding=false, max_line_size=1000000)"
     )
-    return Relation(sql, names, numeric, notes=_text_notes(text), turned=text.turned)
+    notes = [*_text_notes(text)]
+    if layout.preamble:
+        notes.append(f"titles found on line {layout.title_line}; the lines before were passed over")
+    if any(layout.units):
+        notes.append(f"line {layout.skip} holds units, not readings")
+    return Relation(
+        sql, names, numeric, notes=tuple(notes), turned=text.turned,
+        units=layout.units, doubled=_doubled(layout.titles),
+    )  # fmt: skip
+
+
+def _plain_numbers(mapping: ColumnMap) -> frozenset[str]:
+    """Titles that hold numbers if all is well; a switch may be written in words."""
+    states = {k for k in mapping.columns if signal(k).kind is SignalKind.STATE}
+    used = {c.title for k, c in mapping.columns.items() if k in states}
+    return frozenset(c.title for c in mapping.columns.values()) - used
+
+
+def _wanted(mapping: ColumnMap) -> frozenset[str]:
+    """Titles the map names, without the count that tells columns of one title apart."""
+    titles = [*mapping.time_titles, *(c.title for c in mapping.columns.values())]
+    plain = (re.sub(r" \(\d+\)$", "", t) for t in titles)
+    return frozenset((*titles, *plain)) if mapping.columns else frozenset()
+
+
+def _doubled(titles: Sequence[str]) -> tuple[str, ...]:
+    return tuple(t for t, n in Counter(titles).items() if n > 1 and t)
 
 
 # Every cell as text, every line that does not fit set aside.
@@ -134,17 +168,18 @@ def _json_cell(title: str, *, told: bool) -> str:
 
 
 def _json(path: Path, scratch: Path) -> Relation:
-    text = as_utf8(path, scratch / f"{path.name}.utf8")
+    text = as_utf8(path, scratch / "text.utf8")
     titles = _json_titles(text.path)
     told = "quality" in titles  # live readings say why a number is missing
-    cells = ", ".join(f"{_json_cell(t, told=told)} AS {named(t)}" for t in titles)
+    cells = ", ".join(f"{_json_cell(t, told=told)} AS c{i}" for i, t in enumerate(titles))
     sql = (
-        f"SELECT {cells}, CASE WHEN ok THEN NULL ELSE raw END AS __broken FROM (SELECT raw, "
+        f"SELECT {cells}, CASE WHEN ok THEN NULL ELSE raw END AS broken_line FROM (SELECT raw, "
         "json_valid(raw) AS ok, CASE WHEN json_valid(raw) THEN raw ELSE '{}' END AS line FROM "
-        f"read_csv({quoted(str(text.path))}, columns={{'raw': 'VARCHAR'}}, auto_detect=false, "
-        "header=false, delim='\x01', quote='', escape='', max_line_size=1000000))"
+        f"read_csv({file_name(text.path)}, columns={{'raw': 'VARCHAR'}}, auto_detect=false, "
+        "header=false, delim='\x01', quote='', escape='', hive_partitioning=false, "
+        "filename=false, max_line_size=1000000))"
     )
-    return Relation(sql, (*titles, "__broken"), notes=_text_notes(text), turned=text.turned)
+    return Relation(sql, titles, notes=_text_notes(text), turned=text.turned, broken="broken_line")
 
 
 def _cell(value: object) -> str | None:
@@ -174,23 +209,41 @@ def _book(path: Path, mapping: ColumnMap, engine: duckdb.DuckDBPyConnection) -> 
     rows = _book_rows(path, mapping.sheet)
     if not rows:
         raise InputFileError(f"{path}: the sheet is empty")
-    titles = _unique([str(cell).strip() for cell in rows[0]])
+    layout = _book_layout(rows, mapping)
+    titles = _unique([*layout.titles, *[""] * (len(rows[0]) - len(layout.titles))])
+    body = rows[layout.skip :]
     numeric = {
         t
         for i, t in enumerate(titles)
-        if all(isinstance(r[i], int | float) or r[i] in ("", None) for r in rows[1:])
+        if all(isinstance(r[i], int | float) or r[i] in ("", None) for r in body)
     }
     columns: dict[str, pa.Array] = {}
     for i, title in enumerate(titles):
-        cells = [row[i] for row in rows[1:]]
+        cells = [row[i] for row in body]
         if title in numeric:
-            columns[title] = pa.array(
+            columns[f"c{i}"] = pa.array(
                 [None if c in ("", None) else float(c) for c in cells], pa.float64()
             )
         else:
-            columns[title] = pa.array([_cell(c) for c in cells], pa.string())
+            columns[f"c{i}"] = pa.array([_cell(c) for c in cells], pa.string())
     engine.register("workbook", pa.table(columns))
-    return Relation("SELECT * FROM workbook", titles, frozenset(numeric))
+    notes = []
+    if layout.preamble:
+        notes.append(f"titles found in row {layout.title_line}; the rows before were passed over")
+    return Relation(
+        "SELECT * FROM workbook", titles, frozenset(numeric), notes=tuple(notes),
+        units=layout.units, doubled=_doubled(layout.titles),
+    )  # fmt: skip
+
+
+def _book_layout(rows: list[list[Any]], mapping: ColumnMap) -> Layout:
+    """The layout of a sheet, found as in a text: its head written out with marks between."""
+    file = io.StringIO()
+    writer = csv.writer(file, delimiter="\t")
+    for row in rows[:80]:
+        words = [_cell(cell) or "" for cell in row]
+        writer.writerow([word.replace("\n", " ").replace("\r", " ") for word in words])
+    return find_layout(file.getvalue(), "\t", _wanted(mapping))
 
 
 def _parquet(path: Path) -> Relation:
@@ -198,17 +251,24 @@ def _parquet(path: Path) -> Relation:
         schema = pq.read_schema(path)
     except (pa.ArrowException, OSError) as error:
         raise InputFileError(f"{path}: not a readable Parquet file; cut off? ({error})") from None
-    numeric = frozenset(
-        f.name
-        for f in schema
-        if pa.types.is_integer(f.type)
-        or pa.types.is_floating(f.type)
-        or pa.types.is_decimal(f.type)
-    )
-    clocked = frozenset(f.name for f in schema if pa.types.is_timestamp(f.type))
+    names = _unique(schema.names)
+    numeric, clocked, aware = set(), set(), set()
+    for name, one in zip(names, schema, strict=True):
+        if any(test(one.type) for test in _NUMBERS):
+            numeric.add(name)
+        if pa.types.is_timestamp(one.type):
+            clocked.add(name)
+            if one.type.tz is not None:
+                aware.add(name)
+    places = ", ".join(f"c{i}" for i in range(len(names)))
+    sql = f"SELECT * FROM read_parquet({file_name(path)}, hive_partitioning=false) AS t({places})"
     return Relation(
-        f"SELECT * FROM read_parquet({quoted(str(path))})", tuple(schema.names), numeric, clocked
-    )
+        sql, names, frozenset(numeric), frozenset(clocked), frozenset(aware),
+        doubled=_doubled(schema.names),
+    )  # fmt: skip
+
+
+_NUMBERS = (pa.types.is_integer, pa.types.is_floating, pa.types.is_decimal)
 
 
 def may_be_quick(path: Path, mapping: ColumnMap) -> bool:
@@ -259,4 +319,4 @@ def read_titles(path: Path, scratch: Path) -> tuple[str, ...]:
     blank = ColumnMap(site="draft", time_titles=("time",), columns={})
     with connect(scratch) as engine:
         relation = open_source(path, blank, engine, scratch)
-    return tuple(t for t in relation.titles if t != "__broken")
+    return relation.titles

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections import Counter
 from dataclasses import dataclass, field
@@ -15,9 +16,9 @@ import pyarrow as pa
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import to_si
-from cakewright.running.signals import signal
+from cakewright.running.signals import SignalKind, signal, state_words
 from cakewright.storage.logs.column_map import Column, ColumnMap
-from cakewright.storage.logs.engine import connect, named, quoted
+from cakewright.storage.logs.engine import connect, quoted
 from cakewright.storage.logs.sources import MISSING, Relation, may_be_quick, open_source
 
 __all__ = ["NO_MONTH", "Staged", "Stray", "stage_file"]
@@ -51,92 +52,165 @@ class Staged:
     turned: tuple[int, ...]
 
 
-def _text(title: str) -> str:
-    return f"trim(CAST({named(title)} AS VARCHAR))"
+def _text(title: str, relation: Relation) -> str:
+    return f"trim(CAST({relation.column(title)} AS VARCHAR))"
 
 
-def _number(title: str, mapping: ColumnMap, relation: Relation) -> str:
-    """SQL of a cell as a number, NULL where it is none."""
+def _number(key: str, column: Column, mapping: ColumnMap, relation: Relation) -> str:
+    """SQL of a cell as a number, NULL where it is none; words of a switch are 1 and 0."""
+    title = column.title
     if title in relation.numeric:
-        return f"CAST({named(title)} AS DOUBLE)"
-    text = f"CAST({named(title)} AS VARCHAR)"
+        return f"CAST({relation.column(title)} AS DOUBLE)"
+    text = f"CAST({relation.column(title)} AS VARCHAR)"
     for mark in dict.fromkeys((mapping.thousands, " ", "\u00a0") if mapping.thousands else ()):
         text = f"replace({text}, {quoted(mark)}, '')"
     if mapping.decimal == ",":
         text = f"replace({text}, ',', '.')"
-    return f"TRY_CAST({text} AS DOUBLE)"
+    # The engine would read 1_0 as ten.
+    number = f"(CASE WHEN contains({text}, '_') THEN NULL ELSE TRY_CAST({text} AS DOUBLE) END)"
+    if signal(key).kind is not SignalKind.STATE:
+        return number
+    word = f"lower({_text(title, relation)})"
+    on = ", ".join(quoted(w.lower()) for w in (*column.on, *state_words()[True]))
+    off = ", ".join(quoted(w) for w in state_words()[False] if w not in column.on)
+    return (
+        f"(CASE WHEN {word} IN ({on}) THEN 1.0 WHEN {word} IN ({off}) THEN 0.0 ELSE {number} END)"
+    )
 
 
 def _si(key: str, column: Column) -> tuple[float, float]:
+    """Slope and offset from the cell to SI."""
     unit = signal(key).house.unit
     zero, one = float(to_si(0.0, column.unit, unit)), float(to_si(1.0, column.unit, unit))
-    return one - zero, zero
+    slope, offset = (one - zero) * column.scale, zero + (one - zero) * column.offset
+    return (-slope, 1.0 - offset) if column.moisture else (slope, offset)
 
 
 def _value(key: str, column: Column, mapping: ColumnMap, relation: Relation) -> str:
     slope, offset = _si(key, column)
-    number = _number(column.title, mapping, relation)
-    return f"(CASE WHEN isfinite({number}) THEN {number} * {slope!r} + {offset!r} END) AS {key}"
+    number = _number(key, column, mapping, relation)
+    shift = f" + {offset!r}" if offset else ""
+    return f"(CASE WHEN isfinite({number}) THEN {number} * {slope!r}{shift} END) AS {key}"
 
 
 def _unread(key: str, column: Column, mapping: ColumnMap, relation: Relation) -> str:
     """SQL of ``key=text`` where a cell holds something that is neither a number nor 'missing'."""
     if column.title in relation.numeric:
-        return "NULL"
+        return ""
     words = ", ".join(quoted(word.lower()) for word in dict.fromkeys((*MISSING, *mapping.missing)))
-    text = _text(column.title)
+    text, number = _text(column.title, relation), _number(key, column, mapping, relation)
     return (
-        f"CASE WHEN {_number(column.title, mapping, relation)} IS NULL AND {named(column.title)} "
-        f"IS NOT NULL AND lower({text}) NOT IN ({words}) THEN {quoted(key + '=')} || {text} END"
+        f"CASE WHEN ({number} IS NULL OR NOT isfinite({number})) AND "
+        f"{relation.column(column.title)} IS NOT NULL AND lower({text}) NOT IN ({words}) "
+        f"THEN {quoted(key + '=')} || {text} END"
     )
 
 
-def _clock(mapping: ColumnMap, relation: Relation) -> str:
-    """SQL of the time as written on site (UTC where the text itself carries an offset)."""
-    if len(mapping.time_titles) == 1 and mapping.time_titles[0] in relation.clocked:
-        return f"CAST({named(mapping.time_titles[0])} AS TIMESTAMP)"
-    text = " || ' ' || ".join(f"coalesce({_text(title)}, '')" for title in mapping.time_titles)
+_OFFSET = r":\d\d([.,]\d+)?\s*(Z|z|UTC|[+-]\d\d(:?\d\d)?)$"
+
+
+def _clock(mapping: ColumnMap, relation: Relation) -> tuple[str, str]:
+    """SQL of the time, and of whether it is UTC already because the data themselves say so.
+
+    An offset or an epoch in the data wins over the zone of the map: it says when, not what the
+    clock on the wall showed.
+    """
+    first = mapping.time_titles[0]
+    if len(mapping.time_titles) == 1 and first in relation.clocked:
+        at = relation.column(first)
+        if first in relation.aware:
+            return f"timezone('UTC', {at})", "true"
+        return f"CAST({at} AS TIMESTAMP)", "false"
+    text = " || ' ' || ".join(f"coalesce({_text(t, relation)}, '')" for t in mapping.time_titles)
     if mapping.time_formats in (("epoch s",), ("epoch ms",)):
         scale = "1000000" if mapping.time_formats[0] == "epoch s" else "1000"
-        return f"make_timestamp(CAST(TRY_CAST({text} AS DOUBLE) * {scale} AS BIGINT))"
+        return f"make_timestamp(CAST(TRY_CAST({text} AS DOUBLE) * {scale} AS BIGINT))", "true"
     if mapping.time_formats:
-        formats = ", ".join(quoted(pattern) for pattern in mapping.time_formats)
-        return f"try_strptime({text}, [{formats}])"
-    aware = f"(TRY_CAST({text} AS TIMESTAMPTZ) AT TIME ZONE 'UTC')"
-    if mapping.time_zone != "UTC":
-        return f"TRY_CAST({text} AS TIMESTAMP)"
-    return aware
+        told = [f"timezone('UTC', try_strptime({text}, {quoted(f)}))"
+                for f in mapping.time_formats if "%z" in f]  # fmt: skip
+        plain = [quoted(f) for f in mapping.time_formats if "%z" not in f]
+        local = f"try_strptime({text}, [{', '.join(plain)}])" if plain else "NULL::TIMESTAMP"
+        if not told:
+            return local, "false"
+        utc = f"coalesce({', '.join(told)})" if len(told) > 1 else told[0]
+        return f"coalesce({utc}, {local})", f"{utc} IS NOT NULL"
+    # Only a text that ends in a letter or carries a sign near its end can have an offset.
+    signs = " OR ".join(f"substr({text}, {n}, 1) IN ('+', '-')" for n in (-6, -5, -3))
+    maybe = f"(lower(right({text}, 1)) IN ('z', 'c') OR {signs})"
+    aware = f"(CASE WHEN {maybe} THEN regexp_matches({text}, {quoted(_OFFSET)}) ELSE false END)"
+    utc = f"timezone('UTC', TRY_CAST(replace({text}, 'UTC', 'Z') AS TIMESTAMPTZ))"
+    local = f"CASE WHEN left({text}, 1) BETWEEN '0' AND '9' THEN TRY_CAST({text} AS TIMESTAMP) END"
+    return f"(CASE WHEN {aware} THEN {utc} ELSE {local} END)", aware
 
 
 def _statement(mapping: ColumnMap, relation: Relation) -> str:
     columns = mapping.columns.items()
     values = ", ".join(_value(key, column, mapping, relation) for key, column in columns)
-    unread = ", ".join(_unread(key, column, mapping, relation) for key, column in columns)
-    time_text = " || ' ' || ".join(f"coalesce({_text(t)}, '')" for t in mapping.time_titles)
-    broken = "__broken" if "__broken" in relation.titles else "NULL::VARCHAR"
-    site = _text(mapping.site_column) if mapping.site_column else "NULL::VARCHAR"
-    cells = f"nullif(concat_ws({quoted(SEPARATOR)}, {unread}), '')"
-    return (
-        f"SELECT row_number() OVER () AS row, clock, CASE WHEN clock IS NULL THEN time_text END AS "
-        f"time_text, other, broken, unread, {', '.join(mapping.columns)}, "
-        "coalesce(year(clock) * 100 + month(clock), 0)::INTEGER AS month FROM (SELECT "
-        f"{_clock(mapping, relation)} AS clock, {time_text} AS time_text, {site} AS other, "
-        f"{broken} AS broken, {cells} AS unread, {values} FROM ({relation.sql}))"
+    unread = [_unread(key, column, mapping, relation) for key, column in columns]
+    doubtful = ", ".join(words for words in unread if words)
+    cells = (
+        f"nullif(concat_ws({quoted(SEPARATOR)}, {doubtful}), '')" if doubtful else "NULL::VARCHAR"
     )
+    time_text = " || ' ' || ".join(
+        f"coalesce({_text(t, relation)}, '')" for t in mapping.time_titles
+    )
+    site = _text(mapping.site_column, relation) if mapping.site_column else "NULL::VARCHAR"
+    clock, aware = _clock(mapping, relation)
+    local = "clock"
+    if aware != "false":  # months are those of the clock on site, whatever the data are written in
+        here = f"timezone({quoted(mapping.time_zone)}, timezone('UTC', clock))"
+        local = here if aware == "true" else f"CASE WHEN aware THEN {here} ELSE clock END"
+    return (
+        f"SELECT row_number() OVER () AS row, clock, aware, CASE WHEN clock IS NULL THEN time_text "
+        f"END AS time_text, other, broken, unread, {', '.join(mapping.columns)}, "
+        f"coalesce(year({local}) * 100 + month({local}), 0)::INTEGER AS month FROM (SELECT "
+        f"{clock} AS clock, {aware} AS aware, {time_text} AS time_text, {site} AS other, "
+        f"{relation.broken or 'NULL::VARCHAR'} AS broken, {cells} AS unread, {values} "
+        f"FROM ({relation.sql}))"
+    )
+
+
+def _check_formats(path: Path, mapping: ColumnMap, engine: duckdb.DuckDBPyConnection) -> None:
+    """A pattern the engine does not know is the map's fault, not the log's."""
+    faults = []
+    for pattern in mapping.time_formats:
+        if pattern in ("epoch s", "epoch ms"):
+            continue
+        try:
+            engine.execute(f"SELECT try_strptime('', {quoted(pattern)})").fetchall()
+        except duckdb.Error:
+            faults.append(Fault("time.format", repr(pattern), "marks such as %Y-%m-%d %H:%M:%S, "
+                                "'epoch s' or 'epoch ms'", "correct the column map"))  # fmt: skip
+    if faults:
+        raise DataError(str(path), faults)
 
 
 def _check_titles(path: Path, mapping: ColumnMap, relation: Relation) -> None:
     wanted = [*mapping.time_titles, *(c.title for c in mapping.columns.values())]
     wanted += [mapping.site_column] if mapping.site_column else []
     have = set(relation.titles)
-    shown = ", ".join(t for t in relation.titles[:30] if t != "__broken")
+    shown = ", ".join(relation.titles[:30])
     faults = [
         Fault("column", repr(title), f"one of: {shown}", "correct the title in the column map")
         for title in dict.fromkeys(wanted)
         if title not in have
     ]
+    faults += [
+        Fault("column", f"{relation.doubled.count(title)} columns called {title!r}"
+              if relation.doubled.count(title) > 1 else f"several columns called {title!r}",
+              "one", f"write {title + ' (2)'!r} for the second; give the first a title of its own "
+              "in the log, or leave the others out of it")
+        for title in dict.fromkeys(wanted)
+        if title in relation.doubled and not _told_apart(title, relation, mapping)
+    ]  # fmt: skip
     if faults:
         raise DataError(str(path), faults)
+
+
+def _told_apart(title: str, relation: Relation, mapping: ColumnMap) -> bool:
+    """Whether the map names more than one of the columns of this title: then it knows of them."""
+    used = {column.title for column in mapping.columns.values()}
+    return any(re.fullmatch(re.escape(title) + r" \(\d+\)", other) for other in used)
 
 
 def _check_sites(
@@ -147,7 +221,7 @@ def _check_sites(
     for title in relation.titles:
         if title.lower().strip() not in _SITE_TITLES or title in mapped:
             continue
-        query = f"SELECT DISTINCT {_text(title)} FROM ({relation.sql}) LIMIT 6"
+        query = f"SELECT DISTINCT {_text(title, relation)} FROM ({relation.sql}) LIMIT 6"
         found = sorted(str(row[0]) for row in engine.execute(query).fetchall() if row[0])
         if len(found) > 1:
             fault = Fault(
@@ -230,6 +304,7 @@ def _staged_rows(
     engine: duckdb.DuckDBPyConnection, path: Path, mapping: ColumnMap, scratch: Path, target: Path
 ) -> tuple[Relation, _Months, tuple[Stray, ...]]:
     """Try numbers as numbers; at the first cell or line that does not fit, start patiently anew."""
+    _check_formats(path, mapping, engine)
     if may_be_quick(path, mapping):
         relation = open_source(path, mapping, engine, scratch, quick=True)
         _check_titles(path, mapping, relation)

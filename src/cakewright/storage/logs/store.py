@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -17,10 +18,11 @@ from numpy.typing import NDArray
 from cakewright.errors import DataError, Fault, InputFileError
 from cakewright.quantities import FloatArray
 from cakewright.running.cleaning import Action, Block, Change, Gap, Memory, clean, find_gaps
-from cakewright.running.clock import utc_from_local
+from cakewright.running.clock import LocalTimes, utc_from_local
 from cakewright.running.shifts import ShiftPlan, ShiftTable, join_shifts, shift_means, with_records
 from cakewright.running.signals import signals
 from cakewright.storage.logs.column_map import ColumnMap, Grain
+from cakewright.storage.logs.receipts import FileSeen, Receipt, fingerprint, keep_receipts
 from cakewright.storage.logs.staging import NO_MONTH, SEPARATOR, Staged, stage_file
 
 __all__ = [
@@ -72,6 +74,7 @@ class LoadReport:
     gaps: tuple[Gap, ...]
     notes: tuple[str, ...]
     empty: tuple[str, ...]
+    receipts: tuple[Receipt, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +119,7 @@ def _to_stamp(time: IntArray) -> pa.Array:
 class _Log:
     """Changes of one month on their way to the file and into the tallies."""
 
-    file_names: Sequence[str]
+    seen: Mapping[str, FileSeen]
     parts: list[pa.Table]
     tallies: dict[tuple[str, str, str], list[int]]
 
@@ -143,10 +146,19 @@ class _Log:
         self.parts.append(pa.table(columns, schema=_CHANGES))
         first = int(change.time.min()) if change.time.size else 0
         last = int(change.time.max()) if change.time.size else 0
+        self._count(names, change)
         key = (change.action.value, change.reason, change.signal)
         old = self.tallies.setdefault(key, [0, first, last])
         old[0] += size
         old[1], old[2] = (min(old[1], first) if old[1] else first), max(old[2], last)
+
+    def _count(self, names: Sequence[str], change: Change) -> None:
+        whole = change.action is Action.DROPPED
+        word = change.reason if whole else f"{change.signal}: {change.reason}"
+        for name, count in Counter(names).items():
+            if name in self.seen:
+                seen = self.seen[name]
+                (seen.dropped if whole else seen.changed)[word] += count
 
 
 def _rows(
@@ -207,7 +219,9 @@ def _staged_block(staged: Staged, month: str, mapping: ColumnMap, log: _Log) -> 
     if month == NO_MONTH:
         _no_time(table, row, name, log)
         return None
-    times = utc_from_local(_seconds(table, "clock"), mapping.time_zone)
+    times = _utc(table, mapping)
+    aware = np.asarray(table.column("aware").to_numpy(), dtype=bool)
+    log.seen[name].see(times.utc, aware, times.never)
     if times.never.any():
         at = np.flatnonzero(times.never)
         log.add(name, _rows("time skipped by the clock in spring", row[at], times.utc[at]))
@@ -224,6 +238,18 @@ def _staged_block(staged: Staged, month: str, mapping: ColumnMap, log: _Log) -> 
     keep = ~times.never & _other_site(table, mapping, row, times.utc, name, log)
     block = Block(row, times.utc, {key: _numbers(table, key) for key in mapping.columns})
     return block if keep.all() else block.take(keep)
+
+
+def _utc(table: pa.Table, mapping: ColumnMap) -> LocalTimes:
+    """UTC of every row: as written where the row says so itself, else by the site's clock."""
+    clock = _seconds(table, "clock")
+    aware = np.asarray(table.column("aware").to_numpy(), dtype=bool)
+    if not aware.any():
+        return utc_from_local(clock, mapping.time_zone)
+    utc, never, twice = clock.copy(), np.zeros(clock.shape, bool), np.zeros(clock.shape, bool)
+    local = utc_from_local(clock[~aware], mapping.time_zone)
+    utc[~aware], never[~aware], twice[~aware] = local.utc, local.never, local.twice
+    return LocalTimes(utc, never, twice)
 
 
 def _no_time(table: pa.Table, row: IntArray, name: str, log: _Log) -> None:
@@ -370,11 +396,12 @@ def _load_staged(job: LogJob, staged: Sequence[Staged]) -> LoadReport:
     memory, kept = Memory(), 0
     gaps: list[Gap] = []
     first, last = 2**62, 0
-    lines = _Log([], [], tallies)
+    seen = _seen(job, staged)
+    lines = _Log(seen, [], tallies)
     _strays(staged, lines)
     _save_changes(job, NO_MONTH, lines.parts)
     for month in sorted({month for one in staged for month in one.months}):
-        log = _Log([], [], tallies)
+        log = _Log(seen, [], tallies)
         block, holes = _clean_month(job, staged, month, memory, log)
         _save_changes(job, month, log.parts)
         gaps += holes
@@ -396,6 +423,8 @@ def _load_staged(job: LogJob, staged: Sequence[Staged]) -> LoadReport:
                 )
             ],
         )
+    receipts = tuple(one.receipt() for one in seen.values())
+    keep_receipts(job.store, job.column_map.site, receipts)
     return LoadReport(
         site=job.column_map.site,
         files=tuple(one.file for one in staged),
@@ -407,7 +436,17 @@ def _load_staged(job: LogJob, staged: Sequence[Staged]) -> LoadReport:
         gaps=tuple(sorted(gaps, key=lambda gap: gap.start)),
         notes=tuple(f"{Path(one.file).name}: {note}" for one in staged for note in one.notes),
         empty=tuple(dict.fromkeys(key for one in staged for key in one.empty)),
+        receipts=receipts,
     )
+
+
+def _seen(job: LogJob, staged: Sequence[Staged]) -> dict[str, FileSeen]:
+    """One note sheet per file, by its name."""
+    found = {}
+    for path, one in zip(job.paths, staged, strict=True):
+        rows, zone = one.rows + len(one.strays), job.column_map.time_zone
+        found[path.name] = FileSeen(path.name, fingerprint(path), rows, zone, list(one.notes))
+    return found
 
 
 def load_sites(jobs: Iterable[LogJob], executor: Executor | None = None) -> tuple[LoadReport, ...]:

@@ -13,6 +13,7 @@ from cakewright.running.learning import FleetPrior
 from cakewright.running.signals import signals
 from cakewright.running.site import Site
 from cakewright.storage.logs.column_map import ColumnMap
+from cakewright.storage.logs.receipts import read_receipts
 from cakewright.storage.logs.store import (
     LoadReport,
     LogJob,
@@ -42,6 +43,16 @@ def _notes(report: LoadReport) -> tuple[str, ...]:
     labels = {key: one.label for key, one in signals().items()}
     empty = tuple(f"{labels[key]}: the column holds no number at all." for key in report.empty)
     return (*report.notes, *empty)
+
+
+def _zones(logs: Sequence[tuple[Sequence[Path], ColumnMap]], site: Site) -> list[str]:
+    """Maps whose clock is not the site's: right for a control system in UTC, else a slip."""
+    return [
+        f"Times without an offset in {paths[0].name} are taken as {one.time_zone}, the shifts of "
+        f"the site begin by {site.plan.zone}: look whether that is meant."
+        for paths, one in logs
+        if one.time_zone != site.plan.zone and paths
+    ]
 
 
 def slopes_of(
@@ -104,5 +115,9 @@ def watch_logs(
     tell("reconciling, watching and explaining")
     tallies = tallies_of(read_tallies(store, site.key), sum(len(report.gaps) for report in reports))
     notes = [*_start(slopes), *(note for report in reports for note in _notes(report))]
-    findings = watch_site(table, site, slopes=slopes, tallies=tallies, load_notes=notes)
+    notes += _zones(logs, site)
+    findings = watch_site(
+        table, site, slopes=slopes, tallies=tallies, load_notes=notes,
+        receipts=[one.text() for one in read_receipts(store, site.key)],
+    )  # fmt: skip
     return findings, tuple(reports)
