@@ -9,6 +9,7 @@ from cakewright.reference.classes import (
     sludge_classes,
 )
 from cakewright.reference.envelopes import (
+    CONDITIONINGS,
     REFERENCE_FEED_SOLIDS,
     BandQuantity,
     PerformanceBand,
@@ -57,6 +58,7 @@ from cakewright.reference.trials import (
 from cakewright.reference.warming import WarmingPotentials, warming_potentials
 
 __all__ = [
+    "CONDITIONINGS",
     "LAW_PARAMETERS",
     "MACHINES",
     "REFERENCE_FEED_SOLIDS",

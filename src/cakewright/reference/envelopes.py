@@ -10,6 +10,9 @@ Order of the search, first hit counts:
 
 Judged rows come before read ones because single sites and old manuals give extremes; a judged row
 names the rows it was drawn from. A row takes part only if it gives a band, not one number.
+
+Cakes of plate presses hold for their conditioning alone: a row made with iron and lime never
+answers for polymer, and one that does not say answers for neither.
 """
 
 from __future__ import annotations
@@ -27,7 +30,13 @@ from cakewright.reference.classes import MACHINES, SludgeClass, neighbours, slud
 from cakewright.reference.performance import PerformanceRow, envelope_rows, performance_rows
 from cakewright.reference.rows import RowKind
 
-__all__ = ["REFERENCE_FEED_SOLIDS", "BandQuantity", "PerformanceBand", "performance_band"]
+__all__ = [
+    "CONDITIONINGS",
+    "REFERENCE_FEED_SOLIDS",
+    "BandQuantity",
+    "PerformanceBand",
+    "performance_band",
+]
 
 #: Feed at which energy per volume and per dry solids are exchanged unless told otherwise [kg/m3].
 REFERENCE_FEED_SOLIDS = 20.0
@@ -49,6 +58,15 @@ class BandQuantity(StrEnum):
         return _HOUSE_NAMES[self]
 
 
+PLATES = ("chamber_press", "membrane_press")
+# Words of a row that answer for a conditioning. Other machines than plate presses are conditioned
+# with polymer unless a row says otherwise.
+_ANSWERS = {
+    "polymer": ("polymer", "lime or polymer", "any"),
+    "lime": ("lime", "lime or polymer", "any"),
+    "iron and lime": ("iron and lime", "any"),
+}
+CONDITIONINGS = tuple(_ANSWERS)
 _UNITS = {
     BandQuantity.CAKE_TS: "1",
     BandQuantity.CAPTURE: "1",
@@ -99,8 +117,16 @@ def _words(quantity: BandQuantity) -> tuple[str, ...]:
     return (quantity.value,)
 
 
+def _answers(row: PerformanceRow, quantity: BandQuantity, conditioning: str) -> bool:
+    """Whether a row may speak for this conditioning."""
+    if quantity is not BandQuantity.CAKE_TS:
+        return True
+    loose = () if row.machine in PLATES else ("not stated",)
+    return row.conditioning in (*_ANSWERS[conditioning], *loose)
+
+
 @cache
-def _banded(machine: str, quantity: BandQuantity) -> tuple[PerformanceRow, ...]:
+def _banded(machine: str, quantity: BandQuantity, conditioning: str) -> tuple[PerformanceRow, ...]:
     return tuple(
         row
         for row in (*performance_rows(machine), *envelope_rows())
@@ -109,6 +135,7 @@ def _banded(machine: str, quantity: BandQuantity) -> tuple[PerformanceRow, ...]:
         and row.unit == _UNITS[quantity]
         and len(row.given) > 1
         and row.given[0] < row.given[-1]
+        and _answers(row, quantity, conditioning)
     )
 
 
@@ -149,8 +176,10 @@ def _merged(
     )
 
 
-def _own(machine: str, kind: SludgeClass, quantity: BandQuantity) -> PerformanceBand | None:
-    for rows in _levels(_banded(machine, quantity), kind):
+def _own(
+    machine: str, kind: SludgeClass, quantity: BandQuantity, conditioning: str
+) -> PerformanceBand | None:
+    for rows in _levels(_banded(machine, quantity, conditioning), kind):
         if rows:
             return _merged(rows, machine, kind, quantity)
     return None
@@ -173,12 +202,14 @@ def _widened(band: PerformanceBand, key: str) -> PerformanceBand:
     )
 
 
-def _found(machine: str, kind: SludgeClass, quantity: BandQuantity) -> PerformanceBand | None:
-    own = _own(machine, kind, quantity)
+def _found(
+    machine: str, kind: SludgeClass, quantity: BandQuantity, conditioning: str
+) -> PerformanceBand | None:
+    own = _own(machine, kind, quantity, conditioning)
     if own is not None:
         return own
     for key in neighbours(kind.key).classes:
-        band = _own(machine, sludge_class(key), quantity)
+        band = _own(machine, sludge_class(key), quantity, conditioning)
         if band is not None:
             return _widened(band, kind.key)
     return None
@@ -202,17 +233,19 @@ def performance_band(
     sludge_class_key: str,
     quantity: str,
     *,
+    conditioning: str = "polymer",
     feed_solids: float = REFERENCE_FEED_SOLIDS,
 ) -> PerformanceBand:
     """Starting envelope in SI: low, typical, high, with the rows behind it.
 
     Decanters take energy per volume of feed, pressing machines per dry solids: whichever of the
-    two is asked, the other is exchanged at ``feed_solids`` [kg/m3].
+    two is asked, the other is exchanged at ``feed_solids`` [kg/m3]. ``conditioning`` is one of
+    `CONDITIONINGS`; it decides which cakes answer.
 
     Raises
     ------
     UnknownNameError
-        If the machine, class or quantity does not exist, or nothing is known.
+        If the machine, class, quantity or conditioning does not exist, or nothing is known.
     OutOfRangeError
         If ``feed_solids`` is not positive.
 
@@ -228,18 +261,24 @@ def performance_band(
         raise _tables.unknown(quantity, list(BandQuantity), "a quantity of the envelopes")
     if not feed_solids > 0.0:
         raise OutOfRangeError(f"feed solids of {feed_solids:g} kg/m3; allowed: above zero")
+    if conditioning not in _ANSWERS:
+        raise _tables.unknown(conditioning, _ANSWERS, "a conditioning of the tables")
     kind = sludge_class(sludge_class_key)
-    band = _known(machine, kind.key, BandQuantity(quantity), float(feed_solids))
+    band = _known(machine, kind.key, BandQuantity(quantity), conditioning, float(feed_solids))
     if band is None:
-        raise UnknownNameError(f"nothing is known of {quantity} of {machine} on {kind.key}")
+        raise UnknownNameError(
+            f"nothing is known of {quantity} of {machine} on {kind.key} with {conditioning}"
+        )
     return band
 
 
 @lru_cache(maxsize=1024)
-def _known(machine: str, key: str, asked: BandQuantity, feed: float) -> PerformanceBand | None:
+def _known(
+    machine: str, key: str, asked: BandQuantity, conditioning: str, feed: float
+) -> PerformanceBand | None:
     kind = sludge_class(key)
-    band = _found(machine, kind, asked)
+    band = _found(machine, kind, asked, conditioning)
     if band is None and asked in _ENERGIES:
-        other = _found(machine, kind, _ENERGIES[asked])
+        other = _found(machine, kind, _ENERGIES[asked], conditioning)
         band = None if other is None else _exchanged(other, asked, feed)
     return band

@@ -18,6 +18,7 @@ class PerformanceRow:
     """One figure in coherent SI; what the source does not give is None.
 
     ``sludge`` is the word of the source, ``on`` what the figure is counted on,
+    ``conditioning`` what the sludge was conditioned with as far as the source says,
     ``based_on`` the source ids behind a judgement.
     """
 
@@ -34,6 +35,7 @@ class PerformanceRow:
     source: str
     where: str
     conditions: str
+    conditioning: str
     kind: RowKind
     based_on: tuple[str, ...]
 
@@ -48,13 +50,16 @@ class PerformanceRow:
         return tuple(x for x in (self.low, self.typical, self.high) if x is not None)
 
 
+_WORDS = ("row", "machine", "sludge", "quantity", "on", "conditioning")
+
+
 def _performance_row(cells: Mapping[str, str]) -> PerformanceRow:
     to_si = _tables.factor(cells["unit"])
     low, typical, high = (
         None if (value := _tables.number(cells[name])) is None else value * to_si
         for name in ("low", "typical", "high")
     )
-    text = {name: cells[name] for name in ("row", "machine", "sludge", "quantity", "on")}
+    text = {name: cells[name] for name in _WORDS}
     return PerformanceRow(
         **text,
         low=low,

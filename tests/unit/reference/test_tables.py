@@ -16,7 +16,7 @@ DATA = files("cakewright.reference").joinpath("data")
 CSV = sorted(file.name.removesuffix(".csv") for file in DATA.iterdir() if file.name.endswith("csv"))
 WITH_UNITS = (*PLAIN_TABLES, "performance", "envelopes", "unit_costs")
 UNITS = _tables.toml_table("units")
-ID = re.compile(r"\b([PTL]\d\d\d?b?)\b")
+ID = re.compile(r"\b([PTLC]\d\d\d?b?)\b")
 
 
 @pytest.mark.parametrize("name", CSV)
