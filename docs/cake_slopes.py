@@ -15,7 +15,8 @@ from cakewright.machines.frames import frame_named
 from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
-from cakewright.machines.screw.case import operating_windows, screw_geometry
+from cakewright.machines.registry import data_of
+from cakewright.machines.screw.case import screw_geometry
 from cakewright.machines.screw.path import ScrewOperation, ScrewParameters
 from cakewright.quantities import FloatArray
 from cakewright.reference import sludge_classes
@@ -43,7 +44,7 @@ def cakes(sludge_class: str, normals: FloatArray) -> FloatArray:
     taken = {k: v for k, v in values.items() if k in PressedSludge.__dataclass_fields__}
     taken["creep_share"] = np.minimum(taken["creep_share"], 0.95)
     frame = frame_named(FRAME, shipped_catalogue())
-    window = operating_windows()[KIND.value]
+    window = data_of(KIND, "settings.toml")
     plate = float(np.sqrt(window["back_pressure_low"] * window["back_pressure_high"]))
     machine = record_from(
         ScrewParameters, {name: prior.at(0.0) for name, prior in parameter_priors(KIND).items()}

@@ -24,7 +24,7 @@ from cakewright.machines.plates.path import (
 )
 from cakewright.machines.press_priors import drawn, parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
-from cakewright.machines.screw.case import operating_windows
+from cakewright.machines.registry import data_of
 from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
 from cakewright.physics.dose_response import resistance_ratio_dose
 from cakewright.quantities import FloatArray
@@ -79,7 +79,7 @@ def settled_cake(
     name: str, load: PressLoad, force: float, bowl: DecanterGeometry
 ) -> tuple[FloatArray, FloatArray]:
     """Cake of the slowest scroll that stands and that speed; NaN where none does."""
-    speeds = np.array(operating_windows()["decanter"]["differential_speeds"])
+    speeds = np.array(data_of("decanter", "settings.toml")["differential_speeds"])
     machine = drawn(DecanterParameters, Kind.DECANTER, COUNT, np.random.default_rng(4))
     turns = float(np.sqrt(force / (0.5 * bowl.bowl_diameter)) / (2.0 * np.pi))
     fastest, sludge = DecanterOperation(turns, speeds[-1]), class_sludge(name)
@@ -100,14 +100,14 @@ def belt_cake(name: str, geometry: BeltGeometry, tension: float, dose: float = 1
     fed = PressLoad(BELT_LOAD / 3600.0, 0.025, 0.05)
     cakes = [
         belt_path(class_sludge(name, dose), fed, BeltOperation(speed, tension), machine, geometry)
-        for speed in operating_windows()["belt_press"]["belt_speeds"]
+        for speed in data_of("belt_press", "settings.toml")["belt_speeds"]
     ]
     return np.asarray(np.fmax.reduce([r.cake_solids for r in cakes]))
 
 
 def screw_cake(name: str) -> FloatArray:
     """Driest cake that stands among the screw's speeds, the plate in the middle of its window."""
-    window = operating_windows()["multi_disc_screw_press"]
+    window = data_of("multi_disc_screw_press", "settings.toml")
     plate = float(np.sqrt(window["back_pressure_low"] * window["back_pressure_high"]))
     machine = drawn(ScrewParameters, Kind.MULTI_DISC_SCREW_PRESS, COUNT, np.random.default_rng(6))
     fed = PressLoad(SCREW_LOAD / 3600.0, 0.025, 0.05)
@@ -133,7 +133,7 @@ def site_cakes(name: str) -> tuple[FloatArray, ...]:
 
 def plate_cake(kind: Kind, name: str) -> FloatArray:
     """Cake of a plate press at its usual pressures and times."""
-    settings = operating_windows()[kind.value]
+    settings = data_of(kind, "settings.toml")
     operation = ChamberOperation(**{n: settings[n] for n in ChamberOperation.__dataclass_fields__})
     machine = drawn(ChamberParameters, kind, COUNT, np.random.default_rng(4))
     fed = PressLoad(1e-3, 0.025, 0.05)

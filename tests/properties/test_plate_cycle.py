@@ -19,7 +19,7 @@ from cakewright.machines.plates.path import (
 )
 from cakewright.machines.press_priors import drawn
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
-from cakewright.machines.screw.case import operating_windows
+from cakewright.machines.registry import data_of
 from cakewright.sludge.law_prior import prior_of_class
 
 COUNT = 200
@@ -57,7 +57,7 @@ def _machine(kind: Kind) -> ChamberParameters:
 
 
 def _operation(kind: Kind, **changed: Any) -> ChamberOperation:
-    settings = operating_windows()[kind.value]
+    settings = data_of(kind, "settings.toml")
     names = ChamberOperation.__dataclass_fields__
     return replace(ChamberOperation(**{n: settings[n] for n in names}), **changed)
 

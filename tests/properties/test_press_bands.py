@@ -20,8 +20,9 @@ from cakewright.machines.interface import Kind
 from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressLoad
+from cakewright.machines.registry import data_of
 from cakewright.machines.screen_drum.path import screen_drum_path
-from cakewright.machines.screw.case import operating_windows, screw_geometry
+from cakewright.machines.screw.case import screw_geometry
 from cakewright.machines.screw.path import ScrewOperation, ScrewParameters
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium
@@ -141,7 +142,7 @@ def test_typical_drum_lies_in_the_handbook_range_at_its_rating(name: str) -> Non
     judged from the same table. That the two digested sludges and all sizes follow is the check.
     """
     kind = Kind.SCREEN_DRUM_SCREW_PRESS
-    window = operating_windows()[kind.value]
+    window = data_of(kind, "settings.toml")
     plate = float(np.sqrt(window["back_pressure_low"] * window["back_pressure_high"]))
     typical = {n: p.at(0.0) for n, p in parameter_priors(kind).items()}
     press = record_from(ScrewParameters, typical)

@@ -25,11 +25,11 @@ from cakewright.machines.prediction import path_of_kind
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.machines.pressed import LAW_SCORES, Pressed
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge
+from cakewright.machines.registry import data_of
 from cakewright.machines.screw.case import (
     SCREW_KINDS,
     has_screw,
     least_margin_of,
-    operating_windows,
     run_columns,
     screw_geometry,
 )
@@ -254,7 +254,7 @@ def _screw(plan: Plan, columns: Mapping[str, FloatArray], stated: FloatArray) ->
 
     ``stated`` has one row per end: the speed of its samples, NaN where it is free.
     """
-    frame, window = plan.frame, operating_windows()[plan.frame.machine.value]
+    frame, window = plan.frame, data_of(plan.frame.machine, "settings.toml")
     speeds = np.linspace(frame.speed_low or 1 / 60, frame.speed_high or 5 / 60, _SPEEDS)
     plates = np.geomspace(window["back_pressure_low"], window["back_pressure_high"], _PLATES + 1)
     grid = [(s, p) for s in speeds for p in plates[:_PLATES]]

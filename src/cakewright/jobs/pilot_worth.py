@@ -13,7 +13,8 @@ from cakewright.jobs.next_trial import NextTrial, Target, ranked_trials
 from cakewright.jobs.trial import Trial
 from cakewright.machines import Frame
 from cakewright.machines.frames import frame_named
-from cakewright.machines.screw.case import SCREW_KINDS, has_screw, operating_windows, screw_geometry
+from cakewright.machines.registry import data_of
+from cakewright.machines.screw.case import SCREW_KINDS, has_screw, screw_geometry
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 from cakewright.statistics.bayes import Laplace
@@ -65,7 +66,7 @@ def pilot_worth_of(
 
 def _untried(frame: Frame, law: SludgeLaw) -> Trial:
     """A trial on a frame of which no run was made yet."""
-    window = operating_windows()[frame.machine.value]
+    window = data_of(frame.machine, "settings.toml")
     return Trial(
         kind=frame.machine,
         frame=frame.name,
@@ -110,7 +111,7 @@ def target_of(found: Findings, frame: Frame) -> Target:
     feed = found.feed.figures
     if press is None or not press.figures:
         speed = 0.5 * ((frame.speed_low or 1 / 60) + (frame.speed_high or 5 / 60))
-        window = operating_windows()[frame.machine.value]
+        window = data_of(frame.machine, "settings.toml")
         plate = float((window["back_pressure_low"] * window["back_pressure_high"]) ** 0.5)
         load = 0.7 * frame.solids_limit
         told = {figure.name: figure.point for figure in found.decision.headline}

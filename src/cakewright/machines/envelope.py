@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
-from functools import cache
-from importlib.resources import files
 from statistics import NormalDist
 from typing import Any
 
@@ -13,6 +10,7 @@ import numpy as np
 
 from cakewright.errors import OutOfRangeError
 from cakewright.machines.interface import Duty, Floats, Kind, Performance
+from cakewright.machines.registry import data_of
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.reference import PerformanceBand, performance_band
 from cakewright.sludge import Feed
@@ -29,8 +27,6 @@ _BANDS = {
 }
 NAMES = (*_BANDS, "sound_level", "attention_per_day")
 _CEILING = {"cake_solids": 0.95, "capture": 0.9995}
-# Published warmth effect: one point of cake per 10 K, undigested biological sludge, 18 to 66 C.
-_WARMTH = (Kind.DECANTER, "was", 0.01 / 10.0, 291.15, 339.15)
 _MARKS = (Mark.NONE, Mark.JUDGEMENT, Mark.INVENTED, Mark.FROM_MEMORY)
 
 
@@ -89,7 +85,7 @@ def _at(quantile: Floats | Mapping[str, Floats], name: str) -> Floats:
 
 
 def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats) -> Figure:
-    bands = {key: performance_band(kind.value, key, _BANDS[name]) for key in feed.shares}
+    bands = {key: _band(kind, key, _BANDS[name]) for key in feed.shares}
     total: Any = 0.0
     for key, share in feed.shares.items():
         value = _sampled(kind, feed, name, bands[key], quantile)
@@ -106,20 +102,43 @@ def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats) -> Figure:
     )
 
 
+def _band(kind: Kind, key: str, quantity: str) -> PerformanceBand:
+    """What is published of a kind; one that no publication knows yet brings its own figures."""
+    own = data_of(kind, "bands.toml").get(quantity)
+    if own is None:
+        return performance_band(kind.value, key, quantity)
+    low, typical, high = (float(value) for value in own["values"])
+    return PerformanceBand(
+        machine=kind.value,
+        sludge_class=key,
+        quantity=quantity,
+        low=low,
+        typical=typical,
+        high=high,
+        unit=own["unit"],
+        basis=Basis(own["basis"]),
+        mark=Mark(own["mark"]),
+        source=own["source"],
+        note=own["note"],
+        rows=(),
+    )
+
+
 def _sampled(
     kind: Kind, feed: Feed, name: str, band: PerformanceBand, quantile: Floats
 ) -> FloatArray:
     low, typical, high = band.low, band.typical, band.high
-    if name == "specific_energy" and kind is Kind.DECANTER:
-        # Published per volume: the energy follows the volume, so thin feed costs more per tonne.
-        volume = performance_band(kind.value, band.sludge_class, "specific_energy_vol")
+    own = data_of(kind, "kind.toml")
+    if name == "specific_energy" and own.get("energy_per_volume"):
+        volume = _band(kind, band.sludge_class, "specific_energy_vol")
         per_volume = split_normal(volume.low, volume.typical, volume.high, quantile)
         per_volume = np.maximum(per_volume, volume.low / 3.0)
         return np.asarray(per_volume / (feed.mix.total_solids * feed.mix.density))
     value = split_normal(low, typical, high, quantile)
-    warm_kind, warm_class, per_kelvin, start, stop = _WARMTH
-    if name == "cake_solids" and kind is warm_kind and band.sludge_class == warm_class:
-        value = value + per_kelvin * (np.clip(feed.mix.temperature, start, stop) - start)
+    warmth = own.get("warmth", {})
+    if name == "cake_solids" and band.sludge_class == warmth.get("class"):
+        above = np.clip(feed.mix.temperature, warmth["low"], warmth["high"]) - warmth["low"]
+        value = value + warmth["cake_per_kelvin"] * above
     return np.asarray(np.minimum(value, _CEILING.get(name, np.inf)))
 
 
@@ -137,19 +156,13 @@ def _note(bands: Mapping[str, PerformanceBand]) -> str:
     return "; ".join(note for note in dict.fromkeys(notes) if note)
 
 
-@cache
-def _attendance() -> Mapping[str, Mapping[str, Any]]:
-    text = files("cakewright.machines").joinpath("data/attendance.toml").read_text("utf-8")
-    return tomllib.loads(text)
-
-
 def _sound(kind: Kind, feed: Feed, quantile: Floats) -> Figure:
-    row = _attendance()[kind.value]
+    row = data_of(kind, "kind.toml")["attendance"]
     return _judged("sound_level", _spread(row["sound"], quantile), feed, row["sources"])
 
 
 def _attention(kind: Kind, feed: Feed, duty: Duty, quantile: Floats) -> Figure:
-    row = _attendance()[kind.value]
+    row = data_of(kind, "kind.toml")["attendance"]
     run = _spread(row["attend_run"], quantile) * np.asarray(duty.hours_per_day, float)
     day = _spread(row["attend_day_h"], quantile) / 24.0
     note = "operator time per operating day: watching while it runs, and start, stop and rinse"

@@ -13,6 +13,7 @@ from typing import Any
 
 from cakewright.errors import DataError, Fault, UnknownNameError
 from cakewright.machines.interface import Frame, Kind
+from cakewright.machines.registry import data_of
 from cakewright.quantities import Mark, to_si
 from cakewright.reference import sludge_classes
 from cakewright.sources import sources
@@ -61,10 +62,14 @@ def catalogue_columns() -> Mapping[str, Column]:
             low=float(entry.get("low", 0.0)),
             high=float(entry.get("high", math.inf)),
             required=bool(entry.get("required", False)),
-            machines=tuple(entry.get("machines", ())),
+            machines=_needing(title) if entry.get("by_kind") else (),
             meaning=entry["meaning"],
         )
     return found
+
+
+def _needing(title: str) -> tuple[str, ...]:
+    return tuple(key for key in Kind if title in data_of(key, "kind.toml")["frame_needs"])
 
 
 def parse_catalogue(
@@ -181,8 +186,12 @@ def _completed(frame: Frame) -> Frame:
 
 @cache
 def shipped_catalogue() -> tuple[Frame, ...]:
-    """The catalogue that comes with the package: invented throughout, and marked so."""
-    return parse_catalogue(_data("catalogue.toml")["frame"], "shipped catalogue")
+    """The catalogue that comes with the package: invented throughout, and marked so.
+
+    A kind may bring frames of its own in its folder (``frames.toml``).
+    """
+    own = [row for key in Kind for row in data_of(key, "frames.toml").get("frame", ())]
+    return parse_catalogue([*_data("catalogue.toml")["frame"], *own], "shipped catalogue")
 
 
 def frame_named(name: str, frames: Iterable[Frame]) -> Frame:

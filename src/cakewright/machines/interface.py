@@ -8,6 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from cakewright.machines.registry import Kind
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 
 __all__ = [
@@ -23,17 +24,6 @@ __all__ = [
 ]
 
 Floats = float | FloatArray
-
-
-class Kind(StrEnum):
-    """The kinds of machine, in trade words."""
-
-    MULTI_DISC_SCREW_PRESS = "multi_disc_screw_press"
-    SCREEN_DRUM_SCREW_PRESS = "screen_drum_screw_press"
-    BELT_PRESS = "belt_press"
-    DECANTER = "decanter"
-    CHAMBER_PRESS = "chamber_press"
-    MEMBRANE_PRESS = "membrane_press"
 
 
 class Answer(StrEnum):

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import final
 
@@ -23,6 +21,7 @@ from cakewright.machines.interface import (
     Performance,
     Verdict,
 )
+from cakewright.machines.registry import data_of
 from cakewright.machines.suitability import verdicts
 from cakewright.sludge import Feed
 
@@ -71,10 +70,14 @@ class MachineType:
 @cache
 def machine_types() -> Mapping[Kind, MachineType]:
     """Every kind, in the order in which they are compared."""
-    text = files("cakewright.machines").joinpath("data/kinds.toml").read_text("utf-8")
-    rows = tomllib.loads(text)["kind"]
-    types = [MachineType(**{**row, "kind": Kind(row["kind"])}) for row in rows]
+    types = [_type(kind) for kind in Kind]
     return MappingProxyType({one.kind: one for one in types})
+
+
+def _type(kind: Kind) -> MachineType:
+    row = data_of(kind, "kind.toml")
+    names = ("label", "principle", "batch", "shaft_service", "note")
+    return MachineType(kind, **{name: row[name] for name in names})
 
 
 def machine_type(name: str) -> MachineType:

@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from cakewright.machines.interface import Capacity, Duty, Frame
+from cakewright.machines.registry import data_of
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 from cakewright.sludge import Feed, RunLoad
 
 __all__ = ["plan_figures"]
-
-
-@cache
-def _kinds() -> Mapping[str, Mapping[str, Any]]:
-    text = files("cakewright.machines").joinpath("data/attendance.toml").read_text("utf-8")
-    return tomllib.loads(text)
 
 
 def plan_figures(
@@ -47,7 +39,7 @@ def plan_figures(
     wash = running * (frame.wash_flow_mean * run + frame.wash_per_stop / 86400.0) * days / 7.0
     power = running * frame.power
     left = count - lost
-    turndown = float(_kinds()[frame.machine.value]["turndown"])
+    turndown = float(data_of(frame.machine, "kind.toml")["attendance"]["turndown"])
     values: dict[str, Any] = {
         "utilisation": design_need / running,
         "run_hours_per_day": run,

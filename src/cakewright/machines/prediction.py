@@ -31,7 +31,7 @@ from cakewright.machines.plates.path import (
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
-from cakewright.machines.screw.case import operating_windows
+from cakewright.machines.registry import data_of
 from cakewright.machines.sizing import Plan
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad
@@ -124,7 +124,7 @@ def path_of_kind(
         Kind.MEMBRANE_PRESS: _chamber,
         Kind.DECANTER: _decanter,
     }
-    settings = operating_windows()[plan.frame.machine.value]
+    settings = data_of(plan.frame.machine, "settings.toml")
     return _best(make[plan.frame.machine](plan.frame, sludge, fed, parameters, settings))
 
 

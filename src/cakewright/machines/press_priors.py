@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import TypeVar
 
 import numpy as np
 
-from cakewright.errors import UnknownNameError
 from cakewright.machines.interface import Kind
+from cakewright.machines.registry import data_of, shared_data
 from cakewright.quantities import FloatArray, Mark
 
 __all__ = [
@@ -25,14 +23,6 @@ __all__ = [
     "record_from",
 ]
 
-_TABLES = {
-    Kind.MULTI_DISC_SCREW_PRESS: ("screw", "multi_disc"),
-    Kind.SCREEN_DRUM_SCREW_PRESS: ("screw", "screen_drum"),
-    Kind.BELT_PRESS: ("belt",),
-    Kind.CHAMBER_PRESS: ("chamber",),
-    Kind.MEMBRANE_PRESS: ("chamber",),
-    Kind.DECANTER: ("decanter",),
-}
 _NINETY = 1.2815515655446004
 
 Record = TypeVar("Record")
@@ -69,18 +59,9 @@ class ParameterPrior:
 def parameter_priors(machine: Kind) -> Mapping[str, ParameterPrior]:
     """Priors of one kind of machine by parameter.
 
-    Raises
-    ------
-    UnknownNameError
-        If that kind has no pressing path.
+    A row of the kind's own folder takes the place of one it shares with another kind.
     """
-    if machine not in _TABLES:
-        raise UnknownNameError(f"{machine!r} has no pressing path; known: {list(_TABLES)}")
-    text = files("cakewright.machines").joinpath("data/press_priors.toml").read_text("utf-8")
-    tables = tomllib.loads(text)
-    rows: dict[str, dict[str, object]] = {}
-    for table in _TABLES[machine]:
-        rows.update(tables[table])
+    rows = {**shared_data(machine, "priors.toml"), **data_of(machine, "priors.toml")}
     return MappingProxyType({name: _prior(name, row) for name, row in rows.items()})
 
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from cakewright.machines.envelope import envelope
 from cakewright.machines.interface import Answer, Duty, Kind, Performance, Verdict
+from cakewright.machines.registry import data_of
 from cakewright.quantities import Basis, Figure, Mark
 from cakewright.sludge import Feed
 
@@ -100,17 +99,20 @@ def _limit(entry: Mapping[str, Any] | None) -> Limit | None:
 
 @cache
 def rules() -> tuple[Rule, ...]:
-    """Every tabled rule."""
-    text = files("cakewright.machines").joinpath("data/suitability.toml").read_text("utf-8")
-    return tuple(_rule(row) for row in tomllib.loads(text)["rule"])
+    """Every tabled rule, kind by kind."""
+    return tuple(_rule(kind, row) for kind in Kind for row in _rows(kind))
 
 
-def _rule(row: Mapping[str, Any]) -> Rule:
+def _rows(kind: Kind) -> tuple[Mapping[str, Any], ...]:
+    return tuple(data_of(kind, "suitability.toml").get("rule", ()))
+
+
+def _rule(kind: Kind, row: Mapping[str, Any]) -> Rule:
     suits = _limit(row["suits"])
     if suits is None:
         raise KeyError("suits")
     return Rule(
-        machine=Kind(row["machine"]),
+        machine=kind,
         key=row["key"],
         quantity=row["quantity"],
         above=row["side"] == "above",

@@ -16,7 +16,8 @@ from cakewright.jobs.pilot_worth import main_class_of, target_of
 from cakewright.jobs.trial import PilotRun, Trial
 from cakewright.machines import Frame, shipped_catalogue
 from cakewright.machines.frames import frame_named
-from cakewright.machines.screw.case import SCREW_KINDS, operating_windows, screw_geometry
+from cakewright.machines.registry import data_of
+from cakewright.machines.screw.case import SCREW_KINDS, screw_geometry
 from cakewright.quantities import Mark
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
@@ -70,7 +71,7 @@ def calibrate_file(
         raise DataError(pilot_path.name, [fault])
     if before is not None:
         _of_kind(before, chosen, str(prior))
-    window = operating_windows()[chosen.machine.value]
+    window = data_of(chosen.machine, "settings.toml")
     trial = Trial(
         kind=chosen.machine,
         frame=chosen.name,

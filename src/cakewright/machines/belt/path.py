@@ -65,7 +65,7 @@ class BeltOperation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BeltParameters:
-    """What no drawing tells; each with a prior in ``data/press_priors.toml``."""
+    """What no drawing tells; each with a prior in the priors of its kind."""
 
     medium_resistance: Floats
     medium_growth: Floats

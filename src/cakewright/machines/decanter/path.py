@@ -71,7 +71,7 @@ class DecanterOperation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DecanterParameters:
-    """What no drawing tells; each with a prior in ``data/press_priors.toml``."""
+    """What no drawing tells; each with a prior in the priors of its kind."""
 
     settling_efficiency: Floats
     floc_settling_speed: Floats

@@ -80,7 +80,7 @@ class ChamberOperation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChamberParameters:
-    """What no drawing tells; each with a prior in ``data/press_priors.toml``.
+    """What no drawing tells; each with a prior in the priors of its kind.
 
     ``medium_growth`` is the relative growth of the cloth's resistance per dry solids pressed per
     area since the last wash; oil multiplies it as on a belt.

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,6 +14,7 @@ from cakewright.machines.interface import Frame, Kind
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
+from cakewright.machines.registry import data_of
 from cakewright.machines.screw.path import (
     ScrewGeometry,
     ScrewOperation,
@@ -39,7 +37,6 @@ __all__ = [
     "ScrewSamples",
     "has_screw",
     "least_margin_of",
-    "operating_windows",
     "run_columns",
     "run_raw",
     "screw_geometry",
@@ -56,13 +53,6 @@ _FITTING = (12, 16, 4, 4)
 
 Columns = dict[str, FloatArray]
 Picks = npt.NDArray[np.int_]
-
-
-@cache
-def operating_windows() -> Mapping[str, Mapping[str, Any]]:
-    """Settings each kind is run at where the catalogue does not say."""
-    text = files("cakewright.machines").joinpath("data/operating.toml").read_text("utf-8")
-    return tomllib.loads(text)
 
 
 def has_screw(frame: Frame) -> bool:
@@ -173,7 +163,7 @@ class ScrewSamples:
         parameters: Mapping[str, FloatArray],
     ) -> None:
         self.plan, self.pressed, self.kind = plan, pressed, plan.frame.machine
-        self.window = operating_windows()[self.kind.value]
+        self.window = data_of(self.kind, "settings.toml")
         # By a prior alone the prediction stands beside the band: fewer samples show it.
         self.count = size if pressed.tested else min(size, _MOST_UNTESTED + 1)
         self.running = plan.machines - plan.standby

@@ -112,7 +112,7 @@ class ScrewOperation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScrewParameters:
-    """What no drawing tells; each with a prior in ``data/press_priors.toml``."""
+    """What no drawing tells; each with a prior in the priors of its kind."""
 
     grip: Floats
     side_ratio: Floats

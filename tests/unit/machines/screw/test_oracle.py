@@ -15,7 +15,7 @@ from cakewright.machines.pressing_path import checked_inputs
 
 
 def _twin() -> ModuleType:
-    place = Path(__file__).parents[3] / "benchmarks" / "press_reference.py"
+    place = Path(__file__).parents[4] / "benchmarks" / "press_reference.py"
     spec = importlib.util.spec_from_file_location("press_reference", place)
     if spec is None or spec.loader is None:
         pytest.fail(f"{place} is missing")
