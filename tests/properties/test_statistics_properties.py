@@ -7,12 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cakewright.statistics import (
+    PassRule,
+    RuleKind,
     chance_best,
-    chance_pass,
     cusum_chart,
     draw,
     normal_marginal,
     quantile,
+    reach_of_runs,
     reconcile_linear,
     two_piece_marginal,
     value_partial_information,
@@ -84,9 +86,12 @@ def test_cusum_sides_mirror(x: list[float], reference: float) -> None:
 
 
 @FEW
-@given(st.integers(2, 40), st.floats(-1, 1), st.booleans())
-def test_chance_to_pass_rises_with_the_margin(n: int, factor: float, known: bool) -> None:
-    """Any plan: a better product passes more often, chances stay between 0 and 1."""
-    got = chance_pass(np.linspace(-2, 2, 17), n, factor, deviation_known=known)
-    assert np.all(np.diff(got) >= -1e-9)
-    assert np.all((got >= -1e-12) & (got <= 1 + 1e-12))
+@given(st.integers(1, 12), st.sampled_from(RuleKind), st.floats(0.0, 2.0))
+def test_a_shifted_test_shifts_its_verdict(n: int, kind: RuleKind, common: float) -> None:
+    """Any rule: results that are all better by a step pass promises harder by that step."""
+    rule = PassRule(kind, 1, n, 0.1, 0.05)
+    x = np.random.default_rng(n).standard_normal((20, n))
+    one, two = (reach_of_runs(rule, x + step, common, 1.0, 0.7, 0.1) for step in (0.0, 1.5))
+    np.testing.assert_allclose(two.passes - one.passes, 1.5)
+    np.testing.assert_allclose(two.fails - one.fails, 1.5)
+    assert np.all(one.passes <= one.fails + 1e-12)

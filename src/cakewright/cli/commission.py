@@ -124,7 +124,11 @@ def accept(
     _write(out, "acceptance", title, samples.stem, sections, units, invented)
     click.echo(f"{result.outcome.value}")
     for one in result.judged:
-        click.echo(f"  {one.guarantee.name}: {one.outcome.value} (chance {100 * one.chance:.0f} %)")
+        told = f"; decided by {one.decided_by}" if one.decided_by else ""
+        click.echo(
+            f"  {one.guarantee.name}: {one.outcome.value} (truly met with {100 * one.chance:.0f} %)"
+            f"{told}"
+        )
     for note in result.notes:
         click.echo(f"  {note}")
     click.echo(f"Report: {out / 'acceptance.html'} (and PDF)")

@@ -23,7 +23,7 @@ __all__ = ["command"]
 @click.option(
     "--chance",
     type=click.FloatRange(51.0, 99.9),
-    help="Chance in percent that the test passes, instead of the study's supplier's risk.",
+    help="Chance in percent that the whole test passes, instead of the study's supplier's risk.",
 )
 @click.option("--samples", type=click.IntRange(0, 1_000_000), help="Instead of the study's.")
 @click.option("--seed", type=click.IntRange(0), help="Instead of the study's.")
@@ -40,13 +40,16 @@ def command(
 ) -> None:
     """What can be promised for the chosen machine of STUDY, and how many samples prove it.
 
-    Writes a guarantee sheet and a test protocol to sign (HTML and PDF). For a screw press without
+    The chance that all promises hold together comes first. Writes a guarantee sheet and a test
+    protocol to sign (HTML and PDF), and protocol.toml, the same rule as a file that
+    `cakewright commission accept` judges by. For a screw press without
     parameters from trial runs it also says which pilot run would let more be promised.
     """
     from cakewright.reports.guarantee_documents import guarantee_documents, promises_text
     from cakewright.reports.guarantee_json import promises_json
     from cakewright.reports.numbers import Units
     from cakewright.storage.deciding import decided_file, pilot_worth_file
+    from cakewright.storage.logs.trial_files import rule_file
     from cakewright.storage.outputs import write_outputs
 
     if study and demo:
@@ -63,6 +66,7 @@ def command(
     outputs = {
         **guarantee_documents(findings, chosen, worth),
         "guarantee.json": promises_json(findings, worth),
+        "protocol.toml": rule_file(findings),
     }
     write_outputs(out, outputs)
     if as_json:
@@ -71,3 +75,4 @@ def command(
     click.echo(promises_text(findings, chosen, worth))
     sheet, protocol = out / "guarantee.html", out / "protocol.html"
     click.echo(f"\nSheet: {sheet}. Protocol to sign: {protocol}. Both also as PDF.")
+    click.echo(f"The same rule for `cakewright commission accept`: {out / 'protocol.toml'}.")

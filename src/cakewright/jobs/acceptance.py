@@ -24,20 +24,20 @@ _FEED = {"total_solids": "feed_solids", "temperature": "feed_temperature"}
 
 
 def protocol_from(found: GuaranteeFindings) -> Protocol:
-    """The protocol a study's guarantee asks for: what was promised, feed window, runs, risks.
+    """The protocol a study's guarantee asks for: what is offered, rule, errors, window, runs.
 
-    A promise asked for stands before the recommended one; feed properties that no reading of a
-    test run gives (ash, oil) stay with the laboratory and are not part of the window here.
+    The rule and the errors are those the chances were played with, so that the test judges as was
+    promised. A value asked for stands before the recommended one. Feed properties that no reading
+    of a test run gives (ash, oil) stay with the laboratory and are not part of the window here.
     """
-    guarantees = tuple(
-        Guarantee(one.name, (one.asked or one.recommended).value) for one in found.promises
-    )
+    guarantees = tuple(Guarantee(one.name, one.offered.value) for one in found.promises)
     window = {_FEED[one.name]: (one.low, one.high) for one in found.window if one.name in _FEED}
-    agreed = {_FEED[one.name]: one.typical for one in found.window if one.name == "total_solids"}
     return Protocol(
-        guarantees, window, agreed, shortest=found.plan.run_time,
+        guarantees, window, shortest=found.plan.run_time,
         fewest_samples=found.plan.samples, fewest_runs=found.plan.runs,
         wrong_pass=found.buyer_risk, wrong_fail=found.supplier_risk,
+        rule=found.rule.kind, most_runs=found.rule.longest,
+        errors={one.name: one.error for one in found.promises},
     )  # fmt: skip
 
 

@@ -36,6 +36,7 @@ from cakewright.jobs.worth import DecisionValue, value_of_decision
 from cakewright.machines import Answer
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Term
 from cakewright.sludge import Feed, RunLoad
+from cakewright.sludge.law import SludgeLaw
 from cakewright.statistics import Convergence, percentile_convergence
 from cakewright.study import Study
 
@@ -73,6 +74,7 @@ def decide(
     load: RunLoad,
     choice: Choice,
     headline: Sequence[Figure],
+    law: SludgeLaw | None = None,
 ) -> DecisionFindings:
     """Everything of one study that needs the priced options."""
     best = choice.best
@@ -98,7 +100,7 @@ def decide(
     return DecisionFindings(
         money=money,
         carbon=carbon,
-        guarantee=guarantee_of(study, draws, feed, load, best.option, best.plan),
+        guarantee=guarantee_of(study, draws, feed, load, best.option, best.plan, law),
         sizes=sizes_of(study, draws, feed, load, best),
         value=value,
         tornado=tornado_of(own),

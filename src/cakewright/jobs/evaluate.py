@@ -115,7 +115,7 @@ def evaluate(
     decided = None
     if with_decision:
         progress("weighing money, carbon, promises and what to ask")
-        decided = decide(study, draws, feed, load, choice, headline)
+        decided = decide(study, draws, feed, load, choice, headline, law)
     lines = [
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),

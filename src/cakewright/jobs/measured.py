@@ -20,10 +20,14 @@ __all__ = [
     "BudgetLine",
     "Measurement",
     "SamplingPlan",
+    "feed_window",
+    "input_errors",
     "measurement_of",
     "quantities",
     "sampling_plan",
 ]
+
+_STEP = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,8 @@ class Measurement:
 
     ``deviation`` is the standard uncertainty of the result of the whole test, ``expanded`` its
     half width at 95 %; ``one_run`` the part that more runs reduce, as it stands in one run;
-    ``systematic`` what no run reduces.
+    ``systematic`` what no run reduces. ``gains`` is the relative change of the result by each
+    input, with its sign: an input that several quantities share errs in all of them.
     """
 
     formula: str
@@ -77,6 +82,7 @@ class Measurement:
     one_run: float
     systematic: float
     lines: tuple[BudgetLine, ...]
+    gains: Mapping[str, float]
 
 
 @cache
@@ -88,6 +94,11 @@ def _table() -> Mapping[str, Mapping[str, Any]]:
 def quantities() -> Mapping[str, Mapping[str, Any]]:
     """Guaranteed quantities by house name."""
     return _table()["quantities"]
+
+
+def feed_window() -> Mapping[str, Mapping[str, float]]:
+    """Least half width of the feed window, by house name: a share of the typical value, or SI."""
+    return _table()["window"]
 
 
 def sampling_plan(study: Study) -> SamplingPlan:
@@ -125,7 +136,23 @@ def measurement_of(
         return np.asarray(_MODELS[name](parts) * x["run_to_run|random"])
 
     budget = uncertainty_budget(model, inputs)
-    return _measurement(row, budget, inputs, plan, estimates)
+    return _measurement(row, budget, inputs, plan, estimates, _gains(name, row, estimates))
+
+
+def _gains(name: str, row: Mapping[str, Any], estimates: Mapping[str, float]) -> dict[str, float]:
+    """Relative change of a quantity by a relative change of each of its inputs."""
+    found = {}
+    for key in row["inputs"]:
+        ends = [{**estimates, key: estimates[key] * (1.0 + side * _STEP)} for side in (1.0, -1.0)]
+        up, down = (float(_MODELS[name]({k: np.asarray(v) for k, v in x.items()})) for x in ends)
+        found[key] = (up - down) / (_STEP * (up + down))
+    return found
+
+
+def input_errors(key: str, plan: SamplingPlan) -> tuple[float, float]:
+    """Relative error of one input in one run, and what all runs have in common."""
+    random, common = _errors(_table()["inputs"][key], plan)
+    return random * float(np.sqrt(plan.runs)), common
 
 
 def _errors(row: Mapping[str, Any], plan: SamplingPlan) -> tuple[float, float]:
@@ -178,6 +205,7 @@ def _measurement(
     inputs: Mapping[str, InputUncertainty],
     plan: SamplingPlan,
     estimates: Mapping[str, float],
+    gains: Mapping[str, float],
 ) -> Measurement:
     carried = budget.contributions
     of = {kind: _root(x for n, x in carried.items() if n.endswith(kind)) for kind in _KINDS}
@@ -194,6 +222,7 @@ def _measurement(
             for name in carried
             if inputs[name].deviation > 0.0
         ),
+        gains=gains,
     )
 
 

@@ -87,7 +87,7 @@ def _gains(found: Findings, trials: Sequence[NextTrial]) -> tuple[float, ...]:
         return ()
     guarantee = found.decide.guarantee
     cake = next(item for item in guarantee.promises if item.name == "cake_solids")
-    far = float(ndtri(1.0 - guarantee.supplier_risk))
+    far = float(ndtri(np.clip(cake.recommended.passed, 0.5, 0.999)))
     band, error = cake.expected.band, cake.measurement.deviation
     own = (band.p90 - band.p10) / _TENTHS
     return tuple(far * _shorter(own, error, trial) for trial in trials)

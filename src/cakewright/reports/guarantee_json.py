@@ -6,6 +6,7 @@ import json
 from dataclasses import asdict
 from typing import Any
 
+from cakewright.jobs.damages import Damages
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.guarantee import Promised
 from cakewright.jobs.pilot_worth import PilotWorth
@@ -25,7 +26,17 @@ def promises_json(findings: Findings, worth: PilotWorth | None = None) -> str:
         "machine": found.machine,
         "frame": found.frame,
         "machines": found.machines,
-        "rule": found.rule,
+        "rule": found.rule.kind.value,
+        "fewest_runs": found.rule.runs,
+        "most_runs": found.rule.longest,
+        "joint": asdict(found.joint),
+        "joint_if_each_alone": found.joint_alone,
+        "by_joint_chance": [
+            {"chance": chance, **{p.name: v for p, v in zip(found.promises, values, strict=True)}}
+            for chance, values in found.ladder
+        ],
+        "easing": [asdict(one) for one in found.easing],
+        "damages": _damages(found.damages),
         "supplier_risk": found.supplier_risk,
         "buyer_risk": found.buyer_risk,
         "plan": asdict(found.plan),
@@ -34,6 +45,13 @@ def promises_json(findings: Findings, worth: PilotWorth | None = None) -> str:
         "pilot_runs": _pilot_runs(worth) if worth else [],
     }
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+
+
+def _damages(paid: Damages | None) -> dict[str, Any] | None:
+    if paid is None:
+        return None
+    table = asdict(paid)
+    return {**table, "cap": None if paid.cap == float("inf") else paid.cap}
 
 
 def _promise(item: Promised) -> dict[str, Any]:
@@ -46,6 +64,8 @@ def _promise(item: Promised) -> dict[str, Any]:
         "promise": asdict(item.recommended),
         "asked": asdict(item.asked) if item.asked else None,
         "relied_on": item.relied_on,
+        "alone": item.alone,
+        "errors": asdict(item.error),
         "by_chance": [{"chance": chance, "value": value} for chance, value in item.ladder],
         "test_uncertainty": item.measurement.deviation,
         "expanded": item.measurement.expanded,

@@ -28,9 +28,10 @@ from cakewright.reports.running_words import (
     unit_of,
     value_text,
 )
-from cakewright.running.acceptance import AcceptanceResult, Judged, JudgedRun, Outcome
+from cakewright.running.acceptance import AcceptanceResult, Judged, JudgedRun, Outcome, Protocol
 from cakewright.running.signals import signal, signals
 from cakewright.running.tuning import Response, surface_columns
+from cakewright.statistics.pass_rule import RuleKind
 
 __all__ = ["acceptance_sections", "plan_sections", "tuning_sections"]
 
@@ -286,7 +287,7 @@ _WORDS = {
 
 def _judged_row(one: Judged, units: Units) -> tuple[Cell, ...]:
     name = one.guarantee.name
-    further = "–" if one.further_runs is None else str(one.further_runs)
+    needed = value_text(name, one.needed, units)
     return (
         Cell(label_of_indicator(name)),
         Cell(value_text(name, one.value, units)),
@@ -297,7 +298,7 @@ def _judged_row(one: Judged, units: Units) -> tuple[Cell, ...]:
         Cell(one.outcome.value, strong=True),
         Cell(share_text(one.risk_if_passed)),
         Cell(share_text(one.risk_if_failed)),
-        Cell(further),
+        Cell(needed),
     )
 
 
@@ -313,6 +314,33 @@ def _run_row(run: JudgedRun, names: tuple[str, ...], units: Units) -> tuple[Cell
     return (*cells, Cell(gap.replace("-", "−")), Cell("; ".join(run.faults)))
 
 
+_RULES = {
+    RuleKind.AS_READ: "as read: a value passes if the mean of the runs keeps it, and fails if not",
+    RuleKind.GUARD_BAND: (
+        "guard band: a value passes if the mean keeps it by Student's t times its uncertainty, "
+        "fails if it misses it by as much, and is undecided between"
+    ),
+    RuleKind.SEQUENTIAL: (
+        "sequential: run by run by the lines agreed; after the last run the middle line decides"
+    ),
+}
+
+
+def _rule_text(protocol: Protocol) -> str:
+    rule = protocol.pass_rule
+    risks = (
+        ""
+        if rule.kind is RuleKind.AS_READ
+        else f" Risks agreed: wrong pass {100 * rule.wrong_pass:.3g} %, wrong fail "
+        f"{100 * rule.wrong_fail:.3g} %."
+    )
+    return (
+        f"Pass rule, {_RULES[rule.kind]}. No verdict, neither way, on fewer than {rule.runs} valid "
+        f"runs.{risks} Instruments and laboratory are the same in every run, so their uncertainty "
+        "does not average out. Chances are by Student's law at the freedom of the budget."
+    )
+
+
 def acceptance_sections(result: AcceptanceResult, units: Units = Units.SI) -> tuple[Section, ...]:
     """Report of the acceptance test, with places to sign."""
     columns = (
@@ -320,7 +348,7 @@ def acceptance_sections(result: AcceptanceResult, units: Units = Units.SI) -> tu
         Column("± 95 %", align="right"), Column("guarantee", align="right"), Column("unit"),
         Column("chance it is met", align="right"),
         Column("outcome", share=1.2), Column("risk if passed", align="right"),
-        Column("risk if failed", align="right"), Column("further runs", align="right"),
+        Column("risk if failed", align="right"), Column("mean that passes", align="right"),
     )  # fmt: skip
     table = Table(columns, tuple(_judged_row(one, units) for one in result.judged))
     names = tuple(one.guarantee.name for one in result.judged)
@@ -349,14 +377,14 @@ def acceptance_sections(result: AcceptanceResult, units: Units = Units.SI) -> tu
             Column("share of variance", align="right"),
         )
         budgets.append(Table(heads, rows))
-    rules = result.protocol
-    rule = (
-        f"A guarantee is passed when it is met with a chance of at least "
-        f"{100 * (1 - rules.wrong_pass):.0f} %, failed when with at most "
-        f"{100 * rules.wrong_fail:.0f} %, undecided between. Instruments and laboratory are the "
-        "same in every run, so their uncertainty does not average out."
+    rule = _rule_text(result.protocol)
+    open_ = tuple(
+        f"{label_of_indicator(one.guarantee.name)}: {one.decided_by}."
+        for one in result.judged
+        if one.decided_by
     )
-    notes: tuple[Block, ...] = (Bullets("Notes", result.notes),) if result.notes else ()
+    notes: tuple[Block, ...] = (Bullets("What would decide it", open_),) if open_ else ()
+    notes += (Bullets("Notes", result.notes),) if result.notes else ()
     blank = Cell("name, date, signature")
     sign = ((Cell("for the supplier"), blank), (Cell("for the works"), blank))
     return (

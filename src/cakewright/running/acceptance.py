@@ -1,8 +1,8 @@
 """An acceptance test judged: which runs are valid, what was reached, how sure, pass or fail.
 
 Runs are samples of one steady stretch each. They are checked against the protocol, reconciled,
-brought to the agreed feed where the protocol says so, and compared with the guarantee; a test
-that cannot decide says so and says what would.
+brought to the agreed feed where the protocol says so, and held against the guarantee by the rule
+of the protocol; a test that does not decide says so and says what would.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
+from scipy.special import stdtr
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import FloatArray
@@ -19,11 +20,12 @@ from cakewright.running.expectation import ExpectedResponse, expected_response
 from cakewright.running.reconcile import BalanceInput, BalanceTable, reconcile_shifts
 from cakewright.running.shifts import ShiftTable
 from cakewright.running.signals import signal
-from cakewright.statistics.acceptance import conformity_chance, sample_size_known_deviation
-from cakewright.statistics.uncertainty import coverage_factor, effective_freedom
+from cakewright.statistics.pass_rule import PassRule, RuleKind, reach_of_runs, runs_to_decide
+from cakewright.statistics.uncertainty import coverage_factor
 
 __all__ = [
     "AcceptanceResult",
+    "AgreedError",
     "Contribution",
     "Guarantee",
     "Judged",
@@ -63,12 +65,29 @@ class Guarantee:
 
 
 @dataclass(frozen=True, slots=True)
+class AgreedError:
+    """Errors of one measured quantity agreed before the test, standard deviations, SI.
+
+    ``common`` is common to all runs (method, laboratory, meters), ``scatter`` that of one run
+    about them. ``margin`` and ``guard`` belong to a sequential rule: how much better than promised
+    a machine is that must not fail, and what is added to the promise for the common error.
+    """
+
+    common: float
+    scatter: float = 0.0
+    margin: float = 0.0
+    guard: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Protocol:
     """What both parties agreed before the test; SI.
 
-    ``window`` gives low and high of feed signals for a valid run; ``agreed`` the feed to which
-    results are brought (signal -> value; empty: no correction); ``closure`` the largest gap of
-    the raw solids balance; ``steady`` the largest relative trend over a run.
+    ``rule`` is how the mean of the runs is held against a promise and ``errors`` what was agreed
+    of the error of each quantity (without it the errors of the instruments stand). ``window`` gives
+    low and high of feed signals for a valid run; ``agreed`` the feed to which results are brought
+    (signal -> value; empty: no correction); ``closure`` the largest gap of the raw solids balance;
+    ``steady`` the largest relative trend over a run.
     """
 
     guarantees: tuple[Guarantee, ...]
@@ -81,6 +100,16 @@ class Protocol:
     steady: float = 0.15
     wrong_pass: float = 0.05
     wrong_fail: float = 0.05
+    rule: RuleKind = RuleKind.GUARD_BAND
+    most_runs: int = 0
+    errors: Mapping[str, AgreedError] = field(default_factory=dict)
+
+    @property
+    def pass_rule(self) -> PassRule:
+        """The rule with its numbers."""
+        return PassRule(
+            self.rule, self.fewest_runs, self.most_runs, self.wrong_pass, self.wrong_fail
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,8 +148,10 @@ class Contribution:
 class Judged:
     """One guarantee judged.
 
-    ``chance`` that the true value meets it; ``risk_if_passed`` that a pass would be wrong, and
-    ``risk_if_failed`` that a fail would be; ``further_runs`` that would decide it (None: enough).
+    ``chance`` that the true value meets it, nothing else known; ``risk_if_passed`` that a pass
+    would be wrong, and ``risk_if_failed`` that a fail would be. ``needed`` is the mean that passes
+    by the rule on these runs. ``further_runs`` would decide an open one (None: enough, or none
+    can), ``decided_by`` says what would in words.
     """
 
     guarantee: Guarantee
@@ -135,6 +166,8 @@ class Judged:
     budget: tuple[Contribution, ...]
     correction: float
     further_runs: int | None
+    needed: float
+    decided_by: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,51 +294,66 @@ def _judge(
     guarantee: Guarantee, values: FloatArray, spreads: FloatArray, raw: FloatArray,
     correction_doubt: float, protocol: Protocol,
 ) -> Judged:  # fmt: skip
-    count = values.size
-    value = float(values.mean())
-    between = float(values.std(ddof=1) / np.sqrt(count)) if count > 1 else 0.0
+    rule, side = protocol.pass_rule, guarantee.side
+    agreed = protocol.errors.get(guarantee.name)
     # Instruments and laboratory are the same in every run: their uncertainty does not average out.
-    common = float(spreads.mean())
-    parts = np.array([between, common, correction_doubt])
-    total = float(np.sqrt(np.sum(parts**2)))
-    freedoms = np.array([max(count - 1, 1), 50.0, 8.0])
-    freedom = effective_freedom(np.maximum(parts, 1e-12 * max(total, 1e-12)), freedoms)
-    off = guarantee.side * (value - guarantee.value)
-    chance = float(conformity_chance(off, total, 0.0)) if total > 0 else float(off >= 0)
-    if chance >= 1 - protocol.wrong_pass:
+    instruments = agreed.common if agreed else float(spreads.mean())
+    common = float(np.hypot(instruments, correction_doubt))
+    shown = agreed or AgreedError(common)
+    reach = reach_of_runs(
+        rule, side * values, common, shown.scatter, shown.margin, shown.guard
+    )  # fmt: skip
+    value, total = float(values.mean()), float(reach.deviation)
+    freedom = float(reach.freedom)
+    target = side * guarantee.value
+    if target <= float(reach.passes):
         outcome = Outcome.PASS
-    elif chance <= protocol.wrong_fail:
-        outcome = Outcome.FAIL
     else:
-        outcome = Outcome.UNDECIDED
-    labels = ("scatter between runs", "instruments, sampling and laboratory", "feed correction")
-    variance = max(total**2, 1e-300)
-    budget = tuple(
-        Contribution(label, float(u), float(u**2) / variance)
-        for label, u in zip(labels, parts, strict=True)
-    )
+        outcome = Outcome.FAIL if target >= float(reach.fails) else Outcome.UNDECIDED
+    off = side * value - target
+    chance = float(stdtr(freedom, off / total)) if total > 0 else float(off >= 0)
+    between = float(np.sqrt(max(total**2 - common**2, 0.0)))
+    further, decided_by = _decided_by(protocol, guarantee, values, common, off, outcome)
+    short = float(reach.mean - reach.passes) if np.isfinite(float(reach.passes)) else 0.0
     return Judged(
-        guarantee, value, total, float(freedom),
-        float(coverage_factor(0.95, max(float(freedom), 1.0)) * total), chance, 1 - chance, chance,
-        outcome, budget, value - float(raw.mean()),
-        _further(outcome, values, common, off, protocol),
+        guarantee, value, total, freedom,
+        float(coverage_factor(0.95, max(freedom, 1.0)) * total), chance, 1 - chance, chance,
+        outcome, _budget(between, instruments, correction_doubt), value - float(raw.mean()),
+        further, guarantee.value + side * short, decided_by,
     )  # fmt: skip
 
 
-def _further(
-    outcome: Outcome, values: FloatArray, common: float, off: float, protocol: Protocol
-) -> int | None:
-    """Further runs that would decide, if runs alone can: the common part stays whatever is done."""
+def _budget(between: float, instruments: float, correction: float) -> tuple[Contribution, ...]:
+    labels = ("scatter between runs", "instruments, sampling and laboratory", "feed correction")
+    parts = (between, instruments, correction)
+    variance = max(sum(u * u for u in parts), 1e-300)
+    return tuple(Contribution(k, u, u * u / variance) for k, u in zip(labels, parts, strict=True))
+
+
+def _decided_by(
+    protocol: Protocol, guarantee: Guarantee, values: FloatArray, common: float, off: float,
+    outcome: Outcome,
+) -> tuple[int | None, str]:  # fmt: skip
+    """What would decide an open value, counting only what more runs can average out."""
     if outcome is not Outcome.UNDECIDED:
-        return None
-    room = abs(off) - 1.6449 * common
-    if values.size < 2 or room <= 0:
-        return None
-    deviation = float(values.std(ddof=1))
-    if deviation <= 0:
-        return None
-    need = sample_size_known_deviation(protocol.wrong_fail, protocol.wrong_pass, deviation, room)
-    return max(int(np.ceil(need)) - values.size, 1)
+        return None, ""
+    rule, made = protocol.pass_rule, values.size
+    missing = rule.runs - made
+    if missing > 0:
+        return missing, f"{missing} more valid run{'s' if missing > 1 else ''}: as many as agreed"
+    if rule.kind is RuleKind.SEQUENTIAL:
+        left = rule.longest - made
+        return left, f"the next run may decide; after {left} more the middle line does"
+    agreed = protocol.errors.get(guarantee.name)
+    scatter = float(values.std(ddof=1)) if made > 1 else (agreed.scatter if agreed else 0.0)
+    number = runs_to_decide(rule, off, made, scatter, common)
+    if number is None:
+        return None, (
+            "no number of runs: what all runs have in common (laboratory, method, meters) is too "
+            "large for this distance; a second laboratory or a proved meter would help"
+        )
+    more = number - made
+    return more, f"{more} more run{'s' if more > 1 else ''}, if they scatter as these did"
 
 
 def judge_acceptance(
@@ -354,7 +402,7 @@ def judge_acceptance(
         raise DataError("acceptance test: no valid run", found)
     judged = tuple(_judged_over(g, valid, doubts, protocol) for g in protocol.guarantees)
     return AcceptanceResult(
-        protocol, tuple(judged_runs), judged, _overall(judged, len(valid), protocol),
+        protocol, tuple(judged_runs), judged, _overall(judged),
         _test_notes(judged_runs, valid, balance, protocol),
     )  # fmt: skip
 
@@ -374,10 +422,10 @@ def _judged_over(
     )
 
 
-def _overall(judged: Sequence[Judged], valid: int, protocol: Protocol) -> Outcome:
+def _overall(judged: Sequence[Judged]) -> Outcome:
     if any(one.outcome is Outcome.FAIL for one in judged):
         return Outcome.FAIL
-    if valid < protocol.fewest_runs or any(o.outcome is Outcome.UNDECIDED for o in judged):
+    if any(one.outcome is Outcome.UNDECIDED for one in judged):
         return Outcome.UNDECIDED
     return Outcome.PASS
 
@@ -387,7 +435,10 @@ def _test_notes(
 ) -> tuple[str, ...]:
     notes = []
     if len(valid) < protocol.fewest_runs:
-        notes.append(f"{len(valid)} valid runs; the protocol asks {protocol.fewest_runs}.")
+        number = f"{len(valid)} valid run{'' if len(valid) == 1 else 's'}"
+        notes.append(
+            f"{number}; the protocol asks {protocol.fewest_runs}: no verdict, neither way."
+        )
     if len(valid) < len(runs):
         notes.append(f"{len(runs) - len(valid)} of {len(runs)} runs are not valid; see each.")
     unclosed = [

@@ -18,6 +18,7 @@ from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import render_pdf
 from cakewright.reports.workbook import write_workbook
+from cakewright.storage.logs.trial_files import rule_file
 from cakewright.web.desk import Desk
 from cakewright.web.weeks import with_weeks
 
@@ -34,14 +35,19 @@ DOCUMENTS: dict[str, tuple[str, Maker]] = {
     "workbook.xlsx": (_XLSX, write_workbook),
     "findings.json": ("application/json", lambda findings, _: findings_json(findings)),
 }
-# The same two documents that `cakewright guarantee` writes.
+# The same documents that `cakewright guarantee` writes.
 GUARANTEES = (
     ("guarantee.pdf", "Guarantee sheet", "PDF, to go with an offer"),
     ("guarantee.html", "Guarantee sheet", "one web page"),
     ("protocol.pdf", "Test protocol", "PDF, to fill in and sign"),
     ("protocol.html", "Test protocol", "one web page"),
+    ("protocol.toml", "Rule of the test", "the file that judges its samples"),
 )
-_KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
+_KINDS = {
+    "pdf": "application/pdf",
+    "html": "text/html; charset=utf-8",
+    "toml": "application/toml",
+}
 DRAWINGS = (
     ("flow-diagram.svg", "Flow diagram"),
     ("flow-diagram.dxf", "Flow diagram"),
@@ -87,7 +93,8 @@ def download(desk: Desk, study: str, name: str, units: Units, *, view: bool) -> 
 
 
 def _guarantee(findings: Findings, units: Units, name: str, stem: str) -> Response:
-    made = guarantee_documents(findings, units)[name]
+    rule = name == "protocol.toml"
+    made = rule_file(findings) if rule else guarantee_documents(findings, units)[name]
     data = made.encode("utf-8") if isinstance(made, str) else made
     return _file(data, _KINDS[name.rpartition(".")[2]], f"{stem}-{name}")
 

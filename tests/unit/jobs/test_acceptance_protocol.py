@@ -9,6 +9,7 @@ from cakewright.jobs.findings import Findings
 from cakewright.jobs.watch import press_response
 from cakewright.running.expectation import expected_response
 from cakewright.storage.evaluation import evaluate_file
+from cakewright.storage.logs.trial_files import parse_protocol, rule_file
 
 
 @pytest.fixture(scope="module")
@@ -18,19 +19,30 @@ def findings() -> Findings:
 
 
 def test_protocol_is_the_guarantees_own(findings: Findings) -> None:
-    """Values, feed window, runs and risks are those of the guarantee, nothing added."""
+    """Values, rule, errors, feed window, runs and risks are the guarantee's, and its file's."""
     assert findings.decide is not None
     found = findings.decide.guarantee
     assert found is not None
     protocol = protocol_from(found)
-    promised = {one.name: (one.asked or one.recommended).value for one in found.promises}
+    promised = {one.name: one.offered.value for one in found.promises}
     assert {g.name: g.value for g in protocol.guarantees} == promised
     assert {g.name: g.side for g in protocol.guarantees} == {
         one.name: 1 if one.sense == "at least" else -1 for one in found.promises
     }
-    assert protocol.window["feed_solids"][0] < protocol.agreed["feed_solids"]
+    assert protocol.window["feed_solids"][0] < protocol.window["feed_solids"][1]
+    assert protocol.agreed == {}
+    assert protocol.pass_rule == found.rule
     assert (protocol.fewest_runs, protocol.shortest) == (found.plan.runs, found.plan.run_time)
     assert protocol.wrong_pass == found.buyer_risk
+    again = parse_protocol(rule_file(findings))
+    assert again.pass_rule == protocol.pass_rule
+    for one in protocol.guarantees:
+        assert next(g.value for g in again.guarantees if g.name == one.name) == pytest.approx(
+            one.value, rel=1e-7
+        )
+        assert again.errors[one.name].common == pytest.approx(
+            protocol.errors[one.name].common, rel=1e-7
+        )
 
 
 def test_press_model_gives_the_slopes(findings: Findings) -> None:

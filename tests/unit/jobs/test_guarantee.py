@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from uncertainties import ufloat
@@ -9,11 +11,14 @@ from uncertainties import ufloat
 from cakewright.errors import StudyError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.guarantee import GuaranteeFindings, Promised
+from cakewright.jobs.measured import input_errors, quantities
 from cakewright.jobs.protocol import protocol_of, rule_words
+from cakewright.quantities import FloatArray
 from cakewright.storage.studies import demo_text
 from cakewright.study import parse_study
 
 
+@cache
 def guarantee(lines: str = "", samples: int = 1024, name: str = "soy") -> GuaranteeFindings:
     """Promises of a demonstration with keys of its [guarantee] table."""
     text = f"{demo_text(name)}\n[guarantee]\n{lines}\n[sampling]\nsamples = {samples}\n"
@@ -30,55 +35,131 @@ def of(found: GuaranteeFindings, name: str) -> Promised:
 NAMES = ("cake_solids", "capture", "polymer_dose", "specific_energy", "wash_water_specific")
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_promise_passes_as_often_as_it_says(name: str) -> None:
-    """Play the test: a true value from the samples, a normal error, the pass rule; count."""
+def brute(found: GuaranteeFindings, tests: int) -> dict[str, FloatArray]:
+    """Measured means of tests played here from the budgets alone, turned to "at least".
+
+    Every input errs once a run and once a test, as the plan says; quantities share their inputs.
+    """
+    rng, plan = np.random.default_rng(11), found.plan
+    keys = sorted({key for item in found.promises for key in item.measurement.gains})
+    means = {item.name: np.zeros(tests) for item in found.promises}
+    common = {k: input_errors(k, plan)[1] * rng.standard_normal(tests) for k in keys}
+    rows = np.arange(tests) % (found.promises[0].expected.samples.size - 1)
+    for _ in range(plan.runs):
+        own = {k: input_errors(k, plan)[0] * rng.standard_normal(tests) for k in keys}
+        for item in found.promises:
+            error = quantities()[item.name]["runs"] * rng.standard_normal(tests)
+            error += sum(g * (own[k] + common[k]) for k, g in item.measurement.gains.items())
+            true = item.expected.samples[1:][rows]
+            means[item.name] += item.sign * true * (1.0 + error) / plan.runs
+    return means
+
+
+def test_the_whole_list_passes_as_often_as_it_says() -> None:
+    """Tests played apart from the job: every chance of the list, and of each value alone."""
     # So few samples that the feed window is left out: promise and count are over the same ones.
-    # One run of one sample: the test is poor enough that wrong verdicts are worth counting.
-    found = guarantee("runs = 1\nsamples = 1\nreplicates = 1", samples=64)
+    found = guarantee("runs = 2\nsamples = 1\nreplicates = 1", samples=64)
     assert found.inside == 64
-    item = of(found, name)
-    random = np.random.default_rng(11)
-    true = np.tile(item.expected.samples[1:], 100_000)
-    read = true + item.measurement.deviation * random.standard_normal(true.size)
-    better = 1.0 if item.sense == "at least" else -1.0
-    passes = better * (read - item.recommended.value) >= 0
-    met = better * (true - item.recommended.value) >= 0
-    assert passes.mean() == pytest.approx(item.recommended.passed, rel=0.002)
-    assert (met & ~passes).mean() == pytest.approx(item.recommended.wrong_fail, rel=0.1)
-    assert (~met & passes).mean() == pytest.approx(item.recommended.wrong_pass, rel=0.1)
+    means = brute(found, 64_000)
+    passes = {p.name: means[p.name] >= p.sign * p.recommended.value for p in found.promises}
+    together = np.all(np.stack(list(passes.values())), axis=0)
+    assert together.mean() == pytest.approx(found.joint.passed, abs=0.01)
+    assert found.joint.passed == pytest.approx(0.9, abs=0.01)
+    alone = np.all(np.stack([means[p.name] >= p.sign * p.alone for p in found.promises]), axis=0)
+    assert alone.mean() == pytest.approx(found.joint_alone, abs=0.015)
+    for item in found.promises:
+        assert passes[item.name].mean() == pytest.approx(item.recommended.passed, abs=0.01)
+    rows = np.arange(64_000) % 64
+    met = np.all(
+        np.stack([p.sign * (p.expected.samples[1:][rows] - p.recommended.value) >= 0
+                  for p in found.promises]), axis=0,
+    )  # fmt: skip
+    assert np.mean(met & ~together) == pytest.approx(found.joint.wrong_fail, abs=0.01)
+    assert np.mean(~met & together) == pytest.approx(found.joint.wrong_pass, abs=0.01)
+
+
+def test_each_alone_at_ninety_is_far_from_ninety_together() -> None:
+    """Six promises that would each pass nine times in ten pass together about one time in two."""
+    found = guarantee()
+    assert 0.4 < found.joint_alone < 0.65
+    assert found.joint.passed == pytest.approx(0.9, abs=0.005)
+    for item in found.promises:
+        assert item.sign * item.recommended.value < item.sign * item.alone
 
 
 @pytest.mark.parametrize("name", [*NAMES, "dry_solids_flow"])
-def test_recommended_value_carries_the_suppliers_risk(name: str) -> None:
-    """The chance to pass is what the study asks for; a safer promise is an easier one."""
-    item = of(guarantee('supplier_risk = "5 %"'), name)
-    assert item.recommended.passed == pytest.approx(0.95, abs=1e-6)
-    values = [value for _, value in item.ladder]
+def test_a_safer_list_is_an_easier_one(name: str) -> None:
+    """Every value eases as the chance of the list rises; the chance is the supplier's."""
+    found = guarantee('supplier_risk = "5 %"')
+    assert found.joint.passed == pytest.approx(0.95, abs=0.004)
+    at = [item.name for item in found.promises].index(name)
+    item = found.promises[at]
+    values = [values[at] for _, values in found.ladder]
     assert values == sorted(values, reverse=item.sense == "at least")
-    assert dict(item.ladder)[0.95] == pytest.approx(item.recommended.value)
+    assert dict(found.ladder)[0.95][at] == pytest.approx(item.recommended.value)
 
 
 def test_what_the_buyer_may_count_on_holds_after_a_pass() -> None:
-    """Of machines that passed, all but the buyer's risk are at least that good."""
-    found = guarantee('buyer_risk = "20 %"')
-    item = of(found, "cake_solids")
-    random = np.random.default_rng(3)
-    true = random.choice(item.expected.samples[1:], 400_000)
-    read = true + item.measurement.deviation * random.standard_normal(true.size)
-    passed = true[read >= item.recommended.value]
-    assert np.mean(passed < item.relied_on) == pytest.approx(0.20, abs=0.015)
-
-
-def test_guard_band_moves_risk_from_buyer_to_supplier() -> None:
-    """The same machine, the same chance to pass: with a guard band less is promised, and fewer
-    machines that miss it pass."""
-    plain, guarded = (
-        of(guarantee(f'rule = "{rule}"'), "cake_solids") for rule in ("as read", "guard band")
+    """Of machines whose whole test passed, all but the buyer's risk are at least that good."""
+    found = guarantee('buyer_risk = "20 %"', samples=64)
+    means = brute(found, 64_000)
+    passed = np.all(
+        np.stack([means[p.name] >= p.sign * p.recommended.value for p in found.promises]), axis=0
     )
-    assert guarded.guard == pytest.approx(1.2816 * guarded.measurement.deviation, rel=1e-4)
-    assert guarded.recommended.value == pytest.approx(plain.recommended.value - guarded.guard)
-    assert guarded.recommended.wrong_pass < plain.recommended.wrong_pass
+    rows = np.arange(64_000) % 64
+    short = np.any(
+        np.stack([p.sign * (p.expected.samples[1:][rows] - p.relied_on) < 0
+                  for p in found.promises]), axis=0,
+    )  # fmt: skip
+    assert np.mean(short[passed]) == pytest.approx(0.20, abs=0.04)
+
+
+def test_giving_way_on_the_worst_buys_most() -> None:
+    """A cake asked for far too high stops the test; easing it frees the list, others do not."""
+    found = guarantee('cake_solids = "20 %"')
+    first = found.easing[0]
+    assert first.name == "cake_solids"
+    assert first.blamed > 0.9
+    assert first.passed > 0.85
+    assert found.joint.passed < 0.3
+    assert all(one.passed < 0.35 for one in found.easing[1:])
+
+
+def test_guard_band_and_sequential_move_risk_to_the_supplier() -> None:
+    """The same machine, the same chance to pass: with a band less is promised, and fewer
+    machines that miss it pass."""
+    plain, *others = (
+        of(guarantee(f'rule = "{rule}"'), "cake_solids")
+        for rule in ("as read", "guard band", "sequential")
+    )
+    for other in others:
+        assert other.recommended.value < plain.recommended.value
+        assert other.recommended.wrong_pass < plain.recommended.wrong_pass
+    # three runs: t of their freedom, not the normal quantile
+    assert others[0].guard > 1.2816 * 0.9 * others[0].measurement.deviation
+
+
+@pytest.mark.parametrize("rule", ["guard band", "sequential"])
+def test_a_machine_on_its_promise_passes_as_agreed(rule: str) -> None:
+    """Played by the rule that judges: the buyer's risk at the promise, with common errors in it."""
+    item = of(guarantee(f'rule = "{rule}"\nbuyer_risk = "10 %"'), "capture")
+    true, chance = item.curve
+    at = float(np.interp(item.recommended.value, true, chance))
+    assert at == pytest.approx(0.10, abs=0.02)
+
+
+def test_damages_are_money() -> None:
+    """The payment by hand: points short times their price, capped; a point less saves money."""
+    lines = 'cake_solids = "16 %"\ndamages_cake_solids = "20000 EUR"\ndamages_cap = "30000 EUR"'
+    found = guarantee(lines, samples=64)
+    paid = found.damages
+    assert paid is not None
+    short = np.maximum(0.16 - brute(found, 64_000)["cake_solids"], 0.0) / 0.01 * 20000
+    capped = np.minimum(short, 30000)
+    assert paid.expected == pytest.approx(capped.mean(), rel=0.03)
+    eased = np.minimum(np.maximum(short - 20000, 0.0), 30000)
+    assert paid.steps[0].saved == pytest.approx(capped.mean() - eased.mean(), rel=0.05)
+    assert guarantee(samples=64).damages is None
 
 
 def test_capture_budget_agrees_with_a_general_library() -> None:
@@ -99,25 +180,6 @@ def test_capture_budget_agrees_with_a_general_library() -> None:
     result = c * (f - e) / (f * (c - e)) * ufloat(1.0, 0.01 / np.sqrt(runs))
     assert item.measurement.value == pytest.approx(result.nominal_value, rel=1e-9)
     assert item.measurement.deviation == pytest.approx(result.std_dev, rel=1e-4)
-
-
-@pytest.mark.parametrize("name", ["cake_solids", "capture", "specific_energy"])
-def test_number_of_runs_proves_it_at_both_risks(name: str) -> None:
-    """Play tests of that many runs: one better by the margin passes, one on the promise fails."""
-    found = guarantee('supplier_risk = "10 %"\nbuyer_risk = "10 %"')
-    item = of(found, name)
-    share, runs = next((s, n) for s, n in item.proof if n is not None and n > 0)
-    margin = share * item.recommended.value
-    m = item.measurement
-    error = np.hypot(m.one_run / np.sqrt(runs), m.systematic)
-    random = np.random.default_rng(2)
-    read = error * random.standard_normal(400_000)
-    cut = 1.2816 * error
-    assert np.mean(read > cut) == pytest.approx(0.10, abs=0.005)
-    assert np.mean(margin + read < cut) < 0.105
-    if runs > 1:
-        fewer = np.hypot(m.one_run / np.sqrt(runs - 1), m.systematic)
-        assert np.mean(margin + fewer / error * read < 1.2816 * fewer) > 0.10
 
 
 def test_more_runs_help_and_what_is_common_stays() -> None:
@@ -152,7 +214,7 @@ def test_window_and_curve_are_stated() -> None:
     assert 64 <= found.inside < 1024
     item = of(found, "capture")
     true, chance = item.curve
-    assert np.interp(item.recommended.value, true, chance) == pytest.approx(0.5)
+    assert np.interp(item.recommended.value, true, chance) == pytest.approx(0.5, abs=0.03)
 
 
 def test_protocol_carries_the_studys_numbers_and_its_marks() -> None:

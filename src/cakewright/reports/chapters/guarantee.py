@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from cakewright.jobs.damages import Damages
 from cakewright.jobs.guarantee import GuaranteeFindings, Promised
 from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.content import (
@@ -26,6 +27,7 @@ __all__ = [
     "budget_blocks",
     "guarantee",
     "guarantee_blocks",
+    "joint_words",
     "promise_words",
     "quantity_words",
     "runs_words",
@@ -48,20 +50,116 @@ def guarantee_blocks(
     book: Book, found: GuaranteeFindings, kind: str = "plain"
 ) -> tuple[Block, ...]:
     """Promises, what asked values would mean, how the promise moves with the risk, proof."""
-    count = "one" if found.machines == 1 else str(found.machines)
-    lead = (
-        f"{found.label[:1].upper()}{found.label[1:]}, {count} of frame {found.frame}. Supplier's "
-        f"risk {100 * found.supplier_risk:.3g} %, buyer's risk {100 * found.buyer_risk:.3g} %; "
-        f"pass rule: {found.rule}."
-    )
-    blocks: list[Block] = [Paragraph(lead, kind), _promises(book, found)]
+    blocks: list[Block] = [Paragraph(joint_words(found), kind), Paragraph(_lead(found))]
+    blocks.append(_promises(book, found))
     asked = [p for p in found.promises if p.asked is not None]
     if asked:
         blocks += [Heading("Values asked for"), _asked(book, asked)]
-    blocks += [Heading("Promise against risk"), _ladder(book, found)]
+    blocks += [Heading("What giving way buys"), _easing(book, found)]
+    if found.damages is not None:
+        blocks += [Heading("What missing costs"), *_damages(book, found, found.damages)]
+    blocks += [Heading("Promises against the risk of the whole list"), _ladder(book, found)]
     blocks += [Heading("How many runs and samples prove it"), _proof(book, found)]
     blocks += [_curve(book, found, p) for p in found.promises if p.name in _DRAWN]
     return tuple(blocks)
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six")
+
+
+def joint_words(found: GuaranteeFindings) -> str:
+    """The chance of the whole list, first of all."""
+    joint, count = found.joint, len(found.promises)
+    offered = " (those asked for as asked)" if any(p.asked for p in found.promises) else ""
+    failed = f", fails with {_percent(joint.failed)}" if joint.passed + joint.failed < 0.995 else ""
+    return (
+        f"All {_NUMBERS[count]} promises together{offered}: the "
+        f"test passes with a chance of {_percent(joint.passed)} (sampling error "
+        f"± {100 * joint.error:.0f}){failed}; all are truly met with {_percent(joint.met)}. Values "
+        f"that would each pass alone with {_percent(1.0 - found.supplier_risk)} pass together with "
+        f"{_percent(found.joint_alone)}: a test fails on one."
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _lead(found: GuaranteeFindings) -> str:
+    count = "one" if found.machines == 1 else str(found.machines)
+    return (
+        f"{found.label[:1].upper()}{found.label[1:]}, {count} of frame {found.frame}. Supplier's "
+        f"risk of the whole list {100 * found.supplier_risk:.3g} %, buyer's risk "
+        f"{100 * found.buyer_risk:.3g} %; pass rule: {found.rule.kind.value}, "
+        f"{_runs_of(found)}."
+    )
+
+
+def _runs_of(found: GuaranteeFindings) -> str:
+    rule = found.rule
+    runs = f"{rule.runs} run{'' if rule.runs == 1 else 's'}"
+    return runs if rule.longest == rule.runs else f"{rule.runs} to {rule.longest} runs"
+
+
+def _easing(book: Book, found: GuaranteeFindings) -> Table:
+    columns = (
+        Column("", share=1.4),
+        Column("unit", share=0.7),
+        Column("offered", align="right", share=1.0),
+        Column("not passed for this", unit="%", align="right"),
+        Column("eased to", align="right", share=1.0),
+        Column("list then passes", unit="%", align="right"),
+    )
+    by = {item.name: item for item in found.promises}
+    rows = []
+    for one in found.easing:
+        item = by[one.name]
+        digits = _digits(book, item)
+        rows.append(
+            (
+                Cell(_label(book, item)),
+                Cell(book.unit(item.name)),
+                Cell(f"{_sign(item)} {_value(book, item.name, item.offered.value, digits)}"),
+                Cell(f"{100 * one.blamed:.0f}"),
+                Cell(f"{_sign(item)} {_value(book, item.name, one.value, digits)}"),
+                Cell(f"{100 * one.passed:.1f}"),
+            )
+        )
+    caption = (
+        "Not passed for this: of the tests that are not passed, the share in which this value is "
+        "among those short. Eased: the value that passes 99 times in 100 alone, the others kept."
+    )
+    return Table(columns, tuple(rows), caption, kind="dense")
+
+
+def _damages(book: Book, found: GuaranteeFindings, paid: Damages) -> tuple[Block, ...]:
+    money = book.findings.currency
+
+    def told(value: float) -> str:
+        return f"{value:,.0f}".replace(",", "\u202f")
+
+    cap = "no cap" if not np.isfinite(paid.cap) else f"at most {told(paid.cap)} {money}"
+    words = (
+        f"By the prices agreed ({cap}) the supplier pays {told(paid.expected)} {money} on average, "
+        f"more than {told(paid.high)} {money} one time in ten, and something with a chance of "
+        f"{_percent(paid.chance)}."
+    )
+    by = {item.name: item for item in found.promises}
+    columns = (
+        Column("", share=1.4),
+        Column("one step", share=1.2),
+        Column("price of a step", unit=money, align="right"),
+        Column("paid on average", unit=money, align="right"),
+        Column("saved by promising a step less", unit=money, align="right", share=1.3),
+    )
+    rows = []
+    for one in paid.steps:
+        at = by[one.name].offered.value
+        size = abs(shown(one.name, at + one.step, book.units) - shown(one.name, at, book.units))
+        step = f"{size:.3g} {book.unit(one.name)}"
+        figures = (told(one.price), told(one.expected), told(one.saved))
+        rows.append((Cell(_label(book, by[one.name])), Cell(step), *(Cell(x) for x in figures)))
+    return Paragraph(words), Table(columns, tuple(rows), kind="dense")
 
 
 def _digits(book: Book, item: Promised) -> int:
@@ -81,7 +179,7 @@ def _promises(book: Book, found: GuaranteeFindings) -> Table:
         Column("expected", align="right", share=0.8),
         Column("P10–P90", align="middle", share=1.2),
         Column("promise", align="right", share=1.3),
-        Column("test passes", unit="%", align="right", share=0.7),
+        Column("passes alone", unit="%", align="right", share=0.7),
         Column("truly met", unit="%", align="right", share=0.7),
         Column("met, yet failed", unit="%", align="right", share=0.8),
         Column("missed, yet passed", unit="%", align="right", share=0.8),
@@ -89,9 +187,10 @@ def _promises(book: Book, found: GuaranteeFindings) -> Table:
     )
     rows = tuple(_promise_row(book, item) for item in found.promises)
     caption = (
-        "Promise: the value that the test passes with the chance the supplier asks for, on what is "
-        "known today. Buyer may count on: what the true value beats, but for the buyer's risk, "
-        "once the test has passed."
+        "Promise: of a list that passes as a whole with the chance the supplier asks for, on what "
+        "is known today; every value of the list is as sure as the others. Buyer may count on: "
+        "what the true values beat, all together but for the buyer's risk, once the test has "
+        "passed."
     )
     return Table(columns, rows, caption, kind="dense")
 
@@ -159,24 +258,20 @@ def _asked(book: Book, asked: Sequence[Promised]) -> Table:
 
 
 def _ladder(book: Book, found: GuaranteeFindings) -> Table:
-    chances = [chance for chance, _ in found.promises[0].ladder]
+    own = 1.0 - found.supplier_risk
     columns = (
-        Column("passes with a chance of", share=1.4),
+        Column("the list passes with", share=1.4),
         Column("unit", share=0.8),
-        *(Column(f"{100 * chance:.0f} %", align="right") for chance in chances),
+        *(Column(f"{100 * chance:.0f} %", align="right") for chance, _ in found.ladder),
+        Column(f"alone with {100 * own:.3g} %", align="right", share=1.1),
     )
-    rows = tuple(
-        (
-            Cell(_label(book, item)),
-            Cell(book.unit(item.name)),
-            *(
-                Cell(f"{_sign(item)} {_value(book, item.name, value, _digits(book, item))}")
-                for _, value in item.ladder
-            ),
-        )
-        for item in found.promises
-    )
-    return Table(columns, rows)
+    rows = []
+    for at, item in enumerate(found.promises):
+        values = [values[at] for _, values in found.ladder] + [item.alone]
+        digits = _digits(book, item)
+        told = (f"{_sign(item)} {_value(book, item.name, v, digits)}" for v in values)
+        rows.append((Cell(_label(book, item)), Cell(book.unit(item.name)), *map(Cell, told)))
+    return Table(columns, tuple(rows))
 
 
 def _proof(book: Book, found: GuaranteeFindings) -> Table:

@@ -63,7 +63,7 @@ def _promises(findings: Findings) -> Iterator[str]:
     for one in promised:
         if one.name in PROMISES:
             entry = house_name(one.name)
-            value = float(from_si((one.asked or one.recommended).value, entry.unit, entry.shown))
+            value = float(from_si(one.offered.value, entry.unit, entry.shown))
             yield f'{one.name} = "{value:.4g} {entry.shown}"'
 
 

@@ -12,12 +12,22 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.errors import DataError, Fault, InputFileError, QuantityError, UnknownNameError
+from cakewright.errors import (
+    DataError,
+    Fault,
+    InfeasibleError,
+    InputFileError,
+    QuantityError,
+    UnknownNameError,
+)
+from cakewright.jobs.acceptance import protocol_from
 from cakewright.jobs.commission import CommissionPlan
+from cakewright.jobs.findings import Findings
 from cakewright.quantities import FloatArray, from_si, house_name, to_si
-from cakewright.running.acceptance import Guarantee, Protocol, TestRun
+from cakewright.running.acceptance import AgreedError, Guarantee, Protocol, TestRun
 from cakewright.running.learning import Contribution, FleetPrior, PooledParameter
 from cakewright.running.signals import signal, signals
+from cakewright.statistics.pass_rule import RuleKind
 from cakewright.study import parse_quantity
 
 __all__ = [
@@ -30,6 +40,8 @@ __all__ = [
     "read_runs",
     "render_contribution",
     "render_fleet",
+    "render_protocol",
+    "rule_file",
     "sample_sheet",
 ]
 
@@ -183,6 +195,90 @@ def _values(table: Mapping[str, Any], where: str, faults: list[Fault]) -> dict[s
     return found
 
 
+_KINDS = tuple(kind.value for kind in RuleKind)
+
+
+def _errors(table: Mapping[str, Any], faults: list[Fault]) -> dict[str, AgreedError]:
+    """Agreed errors of each quantity; differences carry the quantity's own unit."""
+    found = {}
+    allowed = AgreedError.__dataclass_fields__
+    for name, row in table.items():
+        where = f"errors.{name}"
+        if not isinstance(row, Mapping) or "common" not in row or set(row) - set(allowed):
+            keys = ", ".join(allowed)
+            faults.append(Fault(where, repr(row), f"a table of {keys}", "state what was agreed"))
+            continue
+        values = {}
+        for key, raw in row.items():
+            try:
+                values[key] = parse_quantity(str(raw), unit_of(name)[0]).value
+            except (QuantityError, UnknownNameError) as error:
+                faults.append(Fault(f"{where}.{key}", repr(raw), "a quantity", str(error)))
+        if len(values) == len(row):
+            found[name] = AgreedError(**values)
+    return found
+
+
+def _rule_of(rules: dict[str, Any], faults: list[Fault]) -> dict[str, Any]:
+    if "rule" not in rules:
+        return {}
+    raw = str(rules.pop("rule"))
+    if raw not in _KINDS:
+        faults.append(Fault("rules.rule", repr(raw), ", ".join(_KINDS), "name a rule"))
+        return {}
+    return {"rule": RuleKind(raw)}
+
+
+def render_protocol(protocol: Protocol, title: str = "") -> str:
+    """The rule of a test as TOML: ``parse_protocol`` gives back the same protocol."""
+    import tomlkit
+
+    def told(name: str, value: float) -> str:
+        si, shown = unit_of(name)
+        return f"{float(f'{float(from_si(value, si, shown)):.9g}'):.9g} {shown}".strip()
+
+    document = tomlkit.document()
+    for line in (
+        f"Rule of the guarantee test{': ' if title else ''}{title}".strip(),
+        "`cakewright commission accept SAMPLES --protocol THIS_FILE` judges by it. Errors are",
+        "standard deviations in the unit of the value: common to all runs, scatter of one run.",
+    ):
+        document.add(tomlkit.comment(line))
+    rules = {
+        "rule": protocol.rule.value,
+        "fewest_runs": protocol.fewest_runs,
+        "most_runs": protocol.most_runs,
+        "fewest_samples": protocol.fewest_samples,
+        "shortest": f"{protocol.shortest / 3600:.6g} h",
+        "wrong_pass": f"{100 * protocol.wrong_pass:.6g} %",
+        "wrong_fail": f"{100 * protocol.wrong_fail:.6g} %",
+        "closure": f"{100 * protocol.closure:.6g} %",
+        "steady": f"{100 * protocol.steady:.6g} %",
+    }
+    document["rules"] = rules
+    document["guarantees"] = {g.name: told(g.name, g.value) for g in protocol.guarantees}
+    if protocol.window:
+        document["window"] = {
+            key: [told(key, low), told(key, high)] for key, (low, high) in protocol.window.items()
+        }
+    if protocol.agreed:
+        document["agreed"] = {key: told(key, value) for key, value in protocol.agreed.items()}
+    errors = tomlkit.table()
+    for name, one in protocol.errors.items():
+        row = {key: getattr(one, key) for key in AgreedError.__dataclass_fields__}
+        errors[name] = {key: told(name, v) for key, v in row.items() if v or key == "common"}
+    if protocol.errors:
+        document["errors"] = errors
+    return tomlkit.dumps(document)
+
+
+def rule_file(findings: Findings) -> str:
+    """The rule of a study's guarantee as the file that its test is judged by."""
+    if findings.decide is None:
+        raise InfeasibleError("nothing can be promised: no machine was chosen for this study")
+    return render_protocol(protocol_from(findings.decide.guarantee), findings.title)
+
+
 def parse_protocol(text: str, where: str = "protocol") -> Protocol:
     """A test protocol from TOML text.
 
@@ -198,12 +294,12 @@ def parse_protocol(text: str, where: str = "protocol") -> Protocol:
             where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]
         ) from None
     faults: list[Fault] = []
-    known = {"guarantees", "window", "agreed", "rules"}
+    known = {"guarantees", "window", "agreed", "rules", "errors"}
     faults += [
         Fault(k, "a section", ", ".join(sorted(known)), "remove it") for k in set(table) - known
     ]
     rules = dict(table.get("rules", {}))
-    plain = {"fewest_samples": int, "fewest_runs": int}
+    plain = {"fewest_samples": int, "fewest_runs": int, "most_runs": int}
     shares = ("closure", "steady", "wrong_pass", "wrong_fail")
     values: dict[str, Any] = {
         key: kind(rules.pop(key)) for key, kind in plain.items() if key in rules
@@ -213,6 +309,8 @@ def parse_protocol(text: str, where: str = "protocol") -> Protocol:
             values[key] = _values({"capture": rules.pop(key)}, f"rules.{key}", faults).get(
                 "capture", 0
             )
+    values |= _rule_of(rules, faults)
+    errors = _errors(table.get("errors", {}), faults)
     if "shortest" in rules:
         try:
             values["shortest"] = parse_quantity(str(rules.pop("shortest")), "s").value
@@ -227,7 +325,21 @@ def parse_protocol(text: str, where: str = "protocol") -> Protocol:
     if faults:
         raise DataError(where, faults)
     promised = tuple(Guarantee(name, value) for name, value in guarantees.items())
-    return Protocol(promised, window, agreed, **values)
+    protocol = Protocol(promised, window, agreed, errors=errors, **values)
+    if protocol.rule is RuleKind.SEQUENTIAL:
+        lacking = [g.name for g in promised if not _sequenced(errors.get(g.name))]
+        faults += [
+            Fault(f"errors.{name}", "no scatter or margin", "both, for a sequential rule",
+                  "take the file that `cakewright guarantee` wrote")
+            for name in lacking
+        ]  # fmt: skip
+    if faults:
+        raise DataError(where, faults)
+    return protocol
+
+
+def _sequenced(error: AgreedError | None) -> bool:
+    return error is not None and error.scatter > 0 and error.margin > 0
 
 
 def read_protocol(path: Path) -> Protocol:
