@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product as states_of
 
 import numpy as np
@@ -23,7 +24,10 @@ from cakewright.line import (
     returned_solids,
     throughput_availability,
 )
+from cakewright.line.balance import balance
+from cakewright.line.case import case_of
 from cakewright.line.storage import production_course, run_course, week_course
+from cakewright.sludge import load_cases
 
 FEW = settings(max_examples=25, deadline=None)
 EXAMPLES = settings(max_examples=60, deadline=None)
@@ -96,11 +100,28 @@ def test_design_closes_and_never_gives_nonsense(inputs: LineInputs) -> None:
 
 
 @FEW
+@given(lines(), st.floats(1.0, 2.0), st.floats(0.3, 1.0), st.floats(0.5, 2.0))
+def test_streams_close_in_every_case(
+    inputs: LineInputs, peak: float, busy: float, promise: float
+) -> None:
+    """Mass and every part close to 1e-9 round every apparatus in each of the five cases."""
+    feed, run = inputs.feed, inputs.run
+    dry = float(np.asarray(feed.volume_flow)) * 1000 * float(np.asarray(feed.total_solids))
+    hours = run.hours_per_day / 24
+    cases = load_cases(dry, feed.volume_flow, hours, run.days, peak, busy * hours)
+    cases = cases.with_promise(promise * float(cases.design.dry_solids_flow[0]))
+    inputs = replace(inputs, cases=cases)
+    products = design(inputs).products
+    for load in cases:
+        found = balance(case_of(inputs), products, load.key)
+        assert found.closure < 1e-9
+        assert [s.number for s in found.streams] == list(range(1, len(found.streams) + 1))
+
+
+@FEW
 @given(lines(), st.floats(1.1, 3.0))
 def test_longer_hours_never_need_bigger_pumps(inputs: LineInputs, times: float) -> None:
     """More run hours: less feed flow, smaller flocculation tank, no larger weekly swing."""
-    from dataclasses import replace
-
     hours = min(inputs.run.hours_per_day * times, 24.0)
     more = design(replace(inputs, run=replace(inputs.run, hours_per_day=hours)))
     base = design(inputs)

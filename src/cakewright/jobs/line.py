@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from cakewright.jobs.draws import StudyDraws
 from cakewright.line.design import LineDesign, design
-from cakewright.line.inputs import (
-    Cake,
-    FeedSludge,
-    LineInputs,
-    Outlet,
-    Press,
-    Product,
-    RunPattern,
-)
+from cakewright.line.inputs import Cake, LineInputs, Outlet, Product, RunPattern
+from cakewright.line.study_case import feed_of, press_of_frame
 from cakewright.machines import Kind, Performance, Plan
 from cakewright.physics.alkalinity import Conditioner
-from cakewright.quantities import FloatArray
-from cakewright.sludge import Feed, WeekPattern, week_pattern
+from cakewright.sludge import Feed, LoadCases, WeekPattern, load_cases, week_pattern
 from cakewright.study import Study
 
-__all__ = ["has_line", "line_inputs", "line_of", "missing_line"]
+__all__ = ["cases_of", "has_line", "line_inputs", "line_of", "missing_line"]
 
 # Kinds whose own line is known; for any other kind no line is shown rather than a wrong one.
 _LINED = frozenset({Kind.MULTI_DISC_SCREW_PRESS})
 
+# Share of a conditioner's dry matter that stays in the cake: polymer adsorbs, precipitates are
+# suspended solids. JUDGEMENT; the published range is 75 to 100 % (P05).
+POLYMER_RETAINED = 1.0
+COAGULANT_RETAINED = 0.95
 _CONDITIONERS = {
     "ferric chloride": Conditioner.FERRIC_CHLORIDE,
     "alum": Conditioner.ALUM,
@@ -45,21 +43,63 @@ def missing_line(label: str) -> str:
     )
 
 
+def cases_of(study: Study, draws: StudyDraws, feed: Feed, plan: Plan) -> LoadCases:
+    """The study's cases with the hours this plan runs in a mean week."""
+    return load_cases(
+        feed.mix.dry_solids_flow,
+        feed.mix.volume_flow,
+        draws["duty.hours_per_day"],
+        draws["duty.days_per_week"],
+        np.maximum(draws["production.peak_factor"], 1.0),
+        plan.figures["run_hours_per_day"].samples,
+    )
+
+
 def line_of(
-    study: Study, draws: StudyDraws, feed: Feed, plan: Plan, performance: Performance
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    plan: Plan,
+    performance: Performance,
+    promised: float | None = None,
 ) -> LineDesign:
-    """The designed line."""
-    return design(line_inputs(study, draws, feed, plan, performance))
+    """The designed line; ``promised`` is the throughput of the acceptance test. [kg/s]"""
+    return design(line_inputs(study, draws, feed, plan, performance, promised))
 
 
 def line_inputs(
-    study: Study, draws: StudyDraws, feed: Feed, plan: Plan, performance: Performance
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    plan: Plan,
+    performance: Performance,
+    promised: float | None = None,
 ) -> LineInputs:
     """What the design needs, in SI; samples where the line takes them."""
     days = max(1, min(7, round(study.value("duty.days_per_week"))))
+    cases, capacity, frame = cases_of(study, draws, feed, plan), plan.capacity, plan.frame
+    own_drives = frame.drive_power / frame.power if frame.power > 0 else 1.0
     return LineInputs(
-        feed=_feed(study, feed),
-        presses=(_press(plan),),
+        feed=feed_of(
+            feed.mix,
+            pattern=_hourly(
+                week_pattern(
+                    24.0 * study.value("production.hours_per_day"),
+                    study.value("production.days_per_week"),
+                    start_hour=6.0,
+                )
+            ),
+            flammable_gas=any(part.sludge_class.startswith("ad_") for part in feed.parts),
+        ),
+        presses=(
+            press_of_frame(
+                frame,
+                plan.machines - plan.standby,
+                plan.standby,
+                solids_capacity=float(capacity.dry_solids_flow[0]),
+                flow_capacity=float(capacity.volume_flow[0]),
+            ),
+        ),
         products=_products(study, draws, performance),
         run=RunPattern(
             hours_per_day=24.0 * study.value("duty.hours_per_day"),
@@ -77,68 +117,16 @@ def line_inputs(
             storage_time=study.value("outlet.storage"),
             trip_days=days,
         ),
+        cases=cases if promised is None else cases.with_promise(promised),
+        wash_specific=performance.samples("wash_water_specific"),
+        press_energy=performance.samples("specific_energy") * own_drives,
         title=study.word("title"),
-    )
-
-
-def _feed(study: Study, feed: Feed) -> FeedSludge:
-    mix = feed.mix
-    classes = [part.sludge_class for part in feed.parts]
-    return FeedSludge(
-        volume_flow=mix.volume_flow,
-        total_solids=mix.total_solids,
-        solids_density=mix.solids_density,
-        dissolved_share=mix.dissolved,
-        temperature=mix.temperature,
-        ph=mix.ph,
-        pattern=_hourly(
-            week_pattern(
-                24.0 * study.value("production.hours_per_day"),
-                study.value("production.days_per_week"),
-                start_hour=6.0,
-            )
-        ),
-        flammable_gas=any(name.startswith("ad_") for name in classes),
     )
 
 
 def _hourly(pattern: WeekPattern) -> tuple[float, ...]:
     """Quarter hours as hourly weights."""
     return tuple(float(x) for x in pattern.relative.reshape(168, -1).mean(axis=1))
-
-
-def _press(plan: Plan) -> Press:
-    frame, shafts = plan.frame, plan.frame.shafts
-    capacity = plan.capacity
-    return Press(
-        name=frame.name,
-        kind=frame.machine.value,
-        units=plan.machines - plan.standby,
-        standby=plan.standby,
-        shafts=shafts,
-        solids_capacity=_first(capacity.dry_solids_flow) / shafts,
-        flow_capacity=_first(capacity.volume_flow) / shafts,
-        drive_power=frame.drive_power / shafts,
-        installed_power=frame.installed_power / shafts,
-        auxiliary_power=frame.auxiliary_power / shafts,
-        wash_flow=frame.wash_flow / shafts,
-        wash_pressure=frame.wash_pressure or 3e5,
-        burst=frame.wash_burst,
-        interval=frame.wash_interval or 600.0,
-        sound_level=frame.sound_level,
-        length=frame.length,
-        width=frame.width,
-        height=frame.height,
-        mass_empty=frame.mass_empty,
-        mass_full=frame.mass_full,
-        speed_low=frame.speed_low,
-        speed_high=frame.speed_high,
-        mark=frame.mark.value,
-    )
-
-
-def _first(values: FloatArray) -> float:
-    return float(values[0])
 
 
 def _products(study: Study, draws: StudyDraws, performance: Performance) -> tuple[Product, ...]:
@@ -152,6 +140,7 @@ def _products(study: Study, draws: StudyDraws, performance: Performance) -> tupl
         dose_high=max(band.p90, float(dose[0])),
         activity=study.value("polymer.activity"),
         stock=study.value("polymer.stock"),
+        retained=POLYMER_RETAINED,
     )
     kind = study.word("coagulant.kind")
     if kind in ("", "none"):
@@ -160,6 +149,7 @@ def _products(study: Study, draws: StudyDraws, performance: Performance) -> tupl
         name=kind,
         form="coagulant",
         dose=draws["coagulant.dose"],
+        retained=COAGULANT_RETAINED,
         conditioner=_CONDITIONERS[kind],
     )
     return coagulant, polymer

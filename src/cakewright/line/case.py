@@ -10,12 +10,13 @@ import numpy as np
 
 from cakewright.errors import OutOfRangeError
 from cakewright.line.findings import Finding
-from cakewright.line.inputs import WEEK, LineInputs, point
+from cakewright.line.inputs import LineInputs, point
 from cakewright.line.items import Datum, Item, Motor, PipeLine
 from cakewright.line.practice import RuleBook, mark_of, rule_book
 from cakewright.physics.solids import density_slurry
 from cakewright.physics.water import water_density_kell
 from cakewright.quantities import CalculationLine, FloatArray, Mark, Status, Term
+from cakewright.sludge.cases import LoadCases, load_cases
 
 __all__ = ["Case", "Part", "case_of", "datum", "line_of", "motor_of", "parts_joined"]
 
@@ -30,25 +31,54 @@ _RATINGS_KW = (
 class Case:
     """Inputs with the loads that follow from them; arrays over samples, point case first.
 
-    ``run_share`` is the share of the week the presses may run; flows named ``_run`` hold while
-    they run. ``capacity_solids`` is what all duty shafts take, ``capacity_shaft`` each one alone.
+    ``cases`` says what flows in each case. Equipment is sized for the design case (``design_*``);
+    flows named ``_run`` hold while the presses run in a mean week, for ``run_share`` of the week.
+    ``capacity_solids`` is what all duty shafts take, ``capacity_shaft`` each one alone.
     """
 
     inputs: LineInputs
     book: RuleBook
+    cases: LoadCases
     density: FloatArray
     water_density: float
     dry_solids: FloatArray
-    run_share: float
-    flow_run: FloatArray
-    solids_run: FloatArray
     capacity_solids: FloatArray
     capacity_shafts: tuple[tuple[int, FloatArray], ...]
 
     @property
+    def run_share(self) -> float:
+        """Share of the week the presses run in a mean week, point case. [1]"""
+        return point(self.cases.running.run_share)
+
+    @property
+    def flow_run(self) -> FloatArray:
+        """Sludge flow to the presses while they run. [m3/s]"""
+        return self.cases.running.volume_flow
+
+    @property
+    def solids_run(self) -> FloatArray:
+        """Dry solids to the presses while they run. [kg/s]"""
+        return self.cases.running.dry_solids_flow
+
+    @property
+    def solids_design(self) -> FloatArray:
+        """Dry solids to the presses in the design case. [kg/s]"""
+        return self.cases.design.dry_solids_flow
+
+    @property
+    def design_solids(self) -> float:
+        """Dry solids to the presses in the design case, point case. [kg/s]"""
+        return point(self.solids_design)
+
+    @property
     def design_flow(self) -> float:
-        """Sludge flow to the presses in the point case. [m3/s]"""
-        return point(self.flow_run)
+        """Sludge flow to the presses in the design case, point case. [m3/s]"""
+        return point(self.cases.design.volume_flow)
+
+    @property
+    def design_week(self) -> float:
+        """Sludge of the design week as a mean over it, point case. [m3/s]"""
+        return point(self.cases.design.weekly_volume)
 
     @property
     def highest_flow(self) -> float:
@@ -108,7 +138,6 @@ def case_of(inputs: LineInputs) -> Case:
             "a line without feed has no size: check the flow and its unit"
         )
     density = np.asarray(density_slurry(solids, solid_density, water))
-    share = inputs.run_time / WEEK
     shafts = tuple(
         (
             press.units * press.shafts,
@@ -117,15 +146,14 @@ def case_of(inputs: LineInputs) -> Case:
         for press in inputs.presses
     )
     dry = flow * density * solids
+    run = inputs.run
     return Case(
         inputs=inputs,
         book=book,
+        cases=inputs.cases or load_cases(dry, flow, run.hours_per_day / 24.0, float(run.days)),
         density=density,
         water_density=water,
         dry_solids=dry,
-        run_share=share,
-        flow_run=flow / share,
-        solids_run=dry / share,
         capacity_solids=np.sum([n * each for n, each in shafts], axis=0),
         capacity_shafts=shafts,
     )

@@ -50,7 +50,7 @@ _CAUTIONS = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ProductLine:
-    """One product over samples: active, product and solution flows while running.
+    """One product over samples: active, product and solution flows in the design case.
 
     ``stock_flow`` and ``dilution_flow`` [m3/s]; ``solids_flow`` dry solids it adds, of which
     ``retained_flow`` stay in the cake [kg/s]; tanks [m3]; ``alkalinity_left`` [kg/m3] and ``ph``
@@ -104,7 +104,7 @@ def dose_of(case: Case, product: Product) -> FloatArray:
 
 def _flows(case: Case, product: Product, final: float, stock: float) -> dict[str, FloatArray]:
     dose = dose_of(case, product)
-    active = np.asarray(active_flow(case.solids_run, dose))
+    active = np.asarray(active_flow(case.solids_design, dose))
     return {
         "dose": dose,
         "active": active,
@@ -218,7 +218,7 @@ def _item(line: ProductLine, tag: str) -> Item:
 
 
 def _lines(case: Case, tag: str, line: ProductLine) -> tuple[CalculationLine, ...]:
-    m, d = point(case.solids_run), point(line.dose)
+    m, d = case.design_solids, point(line.dose)
     name = line.product.name
     return (
         line_of(

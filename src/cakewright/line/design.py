@@ -10,10 +10,12 @@ import numpy as np
 
 from cakewright.line.air import Sound, Ventilation, footprints, sound, ventilation
 from cakewright.line.availability import LineAvailability, line_availability
-from cakewright.line.balance import Balance, balance
+from cakewright.line.balance import Balance, balance, with_pressures
 from cakewright.line.cake import Conveyor, Skips, conveyor, skips
 from cakewright.line.case import Case, Part, case_of, line_of, parts_joined
+from cakewright.line.case_checks import case_findings
 from cakewright.line.conditioning import ProductLine, conditioning
+from cakewright.line.demand import LineDemand, line_demand
 from cakewright.line.feeding import FeedTank, feed_pump, feed_tank, transfer_pump
 from cakewright.line.findings import Finding, Severity, binding
 from cakewright.line.flocculating import StirredTank, stirred_tanks
@@ -47,6 +49,7 @@ from cakewright.line.pumping import PumpDesign
 from cakewright.line.returns import ReturnLoad, return_load
 from cakewright.line.signals import signals
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark
+from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases
 
 __all__ = ["LineDesign", "design", "with_feed_solids", "with_shaft_out"]
 
@@ -68,7 +71,9 @@ class LineDesign:
     binding: Finding | None
     findings: tuple[Finding, ...]
     streams: tuple[Stream, ...]
+    cases: LoadCases
     balance: Balance
+    demand: LineDemand
     feed_tank: FeedTank
     feed_pump: PumpDesign
     transfer_pump: PumpDesign | None
@@ -154,67 +159,80 @@ def _figures(
     case: Case,
     streams: Balance,
     products: Sequence[ProductLine],
-    power: PowerTotals,
+    demand: LineDemand,
     returned: ReturnLoad,
     skip: Skips,
 ) -> Mapping[str, Figure]:
-    """Results over samples; the basis of the inputs is the study's to add."""
-    share = case.run_share
+    """Results over samples, each with its case; the basis of the inputs is the study's to add."""
+    dry, share = case.dry_solids, case.run_share
+    scale = case.solids_run / case.solids_design
     active = np.sum(
         [
-            np.broadcast_to(p.active, streams.cake_mass.shape)
+            np.broadcast_to(p.active * scale, streams.cake_mass.shape)
             for p in products
             if p.product.conditioner is None
         ],
         axis=0,
     )
+    running, year = CaseKey.RUNNING.value, CaseKey.MEAN_YEAR.value
     found = {
-        "dry_solids_flow": _figure("dry_solids_flow", case.solids_run, "while running"),
-        "feed_flow": _figure("volume_flow", case.flow_run, "while running"),
-        "cake_mass_flow": _figure("mass_flow", streams.cake_mass, "while running"),
-        "filtrate_flow": _figure("volume_flow", streams.filtrate_volume, "with wash water"),
-        "wash_water_specific": _figure("wash_water_specific", streams.wash / case.solids_run),
-        "specific_energy": _figure("specific_energy", power.specific_energy, "whole line"),
-        "polymer_active": _figure("active_mass_flow", np.atleast_1d(active), "while running"),
-        "cake_per_day": _figure("mass_per_day", streams.cake_mass * share),
-        "trips": _figure("trip_rate", skip.trips),
-        "returned_solids": _figure("mass_per_day", returned.solids),
-        "rise_factor": _figure("rise_factor", returned.rise),
-        "conditioner_in_cake": _figure("dry_solids_flow", streams.conditioner_in_cake),
+        "run_hours": _figure("run_hours_per_day", case.cases.running.hours_per_day, running),
+        "dry_solids_flow": _figure("dry_solids_flow", case.solids_run, running),
+        "feed_flow": _figure("volume_flow", case.flow_run, running),
+        "cake_mass_flow": _figure("mass_flow", streams.cake_mass, running),
+        "filtrate_flow": _figure("volume_flow", streams.filtrate_volume, f"{running}, with wash"),
+        "line_power": _figure("line_energy", demand.energy / dry, year),
+        "line_water": _figure("line_water", demand.water / dry, year),
+        "polymer_active": _figure("active_mass_flow", np.atleast_1d(active), running),
+        "cake_per_day": _figure("mass_per_day", streams.cake_mass * share, year),
+        "trips": _figure("trip_rate", skip.trips, year),
+        "returned_solids": _figure("mass_per_day", returned.solids, year),
+        "rise_factor": _figure("rise_factor", returned.rise, year),
+        "conditioner_in_cake": _figure("dry_solids_flow", streams.conditioner_in_cake, running),
     }
     return MappingProxyType(found)
 
 
 def _load_lines(case: Case) -> tuple[CalculationLine, ...]:
-    feed = case.inputs.feed
-    return (
-        line_of(
-            "load.solids",
-            "Dry solids while running",
-            "m_s",
-            "q ρ TS / x_run",
-            (
-                ("q", point(feed.volume_flow), "volume_flow"),
-                ("ρ", point(case.density), "fluid_density"),
-                ("TS", point(feed.total_solids), "total_solids"),
-                ("x_run", case.run_share, "service_share"),
+    def term(load: LoadCase) -> tuple[CalculationLine, CalculationLine]:
+        days = point(load.run_share) / point(load.hours_per_day)
+        hours = ("t_d", point(load.hours_per_day), "run_hours_per_day")
+        week = ("n_d/7", days, "ratio")
+        key = load.key.value.replace(" ", "_")
+        return (
+            line_of(
+                f"load.{key}.solids",
+                f"Dry solids in the case {load.key.value}",
+                "m_s",
+                "m_w / (t_d n_d/7)",
+                (("m_w", point(load.weekly_solids), "dry_solids_flow"), hours, week),
+                ("dry_solids_flow", point(load.dry_solids_flow)),
+                "OWN",
+                note=load.why,
             ),
-            ("dry_solids_flow", point(case.solids_run)),
-            "OWN",
-        ),
-        line_of(
-            "load.flow",
-            "Sludge flow while running",
-            "Q",
-            "q / x_run",
-            (
-                ("q", point(feed.volume_flow), "volume_flow"),
-                ("x_run", case.run_share, "service_share"),
+            line_of(
+                f"load.{key}.flow",
+                f"Sludge flow in the case {load.key.value}",
+                "Q",
+                "q_w / (t_d n_d/7)",
+                (("q_w", point(load.weekly_volume), "volume_flow"), hours, week),
+                ("volume_flow", point(load.volume_flow)),
+                "OWN",
             ),
-            ("volume_flow", case.design_flow),
-            "OWN",
-        ),
-    )
+        )
+
+    return tuple(line for load in case.cases for line in term(load))
+
+
+def _pressures(
+    pump: PumpDesign, products: Sequence[ProductLine], wash: WashWater
+) -> dict[str, float]:
+    """Pressure of the streams that are pumped. [Pa]"""
+    found = {"feed pumped": pump.pressure, "wash water": wash.pressure}
+    for p in products:
+        found[f"{p.product.name} stock solution"] = p.pump.pressure
+        found[f"{p.product.name} solution"] = p.pump.pressure
+    return found
 
 
 def _sorted(found: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -228,7 +246,8 @@ def _assumptions(book: RuleBook) -> tuple[Given, ...]:
 def design(inputs: LineInputs) -> LineDesign:
     """Design every item between the sludge tank and the skip for the point case.
 
-    Streams and figures hold all samples; equipment is sized on sample 0 with the stated margins.
+    Streams and figures hold all samples; equipment is sized on sample 0 of the design case with the
+    stated margins, then held against the promise and the worst week.
 
     Raises
     ------
@@ -240,10 +259,10 @@ def design(inputs: LineInputs) -> LineDesign:
     case = case_of(inputs)
     tank, pump, transfer = feed_tank(case), feed_pump(case), transfer_pump(case)
     measure, products = measuring_tank(case), conditioning(case)
-    streams = balance(case, products)
-    stirred = stirred_tanks(case, streams)
-    wash, filtrate = wash_water(case, streams), filtrate_system(case, streams)
-    convey, skip = conveyor(case, streams), skips(case, streams)
+    streams, sizing = balance(case, products), balance(case, products, CaseKey.DESIGN)
+    stirred = stirred_tanks(case, sizing)
+    wash, filtrate = wash_water(case, streams), filtrate_system(case, sizing)
+    convey, skip = conveyor(case, sizing), skips(case, streams)
     returned, uptime = return_load(case, streams), line_availability(case, tank)
     before = parts_joined(
         [
@@ -268,9 +287,12 @@ def design(inputs: LineInputs) -> LineDesign:
     noise = sound(case, (*before.items, *air.part.items), streams)
     whole = parts_joined([before, air.part, noise.part])
     power = power_totals(case, whole.motors)
+    demand = line_demand(case, whole.items, whole.motors, streams)
+    streams = with_pressures(streams, _pressures(pump, products, wash))
     told = Told(case, tank, measure, products, stirred, wash, filtrate, convey, skip)
     listed = signals(_spans(case, told, streams, pump), _present(case, told), inputs.letters)
-    findings = _sorted(whole.findings)
+    checks = case_findings(case, tank, products, convey, sizing)
+    findings = _sorted((*whole.findings, *checks))
     stop = binding(findings)
     return LineDesign(
         inputs=inputs,
@@ -278,7 +300,9 @@ def design(inputs: LineInputs) -> LineDesign:
         binding=stop,
         findings=findings,
         streams=streams.streams,
+        cases=case.cases,
         balance=streams,
+        demand=demand,
         feed_tank=tank,
         feed_pump=pump,
         transfer_pump=transfer,
@@ -300,14 +324,14 @@ def design(inputs: LineInputs) -> LineDesign:
         pipes=whole.pipes,
         utilities=utilities(case, power, products, wash, air, streams),
         sheets=data_sheets(whole.items, whole.motors, whole.pipes, inputs.title),
-        graph=line_graph(case, whole.items, products, whole.pipes, listed),
+        graph=line_graph(case, whole.items, products, whole.pipes, listed, streams),
         footprints=(*prints, *footprints(case, air.part.items)),
         narrative=narrative(told),
         interlocks=interlocks(listed),
         cautions=CAUTIONS,
         assumptions=_assumptions(case.book),
         lines=whole.lines,
-        figures=_figures(case, streams, products, power, returned, skip),
+        figures=_figures(case, streams, products, demand, returned, skip),
     )
 
 

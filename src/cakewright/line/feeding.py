@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -67,12 +67,14 @@ def _spare_covers(case: Case) -> bool:
     largest = max(point(each) for _, each in case.capacity_shafts)
     spare = sum(p.standby * p.shafts for p in case.inputs.presses) > 0
     left = point(case.capacity_solids) - largest
-    return spare or left >= point(case.solids_run) * (1 - 1e-9)
+    return spare or left >= case.design_solids * (1 - 1e-9)
 
 
 def _course(case: Case) -> WeekCourse:
-    volume = point(case.inputs.feed.volume_flow) * WEEK
-    running = run_course(case.inputs.run)
+    volume = case.design_week * WEEK
+    # at most the hours given: with more than that no week would be in balance
+    hours = min(24.0 * point(case.cases.design.hours_per_day), case.inputs.run.hours_per_day)
+    running = run_course(replace(case.inputs.run, hours_per_day=hours))
     inflow = production_course(case.inputs.feed.pattern) * volume
     outflow = running / running.sum() * volume
     swing = week_course(inflow, outflow).working_volume
@@ -81,7 +83,7 @@ def _course(case: Case) -> WeekCourse:
 
 def _run_finding(case: Case) -> tuple[Finding, ...]:
     """The run hours against the load: the tank would never empty when they are too short."""
-    need, have = point(case.solids_run), point(case.capacity_solids)
+    need, have = case.design_solids, point(case.capacity_solids)
     if need <= have * (1 + 1e-9):
         return ()
     run = case.inputs.run
@@ -146,7 +148,7 @@ def _volume_finding(case: Case, wanted: float) -> tuple[Finding, ...]:
 
 def feed_tank(case: Case) -> FeedTank:
     """Volume from production and run pattern, or from an outage when nothing stands by."""
-    book, flow = case.book, point(case.inputs.feed.volume_flow)
+    book, flow = case.book, case.design_week
     course = _course(case)
     covers = _spare_covers(case)
     outage = 0.0 if covers else storage_volume_of_days(flow, book["outage_storage_time"])
@@ -280,7 +282,7 @@ def transfer_pump(case: Case) -> PumpDesign | None:
     """Pump that fills the feed tank at the peak of production, where one is wanted."""
     if not case.inputs.with_transfer_pump:
         return None
-    flow = point(case.inputs.feed.volume_flow)
+    flow = case.design_week
     course = production_course(case.inputs.feed.pattern)
     peak = flow * float(course.max() * course.size)
     return pump_design(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
+from cakewright.line.balance import Balance
 from cakewright.line.case import Case
 from cakewright.line.conditioning import ProductLine, entry_tag, has_first_chamber
 from cakewright.line.items import Edge, EdgeKind, Item, ItemKind, LineGraph, Node, PipeLine, Signal
@@ -89,50 +90,71 @@ def _pipe(pipes: Sequence[PipeLine], tag: str) -> str:
     return next((f"DN {p.nominal}" for p in pipes if p.tag == tag), "")
 
 
-def _main(case: Case, pipes: Sequence[PipeLine]) -> list[Edge]:
-    main, second = EdgeKind.MAIN, EdgeKind.SECONDARY
+def _main(case: Case, pipes: Sequence[PipeLine], streams: Balance) -> list[Edge]:
+    main, second, number = EdgeKind.MAIN, EdgeKind.SECONDARY, streams.number
+    feed, pumped, measured = (
+        number(name) for name in ("sludge to feed tank", "feed pumped", "feed measured")
+    )
+    mixed, cake, drain = (
+        number(name) for name in ("flocculated sludge", "cake", "filtrate and wash water")
+    )
     first = ["IN", "P-100", "T-101"] if case.inputs.with_transfer_pump else ["IN", "T-101"]
-    edges = [Edge(a, b, main, 1) for a, b in pairwise(first)]
+    edges = [Edge(a, b, main, feed) for a, b in pairwise(first)]
     edges += [
-        Edge("T-101", "P-101", main, 2),
-        Edge("P-101", "T-102", main, 2, _pipe(pipes, "L-101"), "L-101"),
-        Edge("T-102", "T-101", second, 3, _pipe(pipes, "L-102"), "L-102"),
+        Edge("T-101", "P-101", main, pumped),
+        Edge("P-101", "T-102", main, pumped, _pipe(pipes, "L-101"), "L-101"),
+        Edge("T-102", "T-101", second, number("surplus returned"), _pipe(pipes, "L-102"), "L-102"),
     ]
     if has_first_chamber(case):
-        edges += [Edge("T-102", "T-300", main, 4), Edge("T-300", "T-301", main, 4)]
+        edges += [Edge("T-102", "T-300", main, measured), Edge("T-300", "T-301", main, measured)]
     else:
-        edges.append(Edge("T-102", "T-301", main, 4))
+        edges.append(Edge("T-102", "T-301", main, measured))
     for k in range(1, len(case.inputs.presses) + 1):
         tag = f"D-30{k}"
         edges += [
-            Edge("T-301", tag, main, 8),
-            Edge(tag, "H-501", main, 10),
-            Edge(tag, "T-402", second, 11, _pipe(pipes, "L-402"), "L-402"),
+            Edge("T-301", tag, main, mixed),
+            Edge(tag, "H-501", main, cake),
+            Edge(tag, "T-402", second, drain, _pipe(pipes, "L-402"), "L-402"),
         ]
     edges += [
-        Edge("H-501", "S-501", main, 10),
-        Edge("S-501", "OUT-CAKE", main, 10),
-        Edge("T-402", "P-402", second, 11),
-        Edge("P-402", "OUT-RETURN", second, 11, _pipe(pipes, "L-403"), "L-403"),
+        Edge("H-501", "S-501", main, cake),
+        Edge("S-501", "OUT-CAKE", main, cake),
+        Edge("T-402", "P-402", second, drain),
+        Edge("P-402", "OUT-RETURN", second, drain, _pipe(pipes, "L-403"), "L-403"),
     ]
     return edges
 
 
 def _services(
-    case: Case, products: Sequence[ProductLine], wash: bool, pipes: Sequence[PipeLine]
+    case: Case,
+    products: Sequence[ProductLine],
+    wash: bool,
+    pipes: Sequence[PipeLine],
+    streams: Balance,
 ) -> list[Edge]:
-    second, edges = EdgeKind.SECONDARY, []
-    for k, _ in enumerate(products, start=1):
-        tag = f"L-20{k}"
+    second, number, edges = EdgeKind.SECONDARY, streams.number, []
+    washing = number("wash water")
+    for k, p in enumerate(products, start=1):
+        tag, name = f"L-20{k}", p.product.name
         edges += [
-            Edge("IN-WATER", f"M-20{k}", second, 7),
-            Edge(f"M-20{k}", f"P-20{k}", second, 4 + k),
-            Edge(f"P-20{k}", entry_tag(case, k), second, 4 + k, _pipe(pipes, tag), tag),
+            Edge("IN-WATER", f"M-20{k}", second, number(f"{name} make-up water")),
+            Edge(f"M-20{k}", f"P-20{k}", second, number(f"{name} stock solution")),
+            Edge(
+                f"P-20{k}",
+                entry_tag(case, k),
+                second,
+                number(f"{name} solution"),
+                _pipe(pipes, tag),
+                tag,
+            ),
         ]
     if wash:
-        edges += [Edge("IN-WASH", "T-401", second, 9), Edge("T-401", "P-401", second, 9)]
         edges += [
-            Edge("P-401", f"D-30{k}", second, 9, _pipe(pipes, "L-401"), "L-401")
+            Edge("IN-WASH", "T-401", second, washing),
+            Edge("T-401", "P-401", second, washing),
+        ]
+        edges += [
+            Edge("P-401", f"D-30{k}", second, washing, _pipe(pipes, "L-401"), "L-401")
             for k in range(1, len(case.inputs.presses) + 1)
         ]
     return edges
@@ -152,13 +174,14 @@ def line_graph(
     products: Sequence[ProductLine],
     pipes: Sequence[PipeLine],
     signals: Sequence[Signal],
+    streams: Balance,
 ) -> LineGraph:
     """Nodes and edges; every edge joins two nodes that exist, every node is reached."""
     wash = any(i.kind is ItemKind.BREAK_TANK for i in items)
     drawn = [i for i in items if i.kind is not ItemKind.FAN]
     edges = [
-        *_main(case, pipes),
-        *_services(case, products, wash, pipes),
+        *_main(case, pipes, streams),
+        *_services(case, products, wash, pipes, streams),
         *_signal_edges(signals, products),
     ]
     return LineGraph(tuple(_nodes(case, drawn)), tuple(edges))

@@ -11,6 +11,7 @@ import numpy as np
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.alkalinity import Conditioner
 from cakewright.quantities import FloatArray, Given
+from cakewright.sludge.cases import LoadCases
 
 __all__ = [
     "DAY",
@@ -195,7 +196,10 @@ class LineInputs:
 
     ``rules`` replaces rows of the practice table. ``feed_tank_volume`` of None: sized here, to
     the brim; a number: the tank that is there. ``conveyor_incline`` in rad. ``works_solids_flow``:
-    solids reaching the works' headworks, for the share the return adds.
+    solids reaching the works' headworks, for the share the return adds. ``cases`` of None: the
+    mean week in the hours of ``run`` is all there is. ``wash_specific`` is wash water [m3/kg] and
+    ``press_energy`` what the presses take [J/kg], both per dry solids fed and over samples (None:
+    from the presses' own figures).
     """
 
     feed: FeedSludge
@@ -206,6 +210,9 @@ class LineInputs:
     outlet: Outlet = field(default_factory=Outlet)
     pipes: Mapping[str, PipeRun] = field(default_factory=lambda: dict(_RUNS))
     rules: Mapping[str, Given | float] = field(default_factory=dict)
+    cases: LoadCases | None = None
+    wash_specific: Floats | None = None
+    press_energy: Floats | None = None
     metering: Metering = Metering.WEIR
     letters: Letters = Letters.ISA
     feed_tank_volume: float | None = None

@@ -165,9 +165,12 @@ class PipeLine:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stream:
-    """One stream while the line runs, over samples; flows are per time of running.
+    """One stream in one case, over samples; flows are per time of flowing.
 
-    ``weekly_share`` turns it into a mean over the week (run time over week, or 1).
+    ``weekly_share`` turns it into a mean over the week (run time over week, or 1). ``suspended``
+    and ``dissolved`` are the sludge's own dry solids, ``conditioner`` what was added. ``source``
+    and ``target`` name the apparatus it joins; ``temperature`` [K], ``pressure`` above the air's
+    [Pa], 0 where it runs free; ``check`` says how it is checked on site.
     """
 
     number: int
@@ -178,6 +181,19 @@ class Stream:
     dry_solids_flow: FloatArray
     weekly_share: float
     note: str = ""
+    suspended: FloatArray = field(default_factory=lambda: np.zeros(1))
+    dissolved: FloatArray = field(default_factory=lambda: np.zeros(1))
+    conditioner: FloatArray = field(default_factory=lambda: np.zeros(1))
+    source: str = ""
+    target: str = ""
+    temperature: float = 288.15
+    pressure: float = 0.0
+    check: str = ""
+
+    @property
+    def water(self) -> FloatArray:
+        """Water. [kg/s]"""
+        return np.asarray(self.mass_flow - self.dry_solids_flow)
 
     @property
     def total_solids(self) -> FloatArray:

@@ -60,7 +60,6 @@ def utilities(
 ) -> tuple[Utility, ...]:
     """What the site must bring: electricity, water, products, drain, air."""
     share = case.run_share
-    make = streams.stream("make-down water")
     peak = sum(p.water_peak for p in products) + sum(point(p.dilution_flow) for p in products)
     found = [
         Utility(
@@ -74,12 +73,12 @@ def utilities(
             f"{power.largest_motor / 1000:.2f} kW",
         ),
         Utility(
-            "make-down water",
+            "make-up water",
             "clean water, 4 to 32 degC",
             "volume_flow",
             peak,
             "volume_per_day",
-            point(make.volume_flow) * share,
+            point(streams.make_up_water) * share,
             "hardness, chlorine and iron shorten the life of polymer",
         ),
     ]
@@ -104,7 +103,7 @@ def utilities(
                 "product_mass_flow",
                 supplied,
                 "mass_per_day",
-                supplied * share,
+                supplied * point(case.dry_solids) / case.design_solids,
                 "as supplied",
             )
         )

@@ -85,7 +85,6 @@ def _press_item(number: int, press: Press, case: Case) -> Item:
 
 def _press_motors(number: int, press: Press, case: Case) -> tuple[Motor, ...]:
     tag, total = f"D-30{number}", press.units + press.standby
-    share = min(point(case.solids_run) / max(point(case.capacity_solids), 1e-30), 1.0)
     motors = [
         motor_of(
             case.book,
@@ -95,7 +94,6 @@ def _press_motors(number: int, press: Press, case: Case) -> tuple[Motor, ...]:
             press.drive_power * case.book["drive_efficiency"],
             number=total * press.shafts,
             running=press.units * press.shafts,
-            running_share=share,
             start_factor=1.5,
             control="inverter",
             rated=press.installed_power,
@@ -111,7 +109,6 @@ def _press_motors(number: int, press: Press, case: Case) -> tuple[Motor, ...]:
                 press.auxiliary_power * case.book["drive_efficiency"],
                 number=total * press.shafts,
                 running=press.units * press.shafts,
-                running_share=share,
             )
         )
     return tuple(motors)

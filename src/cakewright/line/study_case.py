@@ -44,7 +44,11 @@ def press_of_frame(
     solids_capacity: float | None = None,
     flow_capacity: float | None = None,
 ) -> Press:
-    """Equal machines of one frame; capacities per machine on this sludge replace the rated ones."""
+    """Equal machines of one frame; capacities per machine on this sludge replace the rated ones.
+
+    What the catalogue calls auxiliary (wash pump, flocculator, feed pump) the line lists drive by
+    drive, so that only the drives of the machine itself are left here.
+    """
     shafts = max(frame.shafts, 1)
     solids = frame.solids_limit if solids_capacity is None else solids_capacity
     flow = frame.hydraulic_limit if flow_capacity is None else flow_capacity
@@ -59,9 +63,8 @@ def press_of_frame(
         flow_capacity=flow / shafts,
         drive_power=frame.drive_power / shafts,
         installed_power=rated / shafts,
-        auxiliary_power=frame.auxiliary_power / shafts,
         wash_flow=frame.wash_flow / shafts,
-        wash_pressure=frame.wash_pressure,
+        wash_pressure=frame.wash_pressure or 3e5,
         wash_per_stop=frame.wash_per_stop / shafts,
         burst=frame.wash_burst,
         interval=frame.wash_interval or 600.0,

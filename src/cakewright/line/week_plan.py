@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
-from cakewright.line.balance import wash_mean
 from cakewright.line.case import case_of
 from cakewright.line.design import LineDesign
 from cakewright.line.inputs import WEEK, point
@@ -116,15 +115,17 @@ def week_plan(design: LineDesign, *, tank_volume: float | None = None) -> WeekPl
     times = book["make_down_fill_time"] + book["make_down_wetting_time"] + polymer.ageing
     solids = point(design.balance.stream("feed measured").dry_solids_flow)
     singles = len(design.availability.singles)
-    highest = point(design.balance.stream("feed measured").volume_flow) * (1 + book["pump_margin"])
+    case = case_of(inputs)
+    highest = case.highest_flow
     return WeekPlan(
         volume_per_week=point(feed.volume_flow) * WEEK,
         inflow=production_course(feed.pattern),
         running=run_course(inputs.run),
         total_solids=point(feed.total_solids),
-        density=point(case_of(inputs).density),
+        density=point(case.density),
         tank_volume=usable if tank_volume is None else tank_volume,
-        start_content=float(tank.course.content[0]),
+        # the tank of a mean week stands lower than that of the design week it is sized for
+        start_content=float(tank.course.content[0]) * point(feed.volume_flow) / case.design_week,
         start_level=highest * book["start_level_time"],
         pump_flow=highest,
         groups=_groups(design),
@@ -142,7 +143,7 @@ def week_plan(design: LineDesign, *, tank_volume: float | None = None) -> WeekPl
         trip_days=inputs.outlet.trip_days,
         solids_spread=book["feed_solids_spread"],
         flow_spread=book["feed_flow_spread"],
-        wash_mean=wash_mean(inputs.presses, inputs.run),
+        wash_mean=point(design.balance.wash),
     )
 
 

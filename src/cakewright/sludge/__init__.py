@@ -10,6 +10,7 @@ from cakewright.sludge.calendar import (
     storage_volume,
     week_pattern,
 )
+from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases, load_cases
 from cakewright.sludge.origins import (
     coagulant_precipitate,
     sludge_chemical,
@@ -25,13 +26,17 @@ from cakewright.sludge.stream import Composition, Feed, Sludge, blend
 
 __all__ = [
     "HOURS_PER_WEEK",
+    "CaseKey",
     "Composition",
     "Feed",
+    "LoadCase",
+    "LoadCases",
     "RunLoad",
     "Sludge",
     "WeekPattern",
     "blend",
     "coagulant_precipitate",
+    "load_cases",
     "mean_over_week",
     "peak_factor",
     "run_load",

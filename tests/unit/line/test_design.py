@@ -332,7 +332,7 @@ def test_shaft_out_and_thinner_feed_bind_where_they_should() -> None:
 
 def test_cake_wetter_than_the_feed_is_refused() -> None:
     """A cake no thicker than what goes in is refused in words."""
-    with pytest.raises(OutOfRangeError, match="wetter than its feed"):
+    with pytest.raises(OutOfRangeError, match="wetter than the feed"):
         design(small_line(cake=Cake(0.009, 0.95)))
 
 
