@@ -11,6 +11,7 @@ from typing import Any
 
 from cakewright.errors import Fault, QuantityError, StudyError
 from cakewright.quantities import house_name
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.study import class_labels, machine_keys, parse_quantity
 
 __all__ = ["Offer", "OfferTest", "offer_table", "parse_offers", "study_name"]
@@ -87,7 +88,7 @@ def study_name(text: str, name: str) -> str:
 
 def _toml(text: str, name: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(text)
+        return parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         fault = Fault("the file", str(error), "TOML", "check quotes and brackets")
         raise StudyError(name, [fault]) from None

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-import re
-import tokenize
+import math
+from collections import Counter
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -13,16 +14,15 @@ import numpy as np
 
 from cakewright.errors import QuantityError
 from cakewright.quantities.figure import FloatArray
+from cakewright.quantities.unit_text import parse_unit
 
 if TYPE_CHECKING:
     import pint
 
 __all__ = ["affine", "from_si", "registry", "to_si"]
 
-# "1" in the name list means a plain ratio; pint calls it dimensionless.
-# What pint lets through when a unit is not even an expression.
-_SYNTAX = (SyntaxError, AssertionError, tokenize.TokenError, ZeroDivisionError, OverflowError)
-_RATIO = {"1": "dimensionless", "-": "dimensionless", "kg/kg": "dimensionless"}
+# Dimensions are compared to this many places: cube roots are written with eight.
+_PLACES = 6
 
 
 @cache
@@ -48,12 +48,6 @@ def registry() -> pint.UnitRegistry[Any]:
     ):
         ureg.define(line)
     return ureg
-
-
-def _unit(text: str) -> str:
-    text = _RATIO.get(text.strip(), text.strip())
-    text = text.replace("%", "percent").replace("³", "3").replace("²", "2").replace("·", "*")
-    return re.sub(r"([A-Za-z])(-?\d)", r"\1**\2", text)
 
 
 def to_si(value: float | FloatArray, unit: str, si_unit: str) -> float | FloatArray:
@@ -106,18 +100,51 @@ def affine(have: str, want: str) -> tuple[float, float]:
     QuantityError
         If a unit is unknown or the two measure different things.
     """
+    slope, offset, kind = _in_base(have)
+    wanted_slope, wanted_offset, wanted_kind = _in_base(want)
+    if kind != wanted_kind:
+        raise QuantityError(f"{have!r} does not measure what {want!r} measures")
+    return slope / wanted_slope, (offset - wanted_offset) / wanted_slope
+
+
+_Kind = tuple[tuple[str, float], ...]
+
+
+def _in_base(text: str) -> tuple[float, float, _Kind]:
+    """Slope and offset into base units, and the dimensions, of a written unit."""
+    terms = parse_unit(text)
+    if terms.single:
+        return _named(terms.single, text)
+    slope, kinds = terms.factor, Counter[str]()
+    for name, power in terms.powers.items():
+        one, _, dimensions = _named(name, text)
+        slope *= one**power
+        for dimension, exponent in dimensions:
+            kinds[dimension] += exponent * power  # type: ignore[assignment]
+    if not 0.0 < slope < math.inf:
+        raise QuantityError(f"{text!r} cannot be read as a unit")
+    return slope, 0.0, _kind(kinds)
+
+
+@cache
+def _named(name: str, text: str) -> tuple[float, float, _Kind]:
+    """One named unit, as the registry defines it."""
     import pint
 
     ureg = registry()
     try:
-        at = [float(ureg.Quantity(x, _unit(have)).to(_unit(want)).magnitude) for x in (0.0, 1.0)]
-    except pint.UndefinedUnitError as error:
-        raise QuantityError(f"{have!r} is not a unit known here ({error})") from None
-    except pint.DimensionalityError:
-        raise QuantityError(f"{have!r} does not measure what {want!r} measures") from None
-    except (pint.PintError, ValueError, TypeError, AttributeError, *_SYNTAX) as error:
-        raise QuantityError(f"{have!r} cannot be read as a unit ({error})") from None
-    return at[1] - at[0], at[0]
+        if name not in ureg:
+            raise QuantityError(f"{text!r} is not a unit known here ({name!r} is not defined)")
+        zero, one = (ureg.Quantity(x, name).to_base_units() for x in (0.0, 1.0))
+    except (pint.PintError, ValueError, TypeError, AttributeError, KeyError) as error:
+        raise QuantityError(f"{text!r} cannot be read as a unit ({error})") from None
+    slope, offset = float(one.magnitude - zero.magnitude), float(zero.magnitude)
+    return slope, offset, _kind({str(k): float(v) for k, v in one.dimensionality.items()})
+
+
+def _kind(dimensions: Mapping[str, float]) -> _Kind:
+    rounded = ((name, round(power, _PLACES)) for name, power in dimensions.items())
+    return tuple(sorted((name, power) for name, power in rounded if power))
 
 
 def _convert(value: float | FloatArray, have: str, want: str) -> float | FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 
 from cakewright.errors import DataError, Fault, OutOfRangeError
 from cakewright.quantities import Basis, Mark, house_name
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.sludge.law import LAW_PARAMETERS, LawParameter, SludgeLaw
 
 __all__ = ["LAW_FORMAT", "law_to_toml", "parse_law"]
@@ -70,7 +71,7 @@ def parse_law(text: str, where: str = "sludge law") -> SludgeLaw:
         With every fault found: wrong format, missing or impossible values.
     """
     try:
-        data = tomllib.loads(text)
+        data = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         fault = Fault(where, str(error), "TOML", "write the law again with the bench job")
         raise DataError(where, [fault]) from None

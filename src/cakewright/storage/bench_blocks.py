@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from cakewright.errors import Fault, InputFileError
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.storage.bench_cells import Cell, cell_text, column_letter
 
 __all__ = ["Block", "blocks_of_entries", "read_blocks"]
@@ -133,7 +134,7 @@ def _with_merged(block: Block, merged: Sequence[tuple[tuple[int, int], tuple[int
 
 def _read_toml(path: Path) -> list[Block]:
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = parse_toml(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputFileError(f"{path.name}: not TOML ({error}); correct the line named") from None
     entries = data.get("bench", [])

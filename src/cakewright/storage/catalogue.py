@@ -12,6 +12,7 @@ from typing import Any
 
 from cakewright.errors import InputFileError
 from cakewright.machines import Frame, parse_catalogue
+from cakewright.quantities.toml_text import parse_toml
 
 __all__ = ["LARGEST_FILE", "read_catalogue"]
 
@@ -73,7 +74,7 @@ def _text_rows(data: bytes, kind: str, name: str) -> Iterable[Mapping[str, Any]]
 
 def _toml(text: str, name: str) -> Sequence[Mapping[str, Any]]:
     try:
-        content = tomllib.loads(text)
+        content = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise InputFileError(f"{name}: not valid TOML ({error}); check that line") from None
     frames = content.get("frame")

@@ -14,6 +14,7 @@ from cakewright.jobs.fitted import FittedPress, from_line, to_line
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import Basis, Mark
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.storage.studies import read_text
 
 __all__ = [
@@ -93,7 +94,7 @@ def parse_press_parameters(text: str, where: str = "press parameters") -> Fitted
     """
     again = "write the file again with the calibrate job"
     try:
-        data = tomllib.loads(text)
+        data = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(where, [Fault(where, str(error), "TOML", again)]) from None
     faults: list[Fault] = []

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 from functools import lru_cache
 from typing import Any
 
 from cakewright.errors import Fault, QuantityError
-from cakewright.quantities import Basis, Given, house_name
+from cakewright.quantities import Basis, Given, from_si, house_name
+from cakewright.quantities.unit_text import squeezed
 from cakewright.sources import sources
-from cakewright.study.fields import Field, class_default
+from cakewright.study.fields import Field, class_default, class_labels
 from cakewright.study.model import Word
-from cakewright.study.quantity_text import Spread, parse_quantity
+from cakewright.study.quantity_text import (
+    AmbiguousQuantityError,
+    Decimals,
+    Spread,
+    parse_quantity,
+)
+from cakewright.study.unit_words import words
 
 __all__ = ["default_given", "default_word", "parse_value", "parse_word"]
 
@@ -19,19 +27,27 @@ _VALUE_KEYS = {"value", "low", "typical", "high", "basis", "source", "note"}
 _BARE_NOTE = "given without a basis"
 
 
-def parse_value(field: Field, raw: Any, place: str, currency: str) -> Given | Fault:
+def parse_value(
+    field: Field, raw: Any, place: str, currency: str, decimals: Decimals = Decimals.POINT
+) -> Given | Fault:
     """Quantity or plain number of a field."""
     table = raw if isinstance(raw, dict) else {"value": raw}
     problem = _table_problem(table)
     if problem:
         return Fault(place, problem, _allowed(field), _example(field))
     try:
-        spread, written = _spread(field, table, currency)
+        spread, written = _spread(field, table, currency, decimals)
     except QuantityError as error:
-        return Fault(place, str(error), _allowed(field), _example(field))
+        return Fault(place, str(error), _allowed(field, currency), _example(field, currency))
     outside = _outside(field, spread, currency)
     if outside:
-        return Fault(place, f"{written} ({outside})", _allowed(field), _example(field))
+        read = "" if spread.understood in ("", written) else f", read as {spread.understood}"
+        return Fault(
+            place,
+            f"{written}{read} ({outside})",
+            _allowed(field, currency),
+            _meant(field, spread, currency),
+        )
     return _given(field, table, spread, written, place)
 
 
@@ -49,27 +65,46 @@ def _table_problem(table: dict[str, Any]) -> str:
     return ""
 
 
-def _spread(field: Field, table: dict[str, Any], currency: str) -> tuple[Spread, str]:
+def _spread(
+    field: Field, table: dict[str, Any], currency: str, decimals: Decimals
+) -> tuple[Spread, str]:
     if "value" in table:
-        return _read(field, table["value"], currency), str(table["value"])
-    parts = [_read(field, table[key], currency).value for key in ("low", "typical", "high")]
-    written = " .. ".join(str(table[key]) for key in ("low", "typical", "high"))
+        return _read(field, table["value"], currency, decimals), str(table["value"])
+    keys = ("low", "typical", "high")
+    parts = [_read(field, table[key], currency, decimals).value for key in keys]
+    written = " .. ".join(str(table[key]) for key in keys)
     if not parts[0] <= parts[1] <= parts[2]:
         raise QuantityError(f"{written}: low, typical and high must rise")
     return Spread(parts[1], parts[0], parts[2]), written
 
 
-def _read(field: Field, raw: Any, currency: str) -> Spread:
-    unit = house_name(field.name).unit
+def _read(field: Field, raw: Any, currency: str, decimals: Decimals) -> Spread:
     if isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
-        raise QuantityError(f"{raw!r} is not a quantity")
-    if isinstance(raw, str):
-        return parse_quantity(raw, unit, also=field.also, currency=currency)
-    if not math.isfinite(raw):
-        raise QuantityError(f"{raw} is not a finite number")
-    if field.kind == "number":
-        return Spread(float(raw))
-    raise QuantityError(f"{raw!r} has no unit; write it in quotes with its unit")
+        raise QuantityError(f"{_shown(raw)} is not a quantity")
+    if not isinstance(raw, str):
+        # A bare number of the file has a point for its decimals and takes the field's unit.
+        if (isinstance(raw, int) and abs(raw) > 10**25) or not math.isfinite(raw):
+            raise QuantityError(f"{str(raw)[:30]} is not a number that is measured")
+        raw, decimals = f"{float(raw)!r}", Decimals.POINT
+    try:
+        return _quantity(field, raw, currency, decimals)
+    except AmbiguousQuantityError as error:
+        # What can only be read one way inside the field's limits is no question.
+        possible = [one for one in error.readings if not _outside(field, one, currency)]
+        if len(possible) == 1:
+            return possible[0]
+        raise
+
+
+def _quantity(field: Field, text: str, currency: str, decimals: Decimals) -> Spread:
+    return parse_quantity(
+        text,
+        house_name(field.name).unit,
+        also=field.also,
+        currency=currency,
+        bare=field.unit.replace("currency", currency or "EUR"),
+        decimals=decimals,
+    )
 
 
 @lru_cache(maxsize=1024)
@@ -77,8 +112,7 @@ def _limit(field: Field, text: str, currency: str) -> float | None:
     if not text:
         return None
     written = text.replace("currency", currency or "EUR")
-    unit = house_name(field.name).unit
-    return parse_quantity(written, unit, also=field.also, currency=currency or "EUR").value
+    return _quantity(field, written, currency or "EUR", Decimals.POINT).value
 
 
 def _outside(field: Field, spread: Spread, currency: str) -> str:
@@ -98,6 +132,7 @@ def _given(field: Field, table: dict[str, Any], spread: Spread, written: str, pl
     if source and source not in sources():
         note = f"{note}; source: {source}".strip("; ")
         source = None
+    note = "; ".join(filter(None, (note, *spread.remarks)))
     if "basis" not in table:
         note = f"{note}; {_BARE_NOTE}".strip("; ")
     return Given(
@@ -122,8 +157,7 @@ def default_given(field: Field, place: str, sludge_class: str, currency: str) ->
     if text is None:
         return None
     text = text.replace("currency", currency)
-    unit = house_name(field.name).unit
-    spread = parse_quantity(text, unit, also=field.also, currency=currency)
+    spread = _quantity(field, text, currency, Decimals.POINT)
     return Given(
         name=field.name,
         value=spread.value,
@@ -153,7 +187,7 @@ def parse_word(field: Field, raw: Any, place: str) -> Word | Fault:
     if not isinstance(raw, str) or len(raw) > 2000:
         return _wrong(field, raw, place)
     if field.choices and raw not in field.choices:
-        return _wrong(field, raw, place)
+        return _spoken_word(field, raw, place)
     if field.key == "currency" and not (len(raw) == 3 and raw.isalpha() and raw.isupper()):
         return Fault(place, repr(raw), "a three-letter currency code", 'write currency = "EUR"')
     return raw
@@ -163,9 +197,40 @@ def _parse_words(field: Field, raw: Any, place: str) -> Word | Fault:
     if not isinstance(raw, list) or not raw:
         return _wrong(field, raw, place)
     for word in raw:
-        if word not in field.choices:
+        if not isinstance(word, str) or (field.choices and not said_as(field, word)):
             return _wrong(field, word, place)
-    return tuple(raw)
+    meant = [said_as(field, word)[0] if field.choices else word for word in raw]
+    return tuple(dict.fromkeys(meant))
+
+
+def said_as(field: Field, word: str) -> tuple[str, ...]:
+    """Choices of a field that a person means by a word: one, several, or none."""
+    if word in field.choices:
+        return (word,)
+    plain = " ".join(squeezed(word).casefold().replace("_", " ").split())
+    kinds = {"class": "classes", "kinds": "machines"}
+    said = words().get(kinds.get(field.key, ""), {})
+    labels = class_labels() if field.key == "class" else {}
+    return tuple(
+        choice
+        for choice in field.choices
+        if plain in (choice.casefold().replace("_", " "), labels.get(choice, "").casefold())
+        or plain in said.get(choice, ())
+    )
+
+
+def _spoken_word(field: Field, raw: str, place: str) -> Word | Fault:
+    meant = said_as(field, raw)
+    if len(meant) == 1:
+        return meant[0]
+    if meant:
+        both = " or ".join(meant)
+        return Fault(
+            place, f"{raw!r}, which can be {both}", both, f'write {field.key} = "{meant[0]}"'
+        )
+    near = difflib.get_close_matches(raw.casefold(), field.choices, n=1, cutoff=0.5)
+    hint = f'did you mean "{near[0]}"?' if near else "take the nearest of these"
+    return Fault(place, _shown(raw), _allowed(field), hint)
 
 
 def default_word(field: Field) -> Word | None:
@@ -188,24 +253,43 @@ def _shown(raw: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def _allowed(field: Field) -> str:
+def _allowed(field: Field, currency: str = "EUR") -> str:
     if field.choices:
         return "one of " + ", ".join(field.choices)
     if field.low or field.high:
         above = "above" if field.open else "from"
-        return f"{above} {field.low or 'any'} to {field.high or 'any'}"
+        ends = f"{above} {field.low or 'any'} to {field.high or 'any'}"
+        return ends.replace("currency", currency or "EUR")
     plain = {"text": "text", "flag": "true or false", "integer": "a whole number", "file": "a path"}
     return plain.get(field.kind, "a quantity with its unit")
 
 
-def _example(field: Field) -> str:
+def _example(field: Field, currency: str = "EUR") -> str:
     if field.choices:
         return f'write {field.key} = "{field.choices[0]}"'
     if field.kind in ("quantity", "number"):
         sample = field.default or _middle(field)
-        quoted = sample if field.kind == "number" else f'"{sample.split("±")[0].strip()}"'
-        return f"write {field.key} = {quoted.replace('currency', 'EUR')}"
+        sample = sample.split("±")[0].split("..")[-1].strip()
+        sample = sample if field.kind == "number" else f'"{sample}"'
+        return f"write {field.key} = {sample.replace('currency', currency or 'EUR')}"
     return field.help
+
+
+def _meant(field: Field, spread: Spread, currency: str) -> str:
+    """The value a person probably meant: a slip of a power of ten or of a unit."""
+    if spread.low is None:
+        for factor in (0.01, 0.1, 10.0, 100.0, 0.001, 1000.0):
+            near = Spread(spread.value * factor)
+            if near.value and not _outside(field, near, currency):
+                return f"{_in_unit(field, near.value, currency)}? or {_example(field, currency)}"
+    return _example(field, currency)
+
+
+def _in_unit(field: Field, value: float, currency: str) -> str:
+    unit = field.unit or "1"
+    number = float(from_si(value, house_name(field.name).unit, unit))
+    shown = "" if unit == "1" else f" {unit.replace('currency', currency or 'EUR')}"
+    return f"{number:.4g}{shown}"
 
 
 def _middle(field: Field) -> str:

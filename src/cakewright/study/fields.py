@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from cakewright.quantities import Basis, Mark
+from cakewright.quantities import Basis, Mark, house_name
 
 __all__ = ["Field", "class_default", "class_labels", "fields", "machine_keys", "origin_kinds"]
 
@@ -52,6 +53,14 @@ class Field:
     def place(self) -> str:
         """Dotted place in the study file."""
         return self.key if self.section == "study" else f"{self.section}.{self.key}"
+
+    @property
+    def unit(self) -> str:
+        """Unit a bare number takes: the one its limits are written in."""
+        if self.kind != "quantity":
+            return ""
+        match = re.match(r"[+-]?[\d.]+\s*(.*)$", self.low or self.high)
+        return match[1] if match and match[1] else house_name(self.name).shown
 
 
 def _toml(name: str) -> dict[str, Any]:

@@ -11,10 +11,12 @@ from typing import Any
 
 from cakewright.errors import Fault, StudyError
 from cakewright.quantities import Given
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.study.contradictions import contradictions
 from cakewright.study.entry import default_given, default_word, parse_value, parse_word
 from cakewright.study.fields import Field, fields, origin_kinds
 from cakewright.study.model import Study, Word
+from cakewright.study.number_text import Decimals
 from cakewright.study.places import key_lines
 
 __all__ = ["FORMAT_VERSION", "parse_study"]
@@ -43,7 +45,7 @@ class _Reader:
         self.faults: list[Fault] = []
         self.values: dict[str, Given] = {}
         self.words: dict[str, Word] = {}
-        self.currency = "EUR"
+        self.currency, self.decimals = "EUR", Decimals.ASK
 
     def study(self) -> Study:
         table = self._toml()
@@ -67,7 +69,7 @@ class _Reader:
 
     def _toml(self) -> dict[str, Any]:
         try:
-            return tomllib.loads(self.text)
+            return parse_toml(self.text)
         except tomllib.TOMLDecodeError as error:
             match = re.search(r"line (\d+)", str(error))
             line = int(match.group(1)) if match else None
@@ -99,12 +101,15 @@ class _Reader:
             if key not in known and not self._is_table(section, key):
                 names = [*known, *fields()] if section == "study" else known
                 self._unknown(f"{prefix}.{key}" if prefix else key, key, names)
-        ordered = sorted(known.values(), key=lambda field: field.key != "currency")
+        first = ("currency", "decimals")
+        ordered = sorted(known.values(), key=lambda field: field.key not in first)
         for field in ordered if section == "study" else known.values():
             place = f"{prefix}.{field.key}" if prefix else field.key
             self._field(field, place, raw, self.word_of(prefix, "class"))
             if section == "study" and field.key == "currency":
                 self.currency = str(self.words.get("currency", "EUR"))
+            if section == "study" and field.key == "decimals":
+                self.decimals = Decimals(str(self.words.get("decimals", "ask")))
 
     def word_of(self, prefix: str, key: str) -> str:
         """Text already read at a place."""
@@ -130,7 +135,7 @@ class _Reader:
 
     def _take(self, field: Field, place: str, raw: Any) -> None:
         if field.kind in _QUANTITIES:
-            value = parse_value(field, raw, place, self.currency)
+            value = parse_value(field, raw, place, self.currency, self.decimals)
             if isinstance(value, Fault):
                 self.faults.append(value)
             else:

@@ -10,8 +10,10 @@ _HEAD = """\
 # A Cakewright study: one site's case. Fill in what you know and delete what you do not;
 # whatever is left out is filled by a default that shows up in the results with its basis.
 #
-# Quantities are text with a unit: "48 m3/d", "0.8 %", "8000 mg/L", "12 gpm", "6 kg/t".
-# A spread: "18 % ± 2 %" or "16 .. 18 .. 22 %" (8 chances in 10 that the value lies inside).
+# Quantities are text as you would say them: "48 m3/d", "0.8 %", "8000 mg/L", "12 gpm", "6 kg/t DS".
+# A bare number takes the unit named behind each key.
+# A spread: "18 % ± 2 points", "120 m3/d ± 15 %", "30-40 m3/d", "16 .. 18 .. 22 %", "about 35 m3/d"
+# (8 chances in 10 that the value lies inside).
 # Where a figure comes from:
 #   flow = { value = "48 m3/d", basis = "measured", note = "pump record, March" }
 # basis is one of measured, bench, published, practice, assumed.
@@ -20,6 +22,7 @@ cakewright = 1
 title = "New study"
 site = ""
 currency = "EUR"
+decimals = "point"    # or "comma": 1.2 or 1,2
 price_year = 2026
 
 [[sludge]]
@@ -50,7 +53,8 @@ def _line(field: Field) -> str:
     elif field.kind not in ("number", "flag", "integer"):
         value = f'"{value.replace("currency", "EUR")}"'
     choices = f" One of: {', '.join(field.choices)}." if field.kind == "choice" else ""
-    return f"# {field.key} = {value}    # {field.help}{choices}"
+    unit = f" [{field.unit.replace('currency', 'EUR')}]" if field.unit else ""
+    return f"# {field.key} = {value}    #{unit} {field.help}{choices}"
 
 
 def _origin_lines() -> list[str]:

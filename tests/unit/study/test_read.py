@@ -106,7 +106,7 @@ def test_all_faults_at_once_with_lines() -> None:
         (("cakewright = 1", ""), "cakewright", "nothing"),
         (('basis = "measured"', 'basis = "guess"'), "sludge.0.total_solids", "known: measured"),
         (("48 m3/d", "-4 m3/d"), "sludge.0.flow", "too low"),
-        (('"48 m3/d"', "48"), "sludge.0.flow", "no unit"),
+        (('"48 m3/d"', '"48 t/d"'), "sludge.0.flow", "is a mass per time"),
         (("title", "titel"), "titel", "did you mean `title`"),
         (("flow =", "flwo ="), "sludge.0.flwo", "did you mean `flow`"),
         (("[[sludge]]", "[sludge]"), "sludge", r"\[\[sludge\]\]"),

@@ -18,6 +18,7 @@ from cakewright.errors import (
     UnknownNameError,
 )
 from cakewright.quantities import to_si
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.signals import signal
 
 __all__ = ["Quality", "Reading", "Tag", "TagMap", "parse_tag_map", "read_tag_map"]
@@ -161,7 +162,7 @@ def parse_tag_map(text: str, where: str = "tag map", folder: Path = Path()) -> T
         With every fault found at once.
     """
     try:
-        table = tomllib.loads(text)
+        table = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(where, [Fault("file", str(error), "TOML", "see docs")]) from None
     faults: list[Fault] = []

@@ -15,6 +15,7 @@ import tomlkit
 
 from cakewright.errors import DataError, Fault, InputFileError, QuantityError, UnknownNameError
 from cakewright.quantities import to_si
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.clock import zone_steps
 from cakewright.running.signals import Signal, signal, signals
 
@@ -184,7 +185,7 @@ def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
         With every fault found at once.
     """
     try:
-        table = tomllib.loads(text)
+        table = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(
             where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]

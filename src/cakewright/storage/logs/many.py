@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from cakewright.errors import CakewrightError, DataError, Fault, InputFileError
 from cakewright.jobs.learn import learn_fleet, learn_site
 from cakewright.jobs.portfolio import Outcome, Task
 from cakewright.jobs.watch import WatchFindings
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.learning import FEWEST_SITES, Contribution, FleetPrior
 from cakewright.storage.logs.column_map import ColumnMap, read_column_map
 from cakewright.storage.logs.site_file import read_site
@@ -56,7 +56,7 @@ def logs_of_site(path: Path) -> Logs:
     DataError
         With every fault: no section, a map that is not there, a pattern nothing fits.
     """
-    table = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("logs", {})
+    table = parse_toml(path.read_text(encoding="utf-8-sig")).get("logs", {})
     faults: list[Fault] = []
     found: Logs = []
     if not isinstance(table, dict) or not table:

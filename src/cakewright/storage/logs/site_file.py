@@ -17,6 +17,7 @@ from cakewright.errors import (
     UnknownNameError,
 )
 from cakewright.quantities import house_name
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.clock import zone_steps
 from cakewright.running.indicators import Prices, Promise
 from cakewright.running.reconcile import Assumed, BalanceInput
@@ -211,7 +212,7 @@ def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Si
         With every fault found at once.
     """
     try:
-        table = tomllib.loads(text)
+        table = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         fault = Fault("file", str(error), "TOML", "see docs/howto/more/running")
         raise DataError(where, [fault]) from None

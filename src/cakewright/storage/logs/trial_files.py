@@ -24,6 +24,7 @@ from cakewright.jobs.acceptance import protocol_from
 from cakewright.jobs.commission import CommissionPlan
 from cakewright.jobs.findings import Findings
 from cakewright.quantities import FloatArray, from_si, house_name, to_si
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.acceptance import AgreedError, Guarantee, Protocol, TestRun
 from cakewright.running.learning import Contribution, FleetPrior, PooledParameter
 from cakewright.running.signals import signal, signals
@@ -288,7 +289,7 @@ def parse_protocol(text: str, where: str = "protocol") -> Protocol:
         With every fault found at once.
     """
     try:
-        table = tomllib.loads(text)
+        table = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(
             where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]

@@ -13,6 +13,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from cakewright.errors import InputFileError, UnknownNameError
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.study import Field, fields
 
 __all__ = ["Edit", "Part", "apply_edits", "changed_places", "overlapping", "raw_value", "tables"]
@@ -65,7 +66,7 @@ def tables(text: str) -> dict[str, Any]:
         If it is not TOML.
     """
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
+        return parse_toml(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
         raise InputFileError(
             f"the study text is not TOML ({error}); mend it on the text page, or undo"
