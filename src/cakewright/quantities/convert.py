@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections import Counter
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -115,12 +114,12 @@ def _in_base(text: str) -> tuple[float, float, _Kind]:
     terms = parse_unit(text)
     if terms.single:
         return _named(terms.single, text)
-    slope, kinds = terms.factor, Counter[str]()
+    slope, kinds = terms.factor, dict[str, float]()
     for name, power in terms.powers.items():
         one, _, dimensions = _named(name, text)
         slope *= one**power
         for dimension, exponent in dimensions:
-            kinds[dimension] += exponent * power  # type: ignore[assignment]
+            kinds[dimension] = kinds.get(dimension, 0.0) + exponent * power
     if not 0.0 < slope < math.inf:
         raise QuantityError(f"{text!r} cannot be read as a unit")
     return slope, 0.0, _kind(kinds)
@@ -136,10 +135,11 @@ def _named(name: str, text: str) -> tuple[float, float, _Kind]:
         if name not in ureg:
             raise QuantityError(f"{text!r} is not a unit known here ({name!r} is not defined)")
         zero, one = (ureg.Quantity(x, name).to_base_units() for x in (0.0, 1.0))
+        powers = {str(key): float(power) for key, power in dict(one.dimensionality).items()}  # type: ignore[arg-type]
     except (pint.PintError, ValueError, TypeError, AttributeError, KeyError) as error:
         raise QuantityError(f"{text!r} cannot be read as a unit ({error})") from None
     slope, offset = float(one.magnitude - zero.magnitude), float(zero.magnitude)
-    return slope, offset, _kind({str(k): float(v) for k, v in one.dimensionality.items()})
+    return slope, offset, _kind(powers)
 
 
 def _kind(dimensions: Mapping[str, float]) -> _Kind:

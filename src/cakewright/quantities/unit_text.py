@@ -1,14 +1,14 @@
 """Units as people write them, by a bounded grammar: names, whole or short powers, no arithmetic.
 
-``unit = factor {("*" | "·" | " " | "/" | "per") factor}``, ``factor = name [power] | "(" unit ")"
-| plain number``. The unit library is asked about single names only; it never evaluates a text.
+``unit = factor {("*" | "·" | "." | " " | "/" | "per") factor}``,
+``factor = name [power] | "(" unit ")" | plain number``. The unit library is asked about single
+names only; it never evaluates a text.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -24,7 +24,7 @@ _TOKEN = re.compile(
     rf"\s*(?:(?P<name>{_WITH_DIGITS}|(?:(?!per\b)[^\W\d]|[%‰°$€£¥])+)"
     r"(?P<power>\s*(?:\*\*|\^)\s*[+-]?\d(?:\.\d{0,8})?|-?\d{1,2}(?![\d.eE]))?"
     r"|(?P<number>\d{1,8}(?:\.\d{1,8})?(?:[eE]\d)?)"
-    r"|(?P<sign>[*/·×()])|(?P<per>per\b))"
+    r"|(?P<sign>[*/·×().])|(?P<per>per\b))"
 )
 _PLAIN = {"%": "percent", "‰": "permille", "-": "1", "kg/kg": "1"}
 
@@ -33,7 +33,7 @@ _PLAIN = {"%": "percent", "‰": "permille", "-": "1", "kg/kg": "1"}
 class UnitTerms:
     """Powers of named units and a plain factor."""
 
-    powers: Counter[str] = field(default_factory=Counter)
+    powers: dict[str, float] = field(default_factory=dict)
     factor: float = 1.0
 
     @property
@@ -52,6 +52,10 @@ class UnitTerms:
             parts.insert(0, f"{factor:g}")
         below = under[0] if len(under) == 1 else f"({'*'.join(under)})"
         return ("*".join(over) or "1") + (f"/{below}" if under else "")
+
+
+def _add(powers: dict[str, float], name: str, power: float) -> None:
+    powers[name] = powers.get(name, 0.0) + power
 
 
 def _power_text(name: str, power: float) -> str:
@@ -126,7 +130,7 @@ class _Parser:
         if token["sign"] == "(":
             inner = self._inside()
             for name, power in inner.powers.items():
-                found.powers[name] += over * power
+                _add(found.powers, name, over * power)
             found.factor *= inner.factor**over
         elif token["number"]:
             number = float(token["number"])
@@ -137,7 +141,7 @@ class _Parser:
             name = self.renamed(token["name"])
             name = _PLAIN.get(name, name)
             if name != "1":
-                found.powers[name] += over * self._power(token["power"])
+                _add(found.powers, name, over * self._power(token["power"]))
 
     def _inside(self) -> UnitTerms:
         self.depth += 1

@@ -9,6 +9,7 @@ from cakewright.errors import Fault
 from cakewright.quantities import Given
 from cakewright.study.correlations import correlation_faults
 from cakewright.study.model import Word
+from cakewright.study.plausible import impossible
 
 __all__ = ["contradictions"]
 
@@ -17,7 +18,7 @@ def contradictions(
     values: Mapping[str, Given], words: Mapping[str, Word], sludges: int
 ) -> list[Fault]:
     """Faults between values of one study."""
-    checks = [_hours(values), _outlet(values), _coagulant(values, words)]
+    checks = [impossible(values, words), _hours(values), _outlet(values), _coagulant(values, words)]
     for index in range(sludges):
         checks += [_composition(values, index), _origin(values, index)]
         checks.append(_cake_wetter_than_feed(values, index))

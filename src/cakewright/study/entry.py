@@ -21,7 +21,7 @@ from cakewright.study.quantity_text import (
 )
 from cakewright.study.unit_words import words
 
-__all__ = ["default_given", "default_word", "parse_value", "parse_word"]
+__all__ = ["default_given", "default_word", "parse_value", "parse_word", "read_quantity"]
 
 _VALUE_KEYS = {"value", "low", "typical", "high", "basis", "source", "note"}
 _BARE_NOTE = "given without a basis"
@@ -86,10 +86,20 @@ def _read(field: Field, raw: Any, currency: str, decimals: Decimals) -> Spread:
         if (isinstance(raw, int) and abs(raw) > 10**25) or not math.isfinite(raw):
             raise QuantityError(f"{str(raw)[:30]} is not a number that is measured")
         raw, decimals = f"{float(raw)!r}", Decimals.POINT
+    return read_quantity(field, raw, currency, decimals)
+
+
+def read_quantity(field: Field, text: str, currency: str, decimals: Decimals) -> Spread:
+    """What a text means in a field; what can only be read one way inside its limits is no question.
+
+    Raises
+    ------
+    QuantityError
+        If it is no quantity of the field, or two readings are possible.
+    """
     try:
-        return _quantity(field, raw, currency, decimals)
+        return _quantity(field, text, currency, decimals)
     except AmbiguousQuantityError as error:
-        # What can only be read one way inside the field's limits is no question.
         possible = [one for one in error.readings if not _outside(field, one, currency)]
         if len(possible) == 1:
             return possible[0]

@@ -32,6 +32,8 @@ _DAY = 86400.0
 # "about": eight chances in ten within a tenth (judgement); "<": evenly from nothing to the limit.
 _ABOUT, _BELOW = 0.10, (0.1, 0.5, 0.9)
 _LARGEST, _SMALLEST = 1e25, 1e-25
+# "18 % ± 2 %" are points; from this part of the value on it is asked which is meant.
+_WIDE = 0.75
 
 _NUMBERS = re.compile(NUMBER)
 _PART = re.compile(rf"\s*(?P<number>{NUMBER})\s*(?P<unit>.*?)\s*$")
@@ -266,17 +268,15 @@ def _plus_minus(main: str, half: str, style: Decimals, text: str) -> _Plain:
     width, width_unit = _part(width_text, style)
     if width < 0:
         raise QuantityError(f"{text!r}: the half-width after ± cannot be negative")
-    shares = unit in ("%", "‰") or (not unit and width_unit == "%" and word != "relative")
-    if word == "relative" or (width_unit == "%" and unit and not shares):
-        return _around(middle, middle * width / 100, unit, f"± {width:g} % of the value")
+    share = f"± {width:g} % of the value"
+    if word == "relative" or (width_unit == "%" and unit not in ("", "%")):
+        return _around(middle, middle * width / 100, unit, share)
     if word == "points":
         return _around(middle, width, unit or "%", "")
-    if not unit and width_unit == "%" and "%" in width_text and not shares:
-        return _around(middle, middle * width / 100, unit, f"± {width:g} % of the value")
-    if unit == "%" and width_unit == "%" and middle > 0 and width >= 5 and width >= 0.5 * middle:
-        # Points would leave nothing, or nearly: then a share of the value may be meant.
-        relative = _around(middle, middle * width / 100, "%", f"± {width:g} % of the value")
+    if unit == width_unit == "%" and middle > 0 and width >= 5 and width >= _WIDE * middle:
+        relative = _around(middle, middle * width / 100, "%", share)
         if width >= middle:
+            # Points would leave nothing: a share of the value is meant.
             return relative
         raise QuantityError(
             f"{text!r} can be read as {middle - width:g} % to {middle + width:g} % or as "

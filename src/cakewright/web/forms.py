@@ -12,7 +12,16 @@ from cakewright.quantities import Basis, Given, house_name
 from cakewright.reports.marks import Badge, badge
 from cakewright.reports.numbers import Units, quantity_text
 from cakewright.storage.store.editing import tables
-from cakewright.study import Field, Study, class_labels, fields, origin_kinds, parse_quantity
+from cakewright.study import (
+    Decimals,
+    Field,
+    Study,
+    class_labels,
+    fields,
+    origin_kinds,
+    questions,
+    read_quantity,
+)
 
 __all__ = ["Choice", "FieldView", "FormSection", "form_sections", "loose_faults"]
 
@@ -80,6 +89,8 @@ class FieldView:
     test: str = ""
     choices: tuple[Choice, ...] = ()
     fault: Fault | None = None
+    question: str = ""
+    unit: str = ""
     long: bool = False
 
     @property
@@ -137,8 +148,11 @@ class _Form:
         units: Units,
     ) -> None:
         self.table, self.study, self.faults, self.units = table, study, faults, units
+        self.questions = {q.where: q.words for q in questions(study)} if study else {}
         currency = table.get("currency", "EUR")
         self.currency = currency if isinstance(currency, str) else "EUR"
+        said = table.get("decimals", "ask")
+        self.decimals = Decimals(said) if said in list(Decimals) else Decimals.ASK
 
     def section(self, name: str) -> FormSection:
         raw = self.table if name == "study" else _dict(self.table.get(name))
@@ -210,6 +224,8 @@ class _Form:
             test=field.test,
             choices=_choices(field, entry),
             fault=self.faults.get(place),
+            question=self.questions.get(place, ""),
+            unit=field.unit.replace("currency", self.currency),
             long=field.key in _LONG,
         )
         return replace(view, echo=self._echo(field, view))
@@ -220,18 +236,31 @@ class _Form:
         return (field.default or "").replace("currency", self.currency)
 
     def _echo(self, field: Field, view: FieldView) -> str:
-        """The value in the units shown, where those differ from what is written."""
+        """What was understood of what is written, where that says more, in both unit systems."""
         text = view.written or view.placeholder
-        if self.units is Units.SI or field.kind != "quantity" or not text or view.fault:
+        if field.kind != "quantity" or not text or view.fault:
             return ""
         entry = house_name(field.name)
-        if entry.shown == entry.shown_us:
-            return ""
         try:
-            spread = parse_quantity(text, entry.unit, also=field.also, currency=self.currency)
+            spread = read_quantity(field, text, self.currency, self.decimals)
         except QuantityError:
             return ""
-        return "= " + quantity_text(field.name, spread.value, self.units, self.currency)
+        other = Units.US if entry.shown != entry.shown_us else Units.SI
+        if self.units is Units.US:
+            told = [quantity_text(field.name, spread.value, other, self.currency)]
+        elif not view.written:
+            return ""
+        else:
+            told = [] if _same(spread.understood, text) else [spread.understood]
+            told += [quantity_text(field.name, spread.value, other, self.currency)] * (
+                other is Units.US
+            )
+        told += spread.remarks
+        return "= " + "; ".join(told) if told else ""
+
+
+def _same(understood: str, text: str) -> bool:
+    return understood.replace(" ", "") == text.replace(" ", "")
 
 
 def _dict(raw: Any) -> Mapping[str, Any]:
