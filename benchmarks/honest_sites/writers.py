@@ -138,6 +138,10 @@ def study_text(site, setting, law):
         'hours_per_day = "8 h/d"',
         "days_per_week = 7",
         "",
+        "[target]",  # low on purpose: nothing is to be refused here
+        'cake_solids = "8 %"',
+        'capture = "70 %"',
+        "",
         "[polymer]",
         f'dose = "{setting["dose"]:.3g} kg/t"',
         "",
