@@ -15,7 +15,7 @@ from pathlib import Path
 
 from press_cases import draws
 
-from cakewright.machines.multi_disc.path import multi_disc_path
+from cakewright.machines.screw.path import screw_path
 
 RESULT = Path(__file__).parent / "results" / "press_memory.json"
 
@@ -26,7 +26,7 @@ def main() -> None:
     arguments = parser.parse_args()
     case = draws(arguments.samples)
     start = time.perf_counter()
-    answer = multi_disc_path(*case)
+    answer = screw_path(*case)
     seconds = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0**2
     report = {

@@ -19,7 +19,6 @@ import numpy as np
 from press_cases import draws
 from press_reference import Press
 
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import checked_inputs
 from cakewright.machines.screw.path import screw_path
 
@@ -28,8 +27,8 @@ _SOURCE = str(Path(__file__).parents[1] / "src")
 FIRST = """
 import time; start = time.perf_counter()
 from press_cases import draws
-from cakewright.machines.multi_disc.path import multi_disc_path
-multi_disc_path(*draws(1))
+from cakewright.machines.screw.path import screw_path
+screw_path(*draws(1))
 print(time.perf_counter() - start)
 """
 
@@ -78,11 +77,11 @@ def main() -> None:
     case = draws(arguments.samples)
     still = draws(arguments.samples, creep=0.0)
     one = draws(1)
-    result = multi_disc_path(*case)
-    seconds = best(lambda: multi_disc_path(*case), arguments.rounds)
-    without = best(lambda: multi_disc_path(*still), arguments.rounds)
-    multi_disc_path(*one)
-    point = best(lambda: multi_disc_path(*one), 20)
+    result = screw_path(*case)
+    seconds = best(lambda: screw_path(*case), arguments.rounds)
+    without = best(lambda: screw_path(*still), arguments.rounds)
+    screw_path(*one)
+    point = best(lambda: screw_path(*one), 20)
     from cakewright.machines.screw.program import REFINED
 
     few = draws(1024)

@@ -12,12 +12,11 @@ import numpy as np
 
 from cakewright.machines import Kind, shipped_catalogue
 from cakewright.machines.frames import frame_named
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
 from cakewright.machines.registry import data_of
 from cakewright.machines.screw.case import screw_geometry
-from cakewright.machines.screw.path import ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import ScrewOperation, ScrewParameters, screw_path
 from cakewright.quantities import FloatArray
 from cakewright.reference import sludge_classes
 from cakewright.sludge.law import LAW_PARAMETERS
@@ -51,7 +50,7 @@ def cakes(sludge_class: str, normals: FloatArray) -> FloatArray:
     )
     load = PressLoad(LOAD_SHARE * frame.solids_limit, FEED, 0.05)
     found = [
-        multi_disc_path(
+        screw_path(
             PressedSludge(**taken),
             load,
             ScrewOperation(speed / 60.0, plate, 0.2),

@@ -11,7 +11,7 @@ from cakewright.machines import (
     Answer,
     Duty,
     Kind,
-    MachineType,
+    Machine,
     OneOut,
     choose,
     chosen,
@@ -44,7 +44,7 @@ def _mixed() -> Feed:
 
 @TYPES
 @pytest.mark.parametrize("key", sorted(sludge_classes()))
-def test_figures_lie_within_limits(kind: MachineType, key: str) -> None:
+def test_figures_lie_within_limits(kind: Machine, key: str) -> None:
     """Cake is drier than the feed, shares are shares, and nothing is negative, on every class."""
     feed = _feed(key)
     performance = kind.performance(feed, Duty(), QUANTILES)
@@ -58,7 +58,7 @@ def test_figures_lie_within_limits(kind: MachineType, key: str) -> None:
 
 
 @TYPES
-def test_figures_rise_with_their_quantile(kind: MachineType) -> None:
+def test_figures_rise_with_their_quantile(kind: Machine) -> None:
     """A higher quantile never gives a lower figure, and 0.5 is the point case."""
     feed = _mixed()
     performance = kind.performance(feed, Duty(), np.array([0.5, 0.02, 0.1, 0.5, 0.9, 0.98]))
@@ -68,7 +68,7 @@ def test_figures_rise_with_their_quantile(kind: MachineType) -> None:
 
 
 @TYPES
-def test_figures_say_where_they_are_from(kind: MachineType) -> None:
+def test_figures_say_where_they_are_from(kind: Machine) -> None:
     """Every figure has a house name and known sources; none is passed off as measured."""
     for figure in kind.performance(_mixed(), Duty()).figures.values():
         house_name(figure.name)
@@ -79,7 +79,7 @@ def test_figures_say_where_they_are_from(kind: MachineType) -> None:
 
 
 @TYPES
-def test_every_verdict_has_words_basis_and_source(kind: MachineType) -> None:
+def test_every_verdict_has_words_basis_and_source(kind: Machine) -> None:
     """Each rule answers once, with words, a house name, numbers and known sources."""
     duty = Duty(cake_target=0.18, capture_target=0.9, noise_limit=80.0)
     verdicts = kind.verdicts(_mixed(), duty)
@@ -97,7 +97,7 @@ def test_every_verdict_has_words_basis_and_source(kind: MachineType) -> None:
 
 
 @TYPES
-def test_a_cake_nobody_reaches_does_not_suit(kind: MachineType) -> None:
+def test_a_cake_nobody_reaches_does_not_suit(kind: Machine) -> None:
     """Asking for 85 % cake is refused by every kind, with the figure it falls short by."""
     verdicts = kind.verdicts(_feed(), Duty(cake_target=0.85))
     assert worst_answer(verdicts) is Answer.DOES_NOT_SUIT
@@ -107,7 +107,7 @@ def test_a_cake_nobody_reaches_does_not_suit(kind: MachineType) -> None:
 
 
 @TYPES
-def test_better_performance_given_changes_the_verdict(kind: MachineType) -> None:
+def test_better_performance_given_changes_the_verdict(kind: Machine) -> None:
     """A cake proved by physics or a pilot takes the place of the published one."""
     duty = Duty(cake_target=0.60)
     performance = kind.performance(_feed(), duty, QUANTILES)
@@ -119,7 +119,7 @@ def test_better_performance_given_changes_the_verdict(kind: MachineType) -> None
 
 
 @TYPES
-def test_every_kind_has_frames_that_do(kind: MachineType) -> None:
+def test_every_kind_has_frames_that_do(kind: Machine) -> None:
     """The shipped catalogue carries a small load with one machine of every kind."""
     feed = _feed(flow_kg_h=4.0)
     duty = Duty()
@@ -135,7 +135,7 @@ def test_every_kind_has_frames_that_do(kind: MachineType) -> None:
 
 
 @TYPES
-def test_more_load_never_needs_fewer_machines(kind: MachineType) -> None:
+def test_more_load_never_needs_fewer_machines(kind: Machine) -> None:
     """The number of machines and the hours run rise with the load."""
     frame = next(f for f in shipped_catalogue() if f.machine is kind.kind)
     duty = Duty(spare_capacity=0.1, one_out=OneOut.REDUCED, largest_number=1000)
@@ -152,7 +152,7 @@ def test_more_load_never_needs_fewer_machines(kind: MachineType) -> None:
 
 
 @TYPES
-def test_stricter_rules_for_one_out_never_need_fewer(kind: MachineType) -> None:
+def test_stricter_rules_for_one_out_never_need_fewer(kind: Machine) -> None:
     """Nothing, reduced and full duty with one out take ever more machines; full duty is kept."""
     feed = _feed(flow_kg_h=25.0)
     load = run_load(feed, 1 / 3, 5, 1.3)
@@ -168,7 +168,7 @@ def test_stricter_rules_for_one_out_never_need_fewer(kind: MachineType) -> None:
 
 
 @TYPES
-def test_balance_closes_on_every_kind(kind: MachineType) -> None:
+def test_balance_closes_on_every_kind(kind: Machine) -> None:
     """Streams built from a kind's own figures close to 1e-9 on every balance and sample."""
     feed = _mixed()
     performance = kind.performance(feed, Duty(), QUANTILES)

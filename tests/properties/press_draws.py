@@ -15,7 +15,6 @@ from cakewright.machines.decanter.path import (
     slowest_scroll,
 )
 from cakewright.machines.interface import Kind
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.plates.path import (
     ChamberGeometry,
     ChamberOperation,
@@ -25,7 +24,12 @@ from cakewright.machines.plates.path import (
 from cakewright.machines.press_priors import drawn, parameter_priors, record_from
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
 from cakewright.machines.registry import data_of
-from cakewright.machines.screw.path import ScrewGeometry, ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import (
+    ScrewGeometry,
+    ScrewOperation,
+    ScrewParameters,
+    screw_path,
+)
 from cakewright.physics.dose_response import resistance_ratio_dose
 from cakewright.quantities import FloatArray
 from cakewright.sludge.law_prior import prior_of_class, prior_with_cake
@@ -112,9 +116,7 @@ def screw_cake(name: str) -> FloatArray:
     machine = drawn(ScrewParameters, Kind.MULTI_DISC_SCREW_PRESS, COUNT, np.random.default_rng(6))
     fed = PressLoad(SCREW_LOAD / 3600.0, 0.025, 0.05)
     cakes = [
-        multi_disc_path(
-            class_sludge(name), fed, ScrewOperation(n / 60.0, plate, 0.2), machine, SCREW
-        )
+        screw_path(class_sludge(name), fed, ScrewOperation(n / 60.0, plate, 0.2), machine, SCREW)
         for n in (1.0, 2.0, 3.0, 4.0, 5.0)
     ]
     return np.asarray(np.fmax.reduce([r.cake_solids for r in cakes]))

@@ -13,7 +13,7 @@ from cakewright.machines import (
     Duty,
     Kind,
     OneOut,
-    machine_type,
+    machine,
     shipped_catalogue,
     size,
     split_normal,
@@ -103,7 +103,7 @@ def test_installed_capacity_carries_the_design_week(
     name: Kind, kg_h: float, ts: float, peak: float, spare: float, rule: OneOut
 ) -> None:
     """Whatever the numbers, the machines chosen carry the design week with its spare."""
-    kind = machine_type(name)
+    kind = machine(name)
     frame = next(f for f in shipped_catalogue() if f.machine is name)
     feed = blend([Sludge.of("one", "was", kg_h / 3600.0, Composition(ts, 0.25))])
     duty = Duty(1 / 3, 5, spare_capacity=spare, one_out=rule, largest_number=100_000)

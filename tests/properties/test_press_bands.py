@@ -17,13 +17,11 @@ from tests.properties.press_draws import (
 
 from cakewright.machines import shipped_catalogue
 from cakewright.machines.interface import Kind
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressing_path import PressLoad
 from cakewright.machines.registry import data_of
-from cakewright.machines.screen_drum.path import screen_drum_path
 from cakewright.machines.screw.case import screw_geometry
-from cakewright.machines.screw.path import ScrewOperation, ScrewParameters
+from cakewright.machines.screw.path import ScrewOperation, ScrewParameters, screw_path
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium
 from cakewright.reference import performance_band, sludge_classes
@@ -125,13 +123,13 @@ def test_class_prior_meets_the_judged_cake_at_rated_load(name: str) -> None:
     frame = next(f for f in shipped_catalogue() if f.name == "disc 200 x 1")
     law = typical_sludge(name)
     fed = PressLoad(frame.solids_limit, 0.025, 0.05)
-    cake = multi_disc_path(law, fed, ScrewOperation(4.0 / 60.0, 6e4, 0.2), press, SCREW)
+    cake = screw_path(law, fed, ScrewOperation(4.0 / 60.0, 6e4, 0.2), press, SCREW)
     judged = performance_band("multi_disc_screw_press", name, "cake_ts")
     assert float(cake.cake_solids[0]) == pytest.approx(judged.typical, rel=1.0 / 12.0)
     if name == frame.rated_on:
         thin = PressLoad(frame.solids_limit, 0.008, 0.05)
         fast = ScrewOperation(5.0 / 60.0, 6e4, 0.2)
-        assert multi_disc_path(law, thin, fast, press, SCREW).answered[0]
+        assert screw_path(law, thin, fast, press, SCREW).answered[0]
 
 
 @pytest.mark.parametrize("name", list(DRUM_BANDS))
@@ -151,7 +149,7 @@ def test_typical_drum_lies_in_the_handbook_range_at_its_rating(name: str) -> Non
         speeds = np.geomspace(frame.speed_low or 0.0, frame.speed_high or 0.0, 9)
         setting = ScrewOperation(speeds, np.full(9, plate), window["level"])
         fed = PressLoad(frame.solids_limit, 0.025, 0.05)
-        found = screen_drum_path(typical_sludge(name), fed, setting, press, screw_geometry(frame))
+        found = screw_path(typical_sludge(name), fed, setting, press, screw_geometry(frame))
         cake = float(np.nanmax(np.append(found.cake_solids, 0.0)))
         assert low <= cake <= high, (frame.name, cake)
 

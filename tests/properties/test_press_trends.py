@@ -25,14 +25,13 @@ from cakewright.machines.decanter.path import (
     slowest_scroll,
 )
 from cakewright.machines.interface import Kind
-from cakewright.machines.multi_disc.path import multi_disc_capacity, multi_disc_path
 from cakewright.machines.press_priors import drawn, parameter_draws, parameter_priors, record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
-from cakewright.machines.screen_drum.path import screen_drum_path
-from cakewright.machines.screw.capacity import ScrewCapacity
+from cakewright.machines.screw.capacity import ScrewCapacity, screw_capacity
 from cakewright.machines.screw.path import (
     ScrewOperation,
     ScrewParameters,
+    screw_path,
 )
 
 COUNT = 500
@@ -74,7 +73,7 @@ def _path(
         one: Any = record
         scaled = {k: np.asarray(getattr(one, k)) * f for k, f in (factors or {}).items()}
         parts.append(replace(one, **scaled))
-    return multi_disc_path(parts[0], parts[1], parts[2], parts[3], FRAME)
+    return screw_path(parts[0], parts[1], parts[2], parts[3], FRAME)
 
 
 @cache
@@ -192,7 +191,7 @@ def test_capacity_falls_with_back_pressure_and_slower_screw() -> None:
     def most(**factors: float) -> ScrewCapacity:
         scaled = {k: f * np.asarray(getattr(setting, k)) for k, f in factors.items()}
         chosen = replace(setting, **scaled)
-        return multi_disc_capacity(sludge, chosen, machine, FRAME, load.feed_solids)
+        return screw_capacity(sludge, chosen, machine, FRAME, load.feed_solids)
 
     base, tight, slow = most(), most(back_pressure=1.5), most(speed=0.7)
     assert np.all(tight.dry_solids_flow <= base.dry_solids_flow * (1.0 + 1e-4))
@@ -223,7 +222,7 @@ def test_fixed_screen_presses_as_rings_do() -> None:
     """The screen-drum press follows the same trend with its plate."""
     screw = _typical(ScrewParameters, Kind.SCREEN_DRUM_SCREW_PRESS)
     load = PressLoad(2.0 / 3600.0, 0.03, 0.05)
-    answer = screen_drum_path(
+    answer = screw_path(
         SLUDGE, load, ScrewOperation(2.0 / 60.0, np.array([2e4, 5e4, 1e5])), screw, FRAME
     )
     assert np.all(np.diff(answer.cake_solids) > 0.0)

@@ -9,6 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from cakewright.jobs.findings import Caution
+from cakewright.machines import machine as machine_of
 from cakewright.study import Study
 
 __all__ = ["DEFERENCE", "cautions_of"]
@@ -18,15 +19,6 @@ DEFERENCE = (
     "instructions of the equipment supplier take precedence wherever they differ."
 )
 
-_KIND = {
-    "multi_disc_screw_press": "screw",
-    "screen_drum_screw_press": "screw",
-    "belt_press": "belt",
-    "decanter": "decanter",
-    "chamber_press": "plate",
-    "membrane_press": "plate",
-}
-
 
 @cache
 def _list() -> tuple[dict[str, Any], ...]:
@@ -35,7 +27,7 @@ def _list() -> tuple[dict[str, Any], ...]:
 
 
 def _parts(study: Study, machine: str) -> Iterator[str]:
-    yield from ("all", "polymer", "tank", "skip", _KIND[machine])
+    yield from ("all", "polymer", "tank", "skip", machine_of(machine).cautions)
     if study.word("coagulant.kind") not in ("", "none"):
         yield "coagulant"
     if study.value("duty.unattended") > 0:

@@ -38,7 +38,6 @@ from cakewright.jobs.streams import feed_of
 from cakewright.line.week import worst_weeks
 from cakewright.line.week_plan import week_plan
 from cakewright.machines import Frame, shipped_catalogue
-from cakewright.machines.screw.case import SCREW_KINDS, warm_press
 from cakewright.machines.screw.lines import press_lines
 from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
@@ -81,10 +80,11 @@ def evaluate(
         If no kind of machine can carry the load, with what stands in the way.
     """
     if law or with_press:
-        warm_press()
+        for kind in kinds_of(study):
+            kind.warm()
     progress("drawing samples")
     kinds = tuple(kind.kind.value for kind in kinds_of(study))
-    pressing = kinds_of(study) if law else [k for k in kinds_of(study) if k.kind in SCREW_KINDS]
+    pressing = [k for k in kinds_of(study) if law or k.has_operating_map]
     # Always drawn, so that the bands do not move when the press physics is switched on.
     scores = law_scores(k.kind for k in pressing)
     draws = study_draws(study, kinds, (*ENVELOPE_FIGURES, CAPITAL), scores)

@@ -11,7 +11,7 @@ from scipy.special import ndtr, ndtri
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.offer_law import Ends, LawGround, Moved, figure_on_site, moved_by_law
 from cakewright.jobs.offer_text import Offer, OfferTest, offer_table
-from cakewright.machines import Duty, Frame, Kind, MachineType, machine_types
+from cakewright.machines import Duty, Frame, Kind, Machine, machine_types
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Composition, Feed, RunLoad, blend, sludge_direct
 from cakewright.study import Study, fields, parse_quantity
@@ -199,7 +199,7 @@ def _one_basis(offer: Offer, key: str) -> tuple[float | None, str]:
 
 
 def _by_law(
-    site: OfferSite, kind: MachineType, test: OfferTest, way: Way, key: str, value: float
+    site: OfferSite, kind: Machine, test: OfferTest, way: Way, key: str, value: float
 ) -> OfferFigure:
     if way.moved is None:
         return OfferFigure(figure_name(key), value, None, None, None, None)
@@ -233,7 +233,7 @@ def _dose(site: OfferSite, way: Way, value: float) -> OfferFigure:
     return OfferFigure(name, value, None, float(doses[0]), float(low), float(high), how=way.how)
 
 
-def _test_error(site: OfferSite, kind: MachineType, test: OfferTest, name: str) -> float:
+def _test_error(site: OfferSite, kind: Machine, test: OfferTest, name: str) -> float:
     """Error of carrying the test over, on the logit line: as a part of the published band."""
     spread = float(offer_table()["tests"][test.kind]["spread"])
     ends = _at(kind, site.feed, site.duty, name, np.asarray(ndtr(np.array([-1.0, 1.0]))))
@@ -243,7 +243,7 @@ def _test_error(site: OfferSite, kind: MachineType, test: OfferTest, name: str) 
 
 
 def _by_band(
-    site: OfferSite, kind: MachineType, test: OfferTest, name: str, place: float
+    site: OfferSite, kind: Machine, test: OfferTest, name: str, place: float
 ) -> tuple[float, float, float]:
     """The same place of the published band on the site's sludge."""
     spread = float(offer_table()["tests"][test.kind]["spread"])
@@ -267,11 +267,11 @@ def _outside(share: float) -> str:
     return ""
 
 
-def _band(kind: MachineType, feed: Feed, name: str) -> FloatArray:
+def _band(kind: Machine, feed: Feed, name: str) -> FloatArray:
     return _at(kind, feed, Duty(), name, _GRID)
 
 
-def _at(kind: MachineType, feed: Feed, duty: Duty, name: str, shares: FloatArray) -> FloatArray:
+def _at(kind: Machine, feed: Feed, duty: Duty, name: str, shares: FloatArray) -> FloatArray:
     """One figure at several places of its band, on the point case of a feed."""
     return np.asarray(kind.performance(feed, duty, {name: shares}).samples(name), dtype=float)
 

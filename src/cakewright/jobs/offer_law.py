@@ -21,18 +21,11 @@ from cakewright.jobs.prediction import law_scores
 from cakewright.jobs.pressed import pressed_of
 from cakewright.jobs.streams import feed_of
 from cakewright.machines import Frame, Kind, Plan, machine_types
-from cakewright.machines.prediction import path_of_kind
+from cakewright.machines import machine as machine_of
+from cakewright.machines.outcome import least_margin_of, taken_of
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.machines.pressed import LAW_SCORES, Pressed
-from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge
-from cakewright.machines.registry import data_of
-from cakewright.machines.screw.case import (
-    SCREW_KINDS,
-    has_screw,
-    least_margin_of,
-    run_columns,
-    screw_geometry,
-)
+from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
 from cakewright.physics.solids import density_solids
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
@@ -43,7 +36,6 @@ __all__ = ["Ends", "LawGround", "Moved", "figure_on_site", "law_ground", "moved_
 
 _SAMPLES = 120
 _LEAST_ANSWERED = 0.5
-_SPEEDS, _PLATES = 4, 2
 _MOVED = ("cake_solids", "capture")
 
 
@@ -122,7 +114,7 @@ def moved_by_law(
     none = np.ones(1)
     if plan is None:
         return Moved({}, {}, none, "", "the catalogue has no frame of this kind for the load")
-    if kind in SCREW_KINDS and not has_screw(plan.frame):
+    if not machine_of(kind).predictable(plan.frame):
         return Moved({}, {}, none, plan.frame.name, "the catalogue gives no screw of this kind")
     there = _sludge(ground, test, site, tested)
     here = _sludge(ground, site, site, None)
@@ -234,11 +226,14 @@ def _pressed(ground: LawGround, plan: Plan, ends: list[tuple[Ends, Pressed]]) ->
     priors = parameter_priors(plan.frame.machine)
     machine = {n: p.at(ground.draws.score(f"~press.{n}")) for n, p in priors.items()}
     machine = {n: np.tile(_wide(v, size), count) for n, v in machine.items()}
-    if plan.frame.machine in SCREW_KINDS:
-        speeds = np.stack([np.full(size, e.speed or np.nan) for e, _ in ends])
-        return _screw(plan, {**law, **columns, **machine}, speeds)
-    whole = replace(ends[0][1], sludge=PressedSludge(**law), fines_share=columns["fines_share"])
-    return _other(plan, whole, columns, machine, ground)
+    kind, frame = machine_of(plan.frame.machine), plan.frame
+    sludge, load = PressedSludge(**law), PressLoad(**columns)
+    if not kind.has_operating_map:
+        return kind.operated(frame, sludge, load, machine)
+    # One setting per sample for all ends; an end whose speed is stated runs at that speed.
+    speeds = np.concatenate([np.full(size, e.speed or np.nan) for e, _ in ends])
+    tried = kind.tried(frame, sludge, load, machine, {"speed": speeds})
+    return _driest(tried, (count, size), float(kind.window()["least_margin"]))
 
 
 def _joined(rows: list[FloatArray]) -> FloatArray:
@@ -249,58 +244,18 @@ def _wide(values: FloatArray | float, size: int) -> FloatArray:
     return np.array(np.broadcast_to(values, (size,)), dtype=float)
 
 
-def _screw(plan: Plan, columns: Mapping[str, FloatArray], stated: FloatArray) -> PathResult:
-    """One setting per sample for all ends; an end whose speed is stated runs at that speed.
+def _driest(tried: list[PathResult], shape: tuple[int, int], margin: float) -> PathResult:
+    """Per sample the setting with the driest cake on the site that test and site both stand.
 
-    ``stated`` has one row per end: the speed of its samples, NaN where it is free.
+    ``shape`` is ends and samples: one setting serves all ends of a sample.
     """
-    frame, window = plan.frame, data_of(plan.frame.machine, "settings.toml")
-    speeds = np.linspace(frame.speed_low or 1 / 60, frame.speed_high or 5 / 60, _SPEEDS)
-    plates = np.geomspace(window["back_pressure_low"], window["back_pressure_high"], _PLATES + 1)
-    grid = [(s, p) for s in speeds for p in plates[:_PLATES]]
-    wide = {n: np.tile(v, len(grid)) for n, v in columns.items() if n != "oil_share"}
-    flat = stated.ravel()
-    speed = np.concatenate([np.where(np.isfinite(flat), flat, s) for s, _ in grid])
-    plate = np.repeat([p for _, p in grid], flat.size)
-    level = np.full(speed.size, window["level"])
-    wide |= {"speed": speed, "back_pressure": plate, "level": level}
-    found = run_columns(wide, screw_geometry(frame))
-    return _driest(found, len(grid), stated.shape, window["least_margin"])
-
-
-def _driest(found: PathResult, settings: int, shape: tuple[int, ...], margin: float) -> PathResult:
-    """Per sample the setting with the driest cake on the site that test and site both stand."""
-    cake = found.cake_solids.reshape(settings, *shape)
-    clear = least_margin_of(found).reshape(settings, *shape)[:, :2].min(axis=1) >= margin
-    stands = found.answered.reshape(settings, *shape)[:, :2].all(axis=1)
+    cake = np.stack([one.cake_solids.reshape(shape) for one in tried])
+    least = np.stack([least_margin_of(one).reshape(shape) for one in tried])
+    answered = np.stack([one.answered.reshape(shape) for one in tried])
+    clear, stands = least[:, :2].min(axis=1) >= margin, answered[:, :2].all(axis=1)
     score = np.where(stands, np.nan_to_num(cake[:, 1]) + np.where(clear, 2.0, 1.0), 0.0)
-    best = np.argmax(score, axis=0)
-    rows = np.arange(shape[0])[:, None] * shape[1] + np.arange(shape[1])
-    take = (best * shape[0] * shape[1] + rows).ravel()
-    return PathResult(
-        status=found.status[take],
-        cake_solids=found.cake_solids[take],
-        capture=found.capture[take],
-        residence=found.residence[take],
-        power=found.power[take],
-        margins={n: v[take] for n, v in found.margins.items()},
-    )
-
-
-def _other(
-    plan: Plan,
-    pressed: Pressed,
-    columns: Mapping[str, FloatArray],
-    machine: Mapping[str, FloatArray],
-    ground: LawGround,
-) -> PathResult:
-    rows = columns["feed_solids"].size
-    hours = np.ones(rows)
-    feed = _with(ground.feed, total_solids=columns["feed_solids"], oil=columns["oil_share"])
-    load = replace(ground.load, dry_solids_flow=columns["dry_solids_flow"], hours_per_day=hours)
-    run = replace(plan.figures["run_hours_per_day"], samples=hours)
-    one = replace(plan, machines=1, standby=0, figures={**plan.figures, "run_hours_per_day": run})
-    return path_of_kind(one, pressed, feed, load, machine)
+    best = np.tile(np.argmax(score, axis=0), shape[0])
+    return taken_of(tried, best)
 
 
 def _lines(

@@ -15,7 +15,7 @@ from cakewright.machines import (
     Answer,
     Duty,
     Frame,
-    MachineType,
+    Machine,
     OneOut,
     Performance,
     Plan,
@@ -53,7 +53,7 @@ ENVELOPE_FIGURES = (
 class Option:
     """One kind with its frames and performance on this feed."""
 
-    kind: MachineType
+    kind: Machine
     performance: Performance
     plans: tuple[Plan, ...]
     verdicts: tuple[Verdict, ...]
@@ -74,7 +74,7 @@ class Option:
         return next((plan for plan in self.plans if plan.chosen), None)
 
 
-def kinds_of(study: Study) -> tuple[MachineType, ...]:
+def kinds_of(study: Study) -> tuple[Machine, ...]:
     """Kinds the study wants compared; all when it names none."""
     wanted = study.words.get("machines.kinds", ())
     types = machine_types().values()
@@ -151,7 +151,7 @@ def _option(
     load: RunLoad,
     duty: Duty,
     frames: Sequence[Frame],
-    kind: MachineType,
+    kind: Machine,
 ) -> Option:
     performance = _banded(study, draws, feed, duty, kind)
     plans = choose(kind, frames, feed, load, duty, performance)
@@ -163,16 +163,14 @@ def reframed(
     draws: StudyDraws,
     feed: Feed,
     duty: Duty,
-    kind: MachineType,
+    kind: Machine,
     plans: Sequence[Plan],
 ) -> Option:
     """One kind with its frames chosen anew."""
     return _with_plans(kind, feed, duty, _banded(study, draws, feed, duty, kind), plans)
 
 
-def _banded(
-    study: Study, draws: StudyDraws, feed: Feed, duty: Duty, kind: MachineType
-) -> Performance:
+def _banded(study: Study, draws: StudyDraws, feed: Feed, duty: Duty, kind: Machine) -> Performance:
     """Published bands of a kind on this feed."""
     bands = kind.performance(feed, duty, _quantiles(draws, kind))
     return _stated_dose(study, draws, _never_wetter(bands, feed))
@@ -189,7 +187,7 @@ def _never_wetter(performance: Performance, feed: Feed) -> Performance:
 
 
 def _with_plans(
-    kind: MachineType, feed: Feed, duty: Duty, performance: Performance, plans: Sequence[Plan]
+    kind: Machine, feed: Feed, duty: Duty, performance: Performance, plans: Sequence[Plan]
 ) -> Option:
     best = next((plan for plan in plans if plan.chosen), None)
     if best is not None:
@@ -197,7 +195,7 @@ def _with_plans(
     return Option(kind, performance, tuple(plans), kind.verdicts(feed, duty, performance))
 
 
-def _quantiles(draws: StudyDraws, kind: MachineType) -> Mapping[str, FloatArray]:
+def _quantiles(draws: StudyDraws, kind: Machine) -> Mapping[str, FloatArray]:
     key = kind.kind.value
     return {
         name: np.clip(ndtr(draws.machine_score(name, key)), 1e-6, 1 - 1e-6)

@@ -11,10 +11,10 @@ from scipy.special import ndtri
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.next_trial import NextTrial, Target, ranked_trials
 from cakewright.jobs.trial import Trial
-from cakewright.machines import Frame
+from cakewright.machines import Frame, machine
 from cakewright.machines.frames import frame_named
 from cakewright.machines.registry import data_of
-from cakewright.machines.screw.case import SCREW_KINDS, has_screw, screw_geometry
+from cakewright.machines.screw.case import screw_geometry
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 from cakewright.statistics.bayes import Laplace
@@ -54,7 +54,8 @@ def pilot_worth_of(
     if found.decide is None or not found.decision.frame:
         return None
     frame = frame_named(found.decision.frame, frames)
-    if frame.machine not in SCREW_KINDS or not has_screw(frame):
+    kind = machine(frame.machine)
+    if not (kind.has_operating_map and kind.predictable(frame)):
         return None
     target = target_of(found, frame)
     trial = _untried(frame, law or prior_of_class(main_class_of(found)))

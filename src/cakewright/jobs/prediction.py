@@ -13,13 +13,12 @@ from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.fitted import FittedPress, drawn_parameters
 from cakewright.jobs.options import Option, reframed
 from cakewright.jobs.pressed import pressed_of
-from cakewright.machines import Answer, Duty, Kind, Plan, Verdict
-from cakewright.machines.prediction import KindFindings, kind_findings
+from cakewright.machines import Answer, Duty, Kind, Plan, Verdict, machine
+from cakewright.machines.goal import Aim, Goal, Prices
+from cakewright.machines.prediction import KindFindings
 from cakewright.machines.press_priors import parameter_scores
 from cakewright.machines.pressed import LAW_SCORES, Pressed
-from cakewright.machines.screw.case import SCREW_KINDS, ScrewSamples, has_screw
-from cakewright.machines.screw.operating import Aim, Prices
-from cakewright.machines.screw.prediction import PressFindings, press_of
+from cakewright.machines.screw.prediction import PressFindings
 from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad
@@ -31,8 +30,8 @@ __all__ = ["Physics", "Site", "disagreements", "law_scores", "predicted", "shown
 
 def law_scores(kinds: Iterable[Kind]) -> tuple[str, ...]:
     """Names of the normal scores the law and the machine parameters of some kinds need."""
-    machine = [name for kind in kinds for name in parameter_scores(kind)]
-    return (*(f"~law.{i}" for i in range(LAW_SCORES)), *dict.fromkeys(machine))
+    own = [name for kind in kinds for name in parameter_scores(kind)]
+    return (*(f"~law.{i}" for i in range(LAW_SCORES)), *dict.fromkeys(own))
 
 
 @dataclass(frozen=True)
@@ -57,6 +56,16 @@ class Site:
     def dosed(self) -> bool:
         """Whether the study states the dose."""
         return self.study.given("polymer.dose") is not None
+
+    def goal(self, plan: Plan) -> Goal:
+        """What the settings of a machine are chosen for."""
+        return Goal(
+            Aim(self.study.word("press.aim") or Aim.DRIEST_CAKE.value),
+            self.prices,
+            float(self.draws["target.capture"][0]),
+            self.parameter_words(plan),
+            free_dose=self.law is not None and not self.dosed,
+        )
 
     @cached_property
     def prices(self) -> Prices:
@@ -157,10 +166,14 @@ def _shift(site: Site, plan: Plan) -> tuple[Plan, _Answer]:
 
 
 def _answer(site: Site, plan: Plan) -> _Answer:
-    if plan.frame.machine in SCREW_KINDS:
-        return _press(site, plan)
-    parameters = site.parameters(plan.frame.machine)
-    return kind_findings(plan, site.pressed, site.feed, site.load, parameters)
+    return _predict(site, plan, site.parameters(plan.frame.machine))
+
+
+def _predict(site: Site, plan: Plan, parameters: Mapping[str, FloatArray]) -> _Answer:
+    found: _Answer = machine(plan.frame.machine).predict(
+        plan, site.pressed, site.feed, site.load, parameters, site.goal(plan)
+    )
+    return found
 
 
 def _stretched(site: Site, plan: Plan) -> Plan:
@@ -205,34 +218,25 @@ def _cause(answer: _Answer) -> str:
 def shown(site: Site, option: Option) -> Physics:
     """The chosen machine by the prior of the class, beside the band.
 
-    A screw press with profile, map and limits; another kind with its figures, limits and cycle,
-    for the whole shift where the hours of the catalogue's rate are too few.
+    Where its settings have a map, with profile, map and limits; else its figures, limits and
+    cycle, for the whole shift where the hours of the catalogue's rate are too few.
     """
-    plan = option.plan
-    if plan is None:
+    plan, kind = option.plan, option.kind
+    if plan is None or not kind.predictable(plan.frame):
         return Physics()
-    if option.kind.kind in SCREW_KINDS:
-        return Physics({option.key: _press(site, plan)} if has_screw(plan.frame) else {})
-    parameters = drawn_parameters(option.kind.kind, site.draws.own_score, site.fitted, None)
-
-    def run(hours: Plan) -> KindFindings:
-        return kind_findings(hours, site.pressed, site.feed, site.load, parameters)
-
-    found = run(plan)
-    return Physics(others={option.key: found if found.figures else run(_stretched(site, plan))})
+    if kind.has_operating_map:
+        return _told(option.key, _answer(site, plan))
+    parameters = drawn_parameters(kind.kind, site.draws.own_score, site.fitted, None)
+    found = _predict(site, plan, parameters)
+    if not found.figures:
+        found = _predict(site, _stretched(site, plan), parameters)
+    return _told(option.key, found)
 
 
-def _press(site: Site, plan: Plan) -> PressFindings:
-    parameters = site.parameters(plan.frame.machine)
-    case = ScrewSamples(site.draws.size, site.feed, site.load, plan, site.pressed, parameters)
-    return press_of(
-        case,
-        Aim(site.study.word("press.aim") or Aim.DRIEST_CAKE.value),
-        site.prices,
-        float(site.draws["target.capture"][0]),
-        site.parameter_words(plan),
-        free_dose=site.law is not None and not site.dosed,
-    )
+def _told(key: str, answer: _Answer) -> Physics:
+    if isinstance(answer, PressFindings):
+        return Physics({key: answer})
+    return Physics(others={key: answer})
 
 
 def _with(site: Site, option: Option, answer: PressFindings | KindFindings) -> Option:

@@ -1,5 +1,6 @@
 """One interface, kinds of machine as data, pressing paths; frames; suitability rules; sizing."""
 
+from cakewright.machines.base import Machine, Setting
 from cakewright.machines.envelope import envelope, split_normal
 from cakewright.machines.frames import (
     catalogue_columns,
@@ -18,13 +19,14 @@ from cakewright.machines.interface import (
     Verdict,
     worst_answer,
 )
-from cakewright.machines.kinds import MachineType, machine_type, machine_types
+from cakewright.machines.kinds import machine, machine_types
+from cakewright.machines.plan import Plan
 from cakewright.machines.plates.cycle import (
     chamber_volume_needed,
     cycles_needed,
     solids_per_cycle,
 )
-from cakewright.machines.sizing import USUAL_USE, Plan, choose, chosen, size
+from cakewright.machines.sizing import USUAL_USE, choose, chosen, size
 
 __all__ = [
     "USUAL_USE",
@@ -33,10 +35,11 @@ __all__ = [
     "Duty",
     "Frame",
     "Kind",
-    "MachineType",
+    "Machine",
     "OneOut",
     "Performance",
     "Plan",
+    "Setting",
     "Verdict",
     "catalogue_columns",
     "chamber_volume_needed",
@@ -45,7 +48,7 @@ __all__ = [
     "cycles_needed",
     "envelope",
     "frame_named",
-    "machine_type",
+    "machine",
     "machine_types",
     "parse_catalogue",
     "shipped_catalogue",

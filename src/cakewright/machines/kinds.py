@@ -1,94 +1,75 @@
-"""The kinds of machine there are, each composed of the same functions from a row of data."""
+"""The kinds of machine there are, each the one object of its folder."""
 
 from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+from importlib import import_module
 from types import MappingProxyType
-from typing import final
 
 from cakewright.errors import UnknownNameError
-from cakewright.machines.capacity import capacity_continuous, capacity_plates
-from cakewright.machines.envelope import envelope
-from cakewright.machines.interface import (
-    Capacity,
-    Duty,
-    Floats,
-    Frame,
-    Kind,
-    Performance,
-    Verdict,
-)
-from cakewright.machines.registry import data_of
-from cakewright.machines.suitability import verdicts
-from cakewright.sludge import Feed
+from cakewright.machines.base import Machine
+from cakewright.machines.interface import Kind
+from cakewright.machines.registry import data_of, folder_of
 
-__all__ = ["MachineType", "machine_type", "machine_types"]
+__all__ = ["machine", "machine_types"]
 
-
-@final
-@dataclass(frozen=True, slots=True)
-class MachineType:
-    """One kind of machine. Knowledge lives in functions and data; a kind composes them.
-
-    ``label`` is its name in trade words, ``principle`` how it works; ``batch`` is True when it
-    works in cycles, ``shaft_service`` when one shaft can be serviced while the others run;
-    ``note`` says how its rated limits are to be read.
-    """
-
-    kind: Kind
-    label: str
-    principle: str
-    batch: bool
-    shaft_service: bool
-    note: str = ""
-
-    def verdicts(
-        self, feed: Feed, duty: Duty, performance: Performance | None = None
-    ) -> tuple[Verdict, ...]:
-        """Every rule's answer on this feed and duty."""
-        return verdicts(self.kind, feed, duty, performance)
-
-    def performance(
-        self, feed: Feed, duty: Duty, quantile: Floats | Mapping[str, Floats] = 0.5
-    ) -> Performance:
-        """Published envelope on this feed, at a quantile per sample (0.5: typical).
-
-        A mapping gives each figure its own quantiles; figures left out stay typical.
-        """
-        return envelope(self.kind, feed, duty, quantile)
-
-    def capacity(self, frame: Frame, feed: Feed, duty: Duty, performance: Performance) -> Capacity:
-        """What one machine of this frame can take on this feed."""
-        if self.batch:
-            return capacity_plates(frame, feed, duty, performance)
-        return capacity_continuous(frame, feed, self.note)
+_FIELDS = ("label", "principle", "batch", "shaft_service", "note", "cautions", "envelope")
 
 
 @cache
-def machine_types() -> Mapping[Kind, MachineType]:
+def machine_types() -> Mapping[Kind, Machine]:
     """Every kind, in the order in which they are compared."""
-    types = [_type(kind) for kind in Kind]
-    return MappingProxyType({one.kind: one for one in types})
+    return MappingProxyType({kind: _made(kind) for kind in Kind})
 
 
-def _type(kind: Kind) -> MachineType:
+def _made(kind: Kind) -> Machine:
     row = data_of(kind, "kind.toml")
-    names = ("label", "principle", "batch", "shaft_service", "note")
-    return MachineType(kind, **{name: row[name] for name in names})
+    made = import_module(f"{folder_of(kind)}.machine").MACHINE
+    found = made(kind, **{name: row[name] for name in _FIELDS if name in row})
+    if not isinstance(found, Machine):
+        raise TypeError(f"{folder_of(kind)}.machine: MACHINE is no Machine")
+    return found
 
 
-def machine_type(name: str) -> MachineType:
-    """One kind by its key.
+def machine(name: str) -> Machine:
+    """One kind of machine by its key: the way in for programs and notebooks alike.
+
+    Parameters
+    ----------
+    name : str
+        Key of the kind, such as ``"multi_disc_screw_press"``; all: ``machine_types()``. [object]
+
+    Returns
+    -------
+    machine : Machine
+        Its settings, parameters, published figures, rules and pressing. [object]
 
     Raises
     ------
     UnknownNameError
         If there is no such kind; names the nearest one.
+
+    Notes
+    -----
+    A kind is a folder of ``cakewright.machines`` that holds a ``kind.toml``.
+
+    References
+    ----------
+    .. [1] OWN, theory of the press.
+
+    Examples
+    --------
+    >>> from cakewright.machines import machine, shipped_catalogue
+    >>> press = machine("belt_press")
+    >>> press.label
+    'belt press'
+    >>> frame = next(f for f in shipped_catalogue() if f.machine == press.kind)
+    >>> list(press.settings(frame))
+    ['belt_speed', 'belt_tension', 'solids_since_wash']
     """
-    if name in set(Kind):
+    if name in Kind:
         return machine_types()[Kind(name)]
     near = difflib.get_close_matches(name, [kind.value for kind in Kind], n=1)
     hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(Kind)}"

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
+import numpy.typing as npt
 
 from cakewright.machines.pressing_path import PathResult, PathStatus
 from cakewright.quantities import FloatArray
 
-__all__ = ["causes_of", "filled_figures"]
+__all__ = ["best_of", "causes_of", "filled_figures", "least_margin_of", "taken_of"]
 
 
 def causes_of(result: PathResult) -> dict[str, float]:
@@ -34,3 +37,35 @@ def filled_figures(
         found[name] = np.where(answered, values, float(np.quantile(values[answered], 0.02)))
     found["cake_solids"] = np.maximum(found["cake_solids"], feed_solids)
     return found, told if not answered.all() else ""
+
+
+def best_of(results: list[PathResult]) -> PathResult:
+    """Per sample the setting with the driest cake that stands, else the first."""
+    score = np.stack([np.where(r.answered, r.cake_solids, -1.0) for r in results])
+    return taken_of(results, np.argmax(score, axis=0))
+
+
+def taken_of(results: list[PathResult], best: npt.NDArray[np.int_]) -> PathResult:
+    """Per sample the result of the picked setting."""
+
+    def taken(rows: list[FloatArray]) -> FloatArray:
+        return np.asarray(np.take_along_axis(np.stack(rows), best[None, :], axis=0)[0])
+
+    def table(rows: list[Mapping[str, FloatArray]]) -> dict[str, FloatArray]:
+        return {name: taken([row[name] for row in rows]) for name in rows[0]}
+
+    return PathResult(
+        status=taken([r.status.astype(float) for r in results]).astype(int),
+        cake_solids=taken([r.cake_solids for r in results]),
+        capture=taken([r.capture for r in results]),
+        residence=taken([r.residence for r in results]),
+        power=taken([r.power for r in results]),
+        margins=table([r.margins for r in results]),
+        details=table([r.details for r in results]),
+    )
+
+
+def least_margin_of(result: PathResult) -> FloatArray:
+    """Least margin of every sample; -1 where a limit is not known."""
+    rows = [np.nan_to_num(margin, nan=-1.0) for margin in result.margins.values()]
+    return np.asarray(np.min(np.stack(rows), axis=0))

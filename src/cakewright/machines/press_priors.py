@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -98,7 +98,7 @@ def parameter_draws(machine: Kind, count: int, rng: np.random.Generator) -> dict
     return found
 
 
-def record_from(record: type[Record], values: Mapping[str, FloatArray]) -> Record:
+def record_from(record: type[Record], values: Mapping[str, Any]) -> Record:
     """Parameter record (`ScrewParameters` and the like) from a table of its parameters."""
     return record(**{one.name: values[one.name] for one in fields(record)})  # type: ignore[arg-type]
 

@@ -53,6 +53,15 @@ class Pressed:
         resistance, fines = _dosed({n: v[:count] for n, v in self.values.items()}, dose)
         return np.asarray(resistance), np.asarray(fines)
 
+    def wide(self, size: int) -> PressedSludge:
+        """The sludge with every number an array of so many samples."""
+        names = PressedSludge.__dataclass_fields__
+        rows = {
+            name: np.array(np.broadcast_to(getattr(self.sludge, name), (size,)), dtype=float)
+            for name in names
+        }
+        return PressedSludge(**rows)
+
     def outside(self, dose: float) -> bool:
         """Whether a dose lies outside the tested ones."""
         low, high = self.tested_doses

@@ -22,7 +22,9 @@ __all__ = [
     "PathStatus",
     "PressLoad",
     "PressedSludge",
+    "checked_columns",
     "checked_inputs",
+    "columns_of",
     "path_result",
     "require_answer",
 ]
@@ -163,6 +165,18 @@ class PathResult:
         """How many samples ended in which status."""
         return {s.name.lower(): int(np.sum(self.status == s)) for s in PathStatus}
 
+    def part(self, start: int, stop: int) -> PathResult:
+        """The samples from one place to another."""
+        return PathResult(
+            status=self.status[start:stop],
+            cake_solids=self.cake_solids[start:stop],
+            capture=self.capture[start:stop],
+            residence=self.residence[start:stop],
+            power=self.power[start:stop],
+            margins={name: values[start:stop] for name, values in self.margins.items()},
+            details={name: values[start:stop] for name, values in self.details.items()},
+        )
+
     def binding(self) -> npt.NDArray[np.str_]:
         """Cause nearest to its limit, per sample."""
         names = np.array(list(self.margins))
@@ -246,6 +260,11 @@ _UNIT_LIMITS: Mapping[str, tuple[str, float, float, bool]] = {
 }
 
 
+def columns_of(*parts: Any) -> dict[str, Any]:
+    """Fields of several input records in one table."""
+    return {one.name: getattr(part, one.name) for part in parts for one in fields(part)}
+
+
 def checked_inputs(*parts: Any) -> dict[str, FloatArray]:
     """Fields of several input records as arrays of one length, all faults at once.
 
@@ -254,21 +273,25 @@ def checked_inputs(*parts: Any) -> dict[str, FloatArray]:
     OutOfRangeError
         Naming every field that is not finite or lies where the path has no meaning.
     """
+    return checked_columns(columns_of(*parts))
+
+
+def checked_columns(columns: Mapping[str, Floats]) -> dict[str, FloatArray]:
+    """The same of a table whose columns are named as the fields of the records."""
     found: dict[str, FloatArray] = {}
     faults: list[str] = []
-    for part in parts:
-        for one in fields(part):
-            value = np.atleast_1d(np.asarray(getattr(part, one.name), dtype=float))
-            unit, low, high, above = _UNIT_LIMITS.get(one.name, ("SI", 0.0, np.inf, True))
-            bad = ~np.isfinite(value) | (value > high) | ((value <= low) if above else value < low)
-            if value.ndim != 1 or np.any(bad):
-                sign = ">" if above else ">="
-                worst = value.ravel()[np.argmax(bad.ravel())]
-                faults.append(
-                    f"{one.name.replace('_', ' ')}: got {worst:.6g} {unit}; "
-                    f"allowed: {sign} {low:g} and <= {high:g}"
-                )
-            found[one.name] = value
+    for name, given in columns.items():
+        value = np.atleast_1d(np.asarray(given, dtype=float))
+        unit, low, high, above = _UNIT_LIMITS.get(name, ("SI", 0.0, np.inf, True))
+        bad = ~np.isfinite(value) | (value > high) | ((value <= low) if above else value < low)
+        if value.ndim != 1 or np.any(bad):
+            sign = ">" if above else ">="
+            worst = value.ravel()[np.argmax(bad.ravel())]
+            faults.append(
+                f"{name.replace('_', ' ')}: got {worst:.6g} {unit}; "
+                f"allowed: {sign} {low:g} and <= {high:g}"
+            )
+        found[name] = value
     if faults:
         raise OutOfRangeError("pressing path: " + "; ".join(faults) + "; check the units")
     try:

@@ -9,23 +9,25 @@ import pkgutil
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
+from importlib import import_module
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, final
 
-import cakewright.machines as room
-
 __all__ = ["Kind", "data_of", "folder_of", "kind_keys", "shared_data"]
+
+
+_ROOM = "cakewright.machines"
 
 
 @cache
 def _folders() -> Mapping[str, str]:
     """Package of every kind by its key, in the order in which kinds are compared."""
     found: list[tuple[int, str, str]] = []
-    for one in pkgutil.iter_modules(room.__path__):
+    for one in pkgutil.iter_modules(import_module(_ROOM).__path__):
         if not one.ispkg:
             continue
-        package = f"cakewright.machines.{one.name}"
+        package = f"{_ROOM}.{one.name}"
         if files(package).joinpath("kind.toml").is_file():
             row = _toml(package, "kind.toml")
             found.append((row["order"], row["key"], package))
@@ -61,7 +63,7 @@ def shared_data(key: str, name: str) -> Mapping[str, Any]:
     model = data_of(key, "kind.toml").get("shares")
     if model is None:
         return MappingProxyType({})
-    return MappingProxyType(_toml(f"cakewright.machines.{model}", name))
+    return MappingProxyType(_toml(f"{_ROOM}.{model}", name))
 
 
 class _Keys(type):

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
 from cakewright.errors import InfeasibleError
+from cakewright.machines.base import Machine
 from cakewright.machines.interface import (
     Capacity,
     Duty,
@@ -16,9 +17,8 @@ from cakewright.machines.interface import (
     OneOut,
     Performance,
 )
-from cakewright.machines.kinds import MachineType
+from cakewright.machines.plan import Plan
 from cakewright.machines.plan_figures import plan_figures
-from cakewright.quantities import Figure
 from cakewright.sludge import Feed, RunLoad
 
 __all__ = ["RULED_OUT", "USUAL_USE", "Plan", "choose", "chosen", "size"]
@@ -28,35 +28,6 @@ RULED_OUT = "tests"
 
 USUAL_USE = (0.60, 0.90)
 """Share of the installed capacity a design week should use: below, the frame is too large. OWN."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Plan:
-    """One frame against this load: how many, what binds, and figures per house name.
-
-    ``machines`` counts all, ``standby`` those beyond what the design week needs. ``figures`` are
-    arrays over samples; empty when the frame does not do.
-    """
-
-    frame: Frame
-    feasible: bool
-    machines: int
-    standby: int
-    binding: str
-    why: str
-    figures: Mapping[str, Figure]
-    capacity: Capacity
-    chosen: bool = False
-
-    @property
-    def shafts(self) -> int:
-        """Shafts of all machines together."""
-        return self.machines * self.frame.shafts
-
-    def performance_figures(self) -> tuple[Figure, ...]:
-        """Figures that may take the place of the envelope's (`Performance.replaced`)."""
-        names = ("specific_energy", "wash_water_specific", "sound_level")
-        return tuple(self.figures[name] for name in names if name in self.figures)
 
 
 def _point(values: object) -> float:
@@ -74,12 +45,12 @@ def _needed(load: RunLoad, duty: Duty, capacity: Capacity) -> tuple[float, str]:
     return ratios[binding] * spare, binding
 
 
-def _unit_out(kind: MachineType, frame: Frame) -> float:
+def _unit_out(kind: Machine, frame: Frame) -> float:
     """Share of one machine that is lost with its largest shaft, or the machine itself, out."""
     return 1.0 / frame.shafts if kind.shaft_service else 1.0
 
 
-def _count(kind: MachineType, frame: Frame, load: RunLoad, duty: Duty, needed: float) -> int:
+def _count(kind: Machine, frame: Frame, load: RunLoad, duty: Duty, needed: float) -> int:
     """Machines so that what must still run does run with the largest unit out."""
     count = max(1, math.ceil(needed - 1e-9))
     lost = _unit_out(kind, frame)
@@ -95,7 +66,7 @@ def _count(kind: MachineType, frame: Frame, load: RunLoad, duty: Duty, needed: f
 
 
 def size(
-    kind: MachineType,
+    kind: Machine,
     frame: Frame,
     feed: Feed,
     load: RunLoad,
@@ -131,7 +102,7 @@ def _fault(frame: Frame, duty: Duty, capacity: Capacity, count: int) -> tuple[st
 
 
 def choose(
-    kind: MachineType,
+    kind: Machine,
     frames: Iterable[Frame],
     feed: Feed,
     load: RunLoad,

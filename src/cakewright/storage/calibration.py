@@ -14,10 +14,10 @@ from cakewright.jobs.findings import Findings
 from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.pilot_worth import main_class_of, target_of
 from cakewright.jobs.trial import PilotRun, Trial
-from cakewright.machines import Frame, shipped_catalogue
+from cakewright.machines import Frame, machine, machine_types, shipped_catalogue
 from cakewright.machines.frames import frame_named
 from cakewright.machines.registry import data_of
-from cakewright.machines.screw.case import SCREW_KINDS, screw_geometry
+from cakewright.machines.screw.case import screw_geometry
 from cakewright.quantities import Mark
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
@@ -63,8 +63,8 @@ def calibrate_file(
     sludge = tested or prior_of_class(main_class_of(found))
     sheet = sheet or _runs_of(pilot_path, sludge)
     chosen = frame_named(frame or sheet.frame or found.decision.frame, frames)
-    if chosen.machine not in SCREW_KINDS:
-        allowed = ", ".join(kind.value for kind in SCREW_KINDS)
+    if not machine(chosen.machine).has_operating_map:
+        allowed = ", ".join(_on_trial())
         fault = Fault(
             "frame", f"{chosen.name} ({chosen.machine.value})", allowed, "name a screw press"
         )
@@ -104,10 +104,15 @@ def _kept(runs: Sequence[PilotRun], without: Sequence[str], where: str) -> tuple
     return tuple(run for run in runs if run.name not in set(without))
 
 
+def _on_trial() -> tuple[str, ...]:
+    """Kinds whose parameters trial runs narrow."""
+    return tuple(kind.value for kind, one in machine_types().items() if one.has_operating_map)
+
+
 def _evaluated(study: Study, frames: Sequence[Frame], law: SludgeLaw | None) -> Findings:
     few = with_sampling(study, 0, None)
     words = dict(few.words)
-    words["machines.kinds"] = tuple(kind.value for kind in SCREW_KINDS)
+    words["machines.kinds"] = _on_trial()
     try:
         return evaluate(few, frames, law=law, with_decision=False)
     except InfeasibleError:

@@ -11,18 +11,10 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
+from cakewright.machines.registry import kind_keys
 from cakewright.quantities import Basis, Mark, house_name
 
 __all__ = ["Field", "class_default", "class_labels", "fields", "machine_keys", "origin_kinds"]
-
-MACHINES = (
-    "multi_disc_screw_press",
-    "screen_drum_screw_press",
-    "belt_press",
-    "decanter",
-    "chamber_press",
-    "membrane_press",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +76,7 @@ def _field(section: str, key: str, entry: dict[str, Any]) -> Field:
     named: dict[str, Callable[[], tuple[str, ...]]] = {
         "sludge_classes": lambda: tuple(class_labels()),
         "origins": lambda: tuple(origin_kinds()),
-        "machines": lambda: MACHINES,
+        "machines": kind_keys,
     }
     if isinstance(choices, str):
         choices = named[choices]()
@@ -127,4 +119,4 @@ def origin_kinds() -> Mapping[str, tuple[str, ...]]:
 
 def machine_keys() -> tuple[str, ...]:
     """Kinds of machine a study may name."""
-    return MACHINES
+    return kind_keys()

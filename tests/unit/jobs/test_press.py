@@ -13,11 +13,11 @@ from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.machines import shipped_catalogue
 from cakewright.machines.frames import frame_named
+from cakewright.machines.goal import Aim
 from cakewright.machines.outcome import filled_figures
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
 from cakewright.machines.screw.case import screw_geometry
-from cakewright.machines.screw.operating import Aim
 from cakewright.machines.screw.path import ScrewOperation, ScrewParameters, screw_sensitivities
 from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Basis, Mark

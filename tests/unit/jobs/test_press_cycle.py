@@ -11,7 +11,7 @@ from tests.unit.jobs.press_cases import with_law
 
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
-from cakewright.machines.plates.cycle_figures import PlateCycle
+from cakewright.machines.prediction import Cycle
 from cakewright.quantities import Basis
 from cakewright.reports import Book, Units
 from cakewright.reports.chapters.press_changes import every_kind, plate_cycles
@@ -27,7 +27,7 @@ def found() -> Findings:
     return with_law()
 
 
-def _cycles(found: Findings) -> dict[str, PlateCycle]:
+def _cycles(found: Findings) -> dict[str, Cycle]:
     return {k.machine: k.cycle for k in found.kinds if k.cycle is not None}
 
 

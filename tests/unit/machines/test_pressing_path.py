@@ -9,8 +9,8 @@ import pytest
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import PathStatus, path_result, require_answer
+from cakewright.machines.screw.path import screw_path
 
 
 def test_every_cause_has_a_name_and_words() -> None:
@@ -34,7 +34,7 @@ def test_a_law_that_presses_to_solid_matter_is_told_so() -> None:
     """A yield stress that hardly rises with solids: the press has a cause, the user a way out."""
     open_law = {"yield_exponent": 1.6, "yield_scale": 60.0, "local_resistance": 1e7}
     soft = replace(SLUDGE, **open_law, creep_share=0.0)
-    found = multi_disc_path(soft, LOAD, SETTING, SCREW, FRAME)
+    found = screw_path(soft, LOAD, SETTING, SCREW, FRAME)
     assert found.status[0] == PathStatus.DRY
     with pytest.raises(InfeasibleError, match="check yield exponent and yield scale"):
         require_answer(found)

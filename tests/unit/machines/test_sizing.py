@@ -18,7 +18,7 @@ from cakewright.machines import (
     chosen,
     cycles_needed,
     frame_named,
-    machine_type,
+    machine,
     shipped_catalogue,
     size,
 )
@@ -34,7 +34,7 @@ def _feed(kg_h: float, total_solids: float = 0.015, key: str = "was") -> Feed:
 
 
 def _plan(feed: Feed, frame: Frame, duty: Duty, peak: float = 1.0) -> Plan:
-    kind = machine_type(frame.machine)
+    kind = machine(frame.machine)
     load = run_load(feed, duty.hours_per_day, duty.days_per_week, peak)
     return size(kind, frame, feed, load, duty, kind.performance(feed, duty))
 
@@ -150,7 +150,7 @@ def test_belt_loading_moves_with_the_recalled_table_only() -> None:
 def test_choice_prefers_fewest_machines_then_use_then_price() -> None:
     """Chosen is first, alone and explained; larger, dearer and multiple frames say why not."""
     feed, duty = _feed(10.0), Duty(1 / 3, 5)
-    kind = machine_type("multi_disc_screw_press")
+    kind = machine("multi_disc_screw_press")
     load = run_load(feed, 1 / 3, 5)
     plans = choose(kind, shipped_catalogue(), feed, load, duty, kind.performance(feed, duty))
     best = chosen(plans)
@@ -166,7 +166,7 @@ def test_choice_prefers_fewest_machines_then_use_then_price() -> None:
 def test_what_does_not_fit_says_why() -> None:
     """Too many machines and too little floor are named; with no frame left the error lists them."""
     feed = _feed(1500.0)
-    kind = machine_type("multi_disc_screw_press")
+    kind = machine("multi_disc_screw_press")
     duty = Duty(1 / 3, 5, largest_number=2)
     load = run_load(feed, 1 / 3, 5)
     plans = choose(kind, shipped_catalogue(), feed, load, duty, kind.performance(feed, duty))
@@ -192,7 +192,7 @@ def test_frame_figures_take_the_place_of_the_envelopes() -> None:
     """Energy, water and sound of a plan go into the performance of the kind."""
     feed, duty = _feed(10.0), Duty(1 / 3, 5)
     plan = _plan(feed, _frame("disc 250 x 2"), duty)
-    performance = machine_type("multi_disc_screw_press").performance(feed, duty)
+    performance = machine("multi_disc_screw_press").performance(feed, duty)
     merged = performance.replaced(*plan.performance_figures())
     assert merged["specific_energy"] is plan.figures["specific_energy"]
     assert merged["cake_solids"] is performance["cake_solids"]
@@ -209,7 +209,7 @@ def test_cycles_that_fit_a_day() -> None:
 def test_unknown_kind_names_the_nearest() -> None:
     """A misspelt kind is refused with the nearest one."""
     with pytest.raises(UnknownNameError, match="did you mean 'decanter'"):
-        machine_type("decantor")
+        machine("decantor")
 
 
 def test_shafts_count_over_all_machines() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cakewright.machines import Answer, Duty, Kind, Verdict, machine_type, worst_answer
+from cakewright.machines import Answer, Duty, Kind, Verdict, machine, worst_answer
 from cakewright.machines.suitability import rules
 from cakewright.quantities import Mark
 from cakewright.sludge import Composition, Feed, Sludge, blend
@@ -23,7 +23,7 @@ def _feed(total_solids: float = 0.015, flow: float = 0.01, **changes: float) -> 
 
 
 def _answers(kind: str, feed: Feed, duty: Duty | None = None) -> dict[str, Verdict]:
-    verdicts = machine_type(kind).verdicts(feed, duty or Duty())
+    verdicts = machine(kind).verdicts(feed, duty or Duty())
     return {verdict.rule: verdict for verdict in verdicts}
 
 

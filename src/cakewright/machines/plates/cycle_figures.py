@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from cakewright.machines.plates.fill import EndOfFill
 from cakewright.machines.plates.squeeze import EndOfSqueeze
+from cakewright.machines.prediction import Cycle
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 
-__all__ = ["PlateCycle", "plate_cycle"]
+__all__ = ["plate_cycle"]
 
 _DAY = 86400.0
 
@@ -36,19 +36,7 @@ _TOLD = {
 }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PlateCycle:
-    """Figures of the cycle; ``ended`` says what ended the point case and how far the others were.
-
-    ``ends`` is the share of the answered samples that each end of the filling stopped.
-    """
-
-    figures: Mapping[str, Figure]
-    ended: str
-    ends: Mapping[str, float]
-
-
-def plate_cycle(result: PathResult, pressed: Pressed, running: FloatArray) -> PlateCycle | None:
+def plate_cycle(result: PathResult, pressed: Pressed, running: FloatArray) -> Cycle | None:
     """The cycle of a plate press; None for other kinds and where the point case has no answer.
 
     ``running`` is the share of a day it runs.
@@ -67,7 +55,7 @@ def plate_cycle(result: PathResult, pressed: Pressed, running: FloatArray) -> Pl
             figures[name] = _figure(pressed, name, filled)
     ends = x["end_of_filling"][answered]
     shares = {end.words: float(np.mean(ends == end)) for end in EndOfFill}
-    return PlateCycle(figures, _ended(x), {k: v for k, v in shares.items() if v > 0.0})
+    return Cycle(figures, _ended(x), {k: v for k, v in shares.items() if v > 0.0})
 
 
 def _figure(pressed: Pressed, name: str, values: FloatArray) -> Figure:

@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from cakewright.errors import InfeasibleError
-from cakewright.machines.frames import shipped_catalogue
-from cakewright.machines.interface import Frame, Kind
-from cakewright.machines.press_priors import parameter_priors, record_from
+from cakewright.machines.interface import Frame
+from cakewright.machines.plan import Plan
+from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.machines.registry import data_of
@@ -20,10 +20,10 @@ from cakewright.machines.screw.path import (
     ScrewOperation,
     ScrewParameters,
     ScrewProfile,
+    screw_columns,
     screw_path,
     screw_profile,
 )
-from cakewright.machines.sizing import Plan
 from cakewright.machines.warming import await_warm, warm
 from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, RunLoad
@@ -33,17 +33,16 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CHUNK",
-    "SCREW_KINDS",
     "ScrewSamples",
+    "back_pressures",
     "has_screw",
-    "least_margin_of",
     "run_columns",
     "run_raw",
     "screw_geometry",
+    "screw_speeds",
     "warm_press",
 ]
 
-SCREW_KINDS = (Kind.MULTI_DISC_SCREW_PRESS, Kind.SCREEN_DRUM_SCREW_PRESS)
 CHUNK = 128  # one batch size for the whole job: one program to trace and load
 _MOST_UNTESTED = 256
 # cells and steps, fine and coarse, and searches: of 2000 prior draws every one ends in the same
@@ -86,6 +85,16 @@ def screw_geometry(frame: Frame, shafts: int = 0) -> ScrewGeometry:
     )
 
 
+def screw_speeds(frame: Frame) -> tuple[float, float]:
+    """Slowest and fastest screw speed of a frame [1/s]."""
+    return frame.speed_low or 1 / 60, frame.speed_high or 5 / 60
+
+
+def back_pressures(window: Mapping[str, Any]) -> tuple[float, float]:
+    """Least and most back pressure of a kind's table of settings [Pa]."""
+    return window["back_pressure_low"], window["back_pressure_high"]
+
+
 def warm_press() -> None:
     """Load the press program in the background: a short study is over before it is compiled."""
     warm("screw", _typical)
@@ -94,14 +103,13 @@ def warm_press() -> None:
 def _typical() -> PathResult:
     """One batch of a typical press: its numbers do not matter, its size does."""
     one = np.ones(CHUNK)
-    frame = next(f for f in shipped_catalogue() if f.machine in SCREW_KINDS)
-    machine = {n: one * p.typical for n, p in parameter_priors(frame.machine).items()}
     sludge = PressedSludge(one * 1350.0, 0.02, 300.0, 3.5, 1e10, 0.8, 0.5, 0.03)
     settings = ScrewOperation(one * 0.05, 2e4)
-    parameters = record_from(ScrewParameters, machine)
+    parameters = ScrewParameters(one * 1.5, 0.8, 0.8, 1e9, 0.2, 1.0, 1.0, 3e-11, 0.3, 100.0, 0.7)
+    geometry = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
     load = PressLoad(one * 2e-3, 0.02)
     how = _resolution()
-    return screw_path(sludge, load, settings, parameters, screw_geometry(frame), how, CHUNK)
+    return screw_path(sludge, load, settings, parameters, geometry, how, CHUNK)
 
 
 def _resolution() -> Resolution:
@@ -118,12 +126,7 @@ def run_columns(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> P
     """
     await_warm("screw")
 
-    def record(kind: Any) -> Any:
-        return kind(**{n: columns[n] for n in kind.__dataclass_fields__ if n in columns})
-
-    how = _resolution()
-    parts = [record(kind) for kind in (PressedSludge, PressLoad, ScrewOperation, ScrewParameters)]
-    return screw_path(parts[0], parts[1], parts[2], parts[3], geometry, how, CHUNK)
+    return screw_columns({"oil_share": 0.0, **columns}, geometry, _resolution(), CHUNK)
 
 
 def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Columns:
@@ -139,12 +142,6 @@ def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Colum
     how, numbers = Resolution(*_FITTING, fused=FINE.fused), geometry.numbers()
     creeps = bool(np.any(columns["creep_share"] > 0.0))
     return in_chunks(lambda x: answers(x, numbers, how=how, creeps=creeps), columns, CHUNK)
-
-
-def least_margin_of(result: PathResult) -> FloatArray:
-    """Least margin of every sample; -1 where a limit is not known."""
-    rows = [np.nan_to_num(margin, nan=-1.0) for margin in result.margins.values()]
-    return np.asarray(np.min(np.stack(rows), axis=0))
 
 
 class ScrewSamples:
@@ -186,13 +183,12 @@ class ScrewSamples:
     @property
     def speeds(self) -> tuple[float, float]:
         """Slowest and fastest screw speed of the frame [1/s]."""
-        frame = self.plan.frame
-        return frame.speed_low or 1 / 60, frame.speed_high or 5 / 60
+        return screw_speeds(self.plan.frame)
 
     @property
     def plates(self) -> tuple[float, float]:
         """Least and most back pressure [Pa]."""
-        return self.window["back_pressure_low"], self.window["back_pressure_high"]
+        return back_pressures(self.window)
 
     @property
     def hardest_planned(self) -> float:

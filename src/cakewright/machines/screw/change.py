@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from cakewright.machines.outcome import least_margin_of
 from cakewright.machines.pressing_path import PathResult, PathStatus
-from cakewright.machines.screw.case import ScrewSamples, least_margin_of
+from cakewright.machines.screw.case import ScrewSamples
 from cakewright.machines.screw.operating import Setting
 from cakewright.quantities import FloatArray
 

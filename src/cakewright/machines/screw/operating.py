@@ -4,38 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any
 
 import numpy as np
 
+from cakewright.machines.goal import Aim, Prices
+from cakewright.machines.outcome import least_margin_of
 from cakewright.machines.pressing_path import PathResult, PathStatus
-from cakewright.machines.screw.case import ScrewSamples, least_margin_of
+from cakewright.machines.screw.case import ScrewSamples
 from cakewright.quantities import FloatArray
 
-__all__ = ["Aim", "OperatingMap", "Prices", "Setting", "best_setting", "operating_map"]
+__all__ = ["OperatingMap", "Setting", "best_setting", "operating_map"]
 
 _SPEEDS, _PLATES = 9, 9
 _STEP = 1e-3  # of the logarithm of a setting, for central differences
 _HELD = 1e-3  # how far a limit may be missed by the search
 _MORE_LOAD = 1.1  # load a setting must still carry: beyond a limit the plug goes at once
-
-
-class Aim(StrEnum):
-    """What the operating point is chosen for."""
-
-    DRIEST_CAKE = "driest cake"
-    LOWEST_COST = "lowest cost"
-    LEAST_POLYMER = "least polymer"
-
-
-@dataclass(frozen=True, slots=True)
-class Prices:
-    """What a setting changes in money, SI: per active polymer, wet cake taken away, energy."""
-
-    polymer: float
-    cake: float
-    energy: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,22 +84,7 @@ def _with_more_load(
     more["dry_solids_flow"][half:] *= _MORE_LOAD
     both = case.run(more)
     spare = least_margin_of(both)[half:] + (_MORE_LOAD - 1.0)
-    return _part(both, half), spare
-
-
-def _part(result: PathResult, count: int) -> PathResult:
-    def table(rows: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
-        return {name: values[:count] for name, values in rows.items()}
-
-    return PathResult(
-        status=result.status[:count],
-        cake_solids=result.cake_solids[:count],
-        capture=result.capture[:count],
-        residence=result.residence[:count],
-        power=result.power[:count],
-        margins=table(result.margins),
-        details=table(result.details),
-    )
+    return both.part(0, half), spare
 
 
 class _Search:

@@ -17,7 +17,9 @@ from cakewright.machines.pressing_path import (
     PathStatus,
     PressedSludge,
     PressLoad,
+    checked_columns,
     checked_inputs,
+    columns_of,
     path_result,
 )
 from cakewright.quantities import FloatArray
@@ -30,6 +32,7 @@ __all__ = [
     "ScrewOperation",
     "ScrewParameters",
     "ScrewProfile",
+    "screw_columns",
     "screw_path",
     "screw_profile",
     "screw_sensitivities",
@@ -156,9 +159,21 @@ def screw_path(
     ``resolution`` other than the default is for convergence studies; ``chunk`` fixes the size of
     the batches, so that a short job compiles one program only.
     """
+    return screw_columns(
+        columns_of(sludge, load, operation, parameters), geometry, resolution, chunk
+    )
+
+
+def screw_columns(
+    columns: Mapping[str, Floats],
+    geometry: ScrewGeometry,
+    resolution: Resolution | None = None,
+    chunk: int = 0,
+) -> PathResult:
+    """The same on a table whose columns are named as the fields of the records."""
     from cakewright.machines.screw import program as screw_program
 
-    columns = checked_inputs(sludge, load, operation, parameters)
+    columns = checked_columns(columns)
     numbers = geometry.numbers()
     how = resolution or screw_program.FINE
     creeps = bool(np.any(columns["creep_share"] > 0.0))

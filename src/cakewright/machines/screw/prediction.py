@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.errors import InfeasibleError
-from cakewright.machines.outcome import causes_of, filled_figures
+from cakewright.machines.goal import Goal
+from cakewright.machines.outcome import causes_of, filled_figures, least_margin_of
 from cakewright.machines.pressing_path import PathResult, PathStatus
 from cakewright.machines.screw.case import (
-    SCREW_KINDS,
     ScrewSamples,
-    least_margin_of,
     screw_geometry,
 )
 from cakewright.machines.screw.change import (
@@ -28,9 +27,7 @@ from cakewright.machines.screw.change import (
     shaft_out,
 )
 from cakewright.machines.screw.operating import (
-    Aim,
     OperatingMap,
-    Prices,
     Setting,
     best_setting,
     operating_map,
@@ -40,7 +37,6 @@ from cakewright.quantities import Figure, FloatArray
 
 __all__ = [
     "FAR",
-    "SCREW_KINDS",
     "OperatingMap",
     "PressFindings",
     "press_of",
@@ -88,19 +84,13 @@ class PressFindings:
 
 def press_of(
     case: ScrewSamples,
-    aim: Aim,
-    prices: Prices,
-    least_capture: float,
-    parameters: str,
-    *,
-    free_dose: bool = False,
+    goal: Goal,
 ) -> PressFindings:
-    """Prediction of one screw press for this load.
-
-    ``free_dose`` lets the dose be chosen with the setting, for aims that weigh it.
-    """
+    """Prediction of one screw press for this load, at the best setting for the goal."""
     chart = operating_map(case)
-    setting = best_setting(case, chart, aim, prices, least_capture, free_dose=free_dose)
+    setting = best_setting(
+        case, chart, goal.aim, goal.prices, goal.least_capture, free_dose=goal.free_dose
+    )
     point_dose = float(case.pressed.dose[0])
     if setting.dose != point_dose:
         case.redose(setting.dose / point_dose)
@@ -123,14 +113,14 @@ def press_of(
         causes=causes_of(result),
         profile=_profile(case, setting, result) if answers else None,
         map=chart,
-        notes=_notes(case, setting, float(np.mean(result.answered)), parameters),
+        notes=_notes(case, setting, float(np.mean(result.answered)), goal.parameters),
         dose=setting.dose,
         setting=setting,
         levers=levers_of(case, setting),
         capacity=capacity_at(case, setting),
         shaft_out=shaft_out(case, setting),
         sensitivities=sensitivities_of(case, setting) if answers else (),
-        parameters=parameters,
+        parameters=goal.parameters,
         inputs={name: float(values[0]) for name, values in case.inputs.items()},
         details=_details(case, result) if answers else {},
     )

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import checked_inputs
+from cakewright.machines.screw.path import screw_path
 
 
 def _twin() -> ModuleType:
@@ -26,7 +26,7 @@ def _twin() -> ModuleType:
 
 def test_cake_is_that_of_the_twin() -> None:
     """From the same start the twin's stiff integrator reaches the same stress and cake."""
-    answer = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
+    answer = screw_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
     columns = checked_inputs(SLUDGE, LOAD, SETTING, SCREW)
     press = _twin().Press({k: float(v[0]) for k, v in columns.items()}, FRAME.numbers())
     press.drain()

@@ -12,20 +12,22 @@ import pytest
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
-from cakewright.machines.multi_disc.path import (
-    multi_disc_capacity,
-    multi_disc_path,
-    multi_disc_profile,
-    multi_disc_sensitivities,
-)
 from cakewright.machines.pressing_path import PathStatus, require_answer
-from cakewright.machines.screw.path import ScrewGeometry, quadratic, screw_throughput
+from cakewright.machines.screw.path import (
+    ScrewGeometry,
+    quadratic,
+    screw_capacity,
+    screw_path,
+    screw_profile,
+    screw_sensitivities,
+    screw_throughput,
+)
 
 
 def test_help_does_not_load_the_solver() -> None:
     """Importing the package and the path leaves the heavy library alone."""
     code = (
-        "import sys, cakewright, cakewright.machines.multi_disc.path;"
+        "import sys, cakewright, cakewright.machines.screw.path;"
         "import cakewright.physics.expression;"
         "sys.exit('jax' in sys.modules)"
     )
@@ -34,9 +36,9 @@ def test_help_does_not_load_the_solver() -> None:
 
 def test_capacity_is_where_the_answer_ends() -> None:
     """Just below the capacity there is a cake, just above it the named cause."""
-    most = multi_disc_capacity(SLUDGE, SETTING, SCREW, FRAME, LOAD.feed_solids, LOAD.fines_share)
+    most = screw_capacity(SLUDGE, SETTING, SCREW, FRAME, LOAD.feed_solids, LOAD.fines_share)
     flows = most.dry_solids_flow[0] * np.array([0.9, 1.1])
-    answer = multi_disc_path(SLUDGE, replace(LOAD, dry_solids_flow=flows), SETTING, SCREW, FRAME)
+    answer = screw_path(SLUDGE, replace(LOAD, dry_solids_flow=flows), SETTING, SCREW, FRAME)
     assert answer.status[0] == PathStatus.ANSWER
     assert PathStatus(answer.status[1]).name.lower() == most.cause[0]
     assert np.isnan(answer.cake_solids[1])
@@ -45,7 +47,7 @@ def test_capacity_is_where_the_answer_ends() -> None:
 def test_overload_says_cause_capacity_and_way_out() -> None:
     """One sample beyond capacity raises with what to change."""
     heavy = replace(LOAD, dry_solids_flow=40.0 / 3600.0)
-    answer = multi_disc_path(SLUDGE, heavy, SETTING, SCREW, FRAME)
+    answer = screw_path(SLUDGE, heavy, SETTING, SCREW, FRAME)
     with pytest.raises(InfeasibleError, match=r"capacity 5 kg/h dry solids.*less load"):
         require_answer(answer, capacity=5.0 / 3600.0)
 
@@ -53,9 +55,9 @@ def test_overload_says_cause_capacity_and_way_out() -> None:
 def test_torque_limit_is_a_cause() -> None:
     """A drive rated below the torque needed takes the answer away and is named."""
     weak = replace(FRAME, rated_torque=20.0)
-    answer = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, weak)
+    answer = screw_path(SLUDGE, LOAD, SETTING, SCREW, weak)
     assert answer.status[0] == PathStatus.TORQUE
-    most = multi_disc_capacity(SLUDGE, SETTING, SCREW, weak, LOAD.feed_solids)
+    most = screw_capacity(SLUDGE, SETTING, SCREW, weak, LOAD.feed_solids)
     assert most.cause[0] == "torque"
     assert most.dry_solids_flow[0] == most.by_cause["torque"][0]
 
@@ -63,45 +65,43 @@ def test_torque_limit_is_a_cause() -> None:
 def test_torque_limits_the_capacity_only_where_it_comes_first() -> None:
     """At the torque met at another limit's capacity a drive is strong enough; half of it is not."""
     fed = (LOAD.feed_solids, LOAD.fines_share)
-    free = multi_disc_capacity(SLUDGE, SETTING, SCREW, FRAME, *fed)
+    free = screw_capacity(SLUDGE, SETTING, SCREW, FRAME, *fed)
     most = float(free.dry_solids_flow[0])
-    near = multi_disc_path(
-        SLUDGE, replace(LOAD, dry_solids_flow=0.999 * most), SETTING, SCREW, FRAME
-    )
+    near = screw_path(SLUDGE, replace(LOAD, dry_solids_flow=0.999 * most), SETTING, SCREW, FRAME)
     torque = float(near.details["torque"][0])
     strong = replace(FRAME, rated_torque=1.01 * torque)
-    same = multi_disc_capacity(SLUDGE, SETTING, SCREW, strong, *fed)
+    same = screw_capacity(SLUDGE, SETTING, SCREW, strong, *fed)
     assert np.isinf(same.by_cause["torque"][0])
     assert same.cause[0] == free.cause[0]
     weak = replace(FRAME, rated_torque=0.8 * torque)
-    less = multi_disc_capacity(SLUDGE, SETTING, SCREW, weak, *fed)
+    less = screw_capacity(SLUDGE, SETTING, SCREW, weak, *fed)
     assert less.cause[0] == "torque"
     assert less.dry_solids_flow[0] < most
     at = replace(LOAD, dry_solids_flow=float(less.dry_solids_flow[0]))
-    there = multi_disc_path(SLUDGE, at, SETTING, SCREW, weak)
+    there = screw_path(SLUDGE, at, SETTING, SCREW, weak)
     assert abs(there.margins["torque"][0]) < 2e-3
 
 
 def test_idle_plate_is_a_cause() -> None:
     """A plate set below the head of the water is no pressing."""
-    answer = multi_disc_path(SLUDGE, LOAD, replace(SETTING, back_pressure=500.0), SCREW, FRAME)
+    answer = screw_path(SLUDGE, LOAD, replace(SETTING, back_pressure=500.0), SCREW, FRAME)
     assert answer.status[0] == PathStatus.PLATE_IDLE
 
 
 def test_two_shafts_carry_twice() -> None:
     """A machine of two shafts makes the same cake of twice the load with twice the power."""
     twin = replace(FRAME, shafts=2)
-    one = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
+    one = screw_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
     double = replace(LOAD, dry_solids_flow=2.0 * float(LOAD.dry_solids_flow))
-    two = multi_disc_path(SLUDGE, double, SETTING, SCREW, twin)
+    two = screw_path(SLUDGE, double, SETTING, SCREW, twin)
     assert np.isclose(two.cake_solids[0], one.cake_solids[0], rtol=1e-12)
     assert np.isclose(two.power[0], 2.0 * one.power[0], rtol=1e-12)
 
 
 def test_profile_ends_in_the_answer() -> None:
     """Along the barrel solids and stress grow to the cake and to the plate's back pressure."""
-    profile = multi_disc_profile(SLUDGE, LOAD, SETTING, SCREW, FRAME)
-    answer = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
+    profile = screw_profile(SLUDGE, LOAD, SETTING, SCREW, FRAME)
+    answer = screw_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
     assert np.isclose(profile.total_solids[-1], answer.cake_solids[0], rtol=2e-3)
     assert np.isclose(profile.axial_stress[-1], 3e4, rtol=0.02)
     pressing = profile.zone == "pressing"
@@ -112,7 +112,7 @@ def test_profile_ends_in_the_answer() -> None:
 
 def test_derivatives_agree_with_differences() -> None:
     """Exact derivatives of the cake are those of central differences, every input that matters."""
-    exact = multi_disc_sensitivities(SLUDGE, LOAD, SETTING, SCREW, FRAME)["cake_solids"]
+    exact = screw_sensitivities(SLUDGE, LOAD, SETTING, SCREW, FRAME)["cake_solids"]
     records: dict[str, Any] = {"sludge": SLUDGE, "load": LOAD, "setting": SETTING, "machine": SCREW}
     for name in ("local_resistance", "gel_point", "dry_solids_flow", "speed", "back_pressure",
                  "grip", "remix"):  # fmt: skip
@@ -120,7 +120,7 @@ def test_derivatives_agree_with_differences() -> None:
         value = float(getattr(records[where], name))
         ends = np.array([value * (1.0 - 1e-4), value * (1.0 + 1e-4)])
         moved = records | {where: replace(records[where], **{name: ends})}
-        cake = multi_disc_path(
+        cake = screw_path(
             moved["sludge"], moved["load"], moved["setting"], moved["machine"], FRAME
         ).cake_solids
         assert np.isclose(exact[name], (cake[1] - cake[0]) / (2e-4 * value), rtol=0.02), name
@@ -135,7 +135,7 @@ def test_geometry_faults_are_all_named() -> None:
 def test_input_faults_are_all_named() -> None:
     """Law, load and setting faults come in one message."""
     with pytest.raises(OutOfRangeError, match=r"(?s)yield exponent.*feed solids.*speed"):
-        multi_disc_path(
+        screw_path(
             replace(SLUDGE, yield_exponent=0.0),
             replace(LOAD, feed_solids=2.5),
             replace(SETTING, speed=-1.0),
@@ -147,7 +147,7 @@ def test_input_faults_are_all_named() -> None:
 def test_arrays_of_different_length_are_refused() -> None:
     """Columns that do not belong together are named with their lengths."""
     with pytest.raises(OutOfRangeError, match=r"different length.*speed"):
-        multi_disc_path(
+        screw_path(
             SLUDGE,
             replace(LOAD, dry_solids_flow=np.ones(2) / 3600.0),
             replace(SETTING, speed=np.full(3, 0.03)),

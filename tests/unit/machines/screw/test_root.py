@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE, draws_of
 
-from cakewright.machines.multi_disc.path import multi_disc_path
 from cakewright.machines.pressing_path import PathResult, PathStatus, checked_inputs
 from cakewright.machines.screw.path import screw_path
 
@@ -15,7 +14,7 @@ def test_plate_condition_holds_at_the_reported_start() -> None:
     from cakewright.machines.screw import program as screw_program
 
     draws = draws_of(256)
-    answer = multi_disc_path(*draws)
+    answer = screw_path(*draws)
     columns = checked_inputs(*draws[:4])
     miss = screw_program.plate_miss(
         columns,
@@ -31,8 +30,8 @@ def test_plate_condition_holds_at_the_reported_start() -> None:
 def test_answer_does_not_depend_on_its_batch() -> None:
     """A sample alone gives what it gives among others, to rounding."""
     draws = draws_of(256)
-    together = multi_disc_path(*draws)
-    alone = multi_disc_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
+    together = screw_path(*draws)
+    alone = screw_path(SLUDGE, LOAD, SETTING, SCREW, FRAME)
     first = int(np.flatnonzero(together.answered)[0])
     columns = checked_inputs(*draws[:4])
     from cakewright.machines.screw import program as screw_program
@@ -64,7 +63,7 @@ def test_order_of_the_extrapolated_path() -> None:
 
 def test_every_prior_draw_ends_in_an_answer_or_a_cause() -> None:
     """10,000 draws of the prior: none unresolved, a finite number exactly where it is answered."""
-    answer = multi_disc_path(*draws_of(10_000))
+    answer = screw_path(*draws_of(10_000))
     assert answer.counts()["unresolved"] == 0
     assert np.array_equal(np.isfinite(answer.cake_solids), answer.answered)
     assert sum(answer.counts().values()) == 10_000
