@@ -13,10 +13,10 @@ from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
 from cakewright.machines.pressing_path import PathStatus, require_answer
+from cakewright.machines.screw.capacity import screw_capacity
 from cakewright.machines.screw.path import (
     ScrewGeometry,
     quadratic,
-    screw_capacity,
     screw_path,
     screw_profile,
     screw_sensitivities,
