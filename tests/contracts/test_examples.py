@@ -8,7 +8,8 @@ from importlib import import_module
 
 import pytest
 
-ROOMS = ("quantities", "physics", "economics", "statistics", "sludge", "bench", "line", "running")
+ENGINEERING = ("physics", "economics", "statistics", "sludge", "bench", "line", "running")
+ROOMS = ("front", "quantities", *ENGINEERING)
 
 
 def _modules() -> list[str]:

@@ -11,8 +11,8 @@ import sys
 
 import click
 
-from cakewright import __version__
 from cakewright.errors import CakewrightError, InfeasibleError, OutputError
+from cakewright.version import __version__
 
 __all__ = ["COMMANDS", "group", "main"]
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from cakewright import __version__
 from cakewright.jobs.annex import (
     CHAPTERS,
     balance_lines,
@@ -44,6 +43,7 @@ from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.sludge import Feed, Sludge
 from cakewright.sludge.law import SludgeLaw
 from cakewright.study import Study, class_labels
+from cakewright.version import __version__
 
 __all__ = ["evaluate"]
 

@@ -18,7 +18,7 @@ from cakewright.storage.press_parameters import read_press_parameters
 from cakewright.storage.studies import demo_text, read_study, read_text
 from cakewright.study import Study, parse_study
 
-__all__ = ["evaluate_file", "fitted_of", "frames_of", "law_of"]
+__all__ = ["evaluate_file", "evaluate_study", "fitted_of", "frames_of", "law_of"]
 
 
 def evaluate_file(
@@ -37,8 +37,24 @@ def evaluate_file(
     parameters; by the class prior alone it only stands beside the published band.
     """
     study = read_study(path) if path else parse_study(demo_text(demo), f"{demo}.toml")
-    study = with_sampling(study, samples, seed)
     folder = path.resolve().parent if path else Path()
+    return evaluate_study(
+        study, folder, progress, samples=samples, seed=seed, weeks=weeks, with_press=with_press
+    )
+
+
+def evaluate_study(
+    study: Study,
+    folder: Path,
+    progress: Callable[[str], None],
+    *,
+    samples: int | None = None,
+    seed: int | None = None,
+    weeks: int = 0,
+    with_press: bool | None = None,
+) -> Findings:
+    """Findings of a study in hand; the files that it names lie in ``folder``."""
+    study = with_sampling(study, samples, seed)
     law = law_of(study, folder)
     fitted = fitted_of(study, folder)
     frames = frames_of(study, folder)

@@ -17,10 +17,10 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from cakewright import __version__
 from cakewright.errors import CakewrightError, InputFileError, OutputError
 from cakewright.jobs.portfolio import Outcome, Task, outcome_of, run_tasks
 from cakewright.storage.studies import read_text
+from cakewright.version import __version__
 
 __all__ = [
     "dask_executor",

@@ -8,8 +8,8 @@ from dataclasses import replace
 
 from fastapi import FastAPI
 
-from cakewright import __version__
 from cakewright.storage.store import open_store
+from cakewright.version import __version__
 from cakewright.web import api, pages
 from cakewright.web.desk import Desk
 from cakewright.web.guard import Guard

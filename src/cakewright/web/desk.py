@@ -7,9 +7,9 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from cakewright import __version__
 from cakewright.reports.numbers import Units
 from cakewright.storage.store import StudyStore
+from cakewright.version import __version__
 from cakewright.web.contexts import Shell
 from cakewright.web.guard import csrf_token
 from cakewright.web.runs import Outcome, Runs
