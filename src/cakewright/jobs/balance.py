@@ -17,12 +17,8 @@ from cakewright.study import Study
 
 __all__ = ["balance_finding", "balance_of"]
 
-# Share of a conditioner's dry matter that stays in the cake: polymer adsorbs, precipitates are
-# suspended solids. JUDGEMENT; the published range is 75 to 100 % (P05).
+# Share of the polymer that stays in the cake: it adsorbs. JUDGEMENT.
 POLYMER_RETAINED = 1.0
-COAGULANT_RETAINED = 0.95
-# Strength at which dry coagulant is fed as a solution or slurry (L46: 10-20 % ferric chloride).
-COAGULANT_STRENGTH = 0.10
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +48,18 @@ _STREAMS = {
         "flocculation tank",
         "pump strokes against a measuring column; strength from the delivery note",
     ),
+    "ferric": _Told(
+        "ferric chloride",
+        "ferric chloride dosing",
+        "conditioning tank",
+        "pump strokes against a measuring column; strength from the delivery note",
+    ),
+    "lime": _Told(
+        "lime slurry",
+        "lime make-up",
+        "conditioning tank",
+        "lime weighed into the slurry; strength by hydrometer; pH of the conditioned sludge",
+    ),
     "wash": _Told("wash water", "water supply", "press", "water meter read at start and stop"),
     "cake": _Told("cake", "press", "skip", "weigh ticket of the skip; TS of samples taken hourly"),
     "filtrate": _Told(
@@ -78,10 +86,10 @@ def balance_of(
     active = dose * dry
     stock = draws["polymer.stock"]
     additives = [Additive("polymer", active, active * (1.0 / stock - 1.0), POLYMER_RETAINED)]
-    if study.word("coagulant.kind") not in ("", "none"):
-        product = draws["coagulant.dose"] * dry
-        water = product * (1.0 / COAGULANT_STRENGTH - 1.0)
-        additives.append(Additive("coagulant", product, water, COAGULANT_RETAINED))
+    for one in performance.conditioners:
+        formed = one.formed * dry
+        water = np.maximum(one.dose * dry / one.strength - formed, 0.0)
+        additives.append(Additive(one.key, formed, water, one.retained))
     return balance_dewatering(
         dry_solids_flow=dry,
         total_solids=feed.mix.total_solids,
@@ -110,9 +118,9 @@ def balance_finding(balance: DewateringBalance, performance: Performance) -> Bal
         closure=balance.closure,
         conditioner_note=(
             "Capture counts the sludge's own suspended solids. Conditioner solids are kept apart: "
-            f"{100 * POLYMER_RETAINED:.0f} % of the polymer and "
-            f"{100 * COAGULANT_RETAINED:.0f} % of an inorganic conditioner are taken to stay in "
-            "the cake (judgement; published designs take 75 to 100 %)."
+            f"{100 * POLYMER_RETAINED:.0f} % of the polymer is taken to stay in the cake "
+            "(judgement); of iron and lime what precipitates, by stoichiometry (published designs "
+            "take 75 to 100 % of what is added)."
         ),
         recycle_note=_recycle_note(balance),
     )

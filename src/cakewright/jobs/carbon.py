@@ -65,6 +65,8 @@ _FACTOR = {
     "power": "carbon.grid",
     "polymer": "carbon.polymer",
     "coagulant": "carbon.coagulant",
+    "ferric chloride": "carbon.ferric",
+    "lime": "carbon.lime",
     "water": "carbon.water",
     "haulage": "carbon.haulage",
     "composting, methane": "carbon.compost_ch4",
@@ -91,7 +93,16 @@ def _routes() -> Mapping[str, Mapping[str, Any]]:
 
 def factors_of(study: Study) -> tuple[Given, ...]:
     """Every factor of the study's [carbon] table that its route uses."""
-    used = {"grid", "polymer", "coagulant", "water", "haulage", *_USED[study.word("outlet.route")]}
+    used = {
+        "grid",
+        "polymer",
+        "coagulant",
+        "ferric",
+        "lime",
+        "water",
+        "haulage",
+        *_USED[study.word("outlet.route")],
+    }
     return tuple(
         given
         for place, given in study.values.items()
@@ -142,6 +153,8 @@ def _amounts(yearly: Yearly, draws: Sampled, potentials: WarmingPotentials) -> d
         "power": yearly.energy / dry,
         "polymer": yearly.polymer_dose,
         "coagulant": yearly.coagulant / dry,
+        "ferric chloride": yearly.ferric / dry,
+        "lime": yearly.lime / dry,
         "water": yearly.water / dry,
         "haulage": yearly.cake / dry * draws["outlet.distance"],
         "composting, methane": captured * potentials.methane,
@@ -164,6 +177,8 @@ def _footprint(study: Study, yearly: Yearly, feed: Feed, draws: Sampled) -> Foot
         "power": power_carbon(yearly.energy, draws["carbon.grid"]),
         "polymer": product_carbon(polymer, draws["carbon.polymer"]),
         "coagulant": product_carbon(yearly.coagulant, draws["carbon.coagulant"]),
+        "ferric chloride": product_carbon(yearly.ferric, draws["carbon.ferric"]),
+        "lime": product_carbon(yearly.lime, draws["carbon.lime"]),
         "water": yearly.water * draws["carbon.water"],
         "haulage": haulage_carbon(yearly.cake, distance, draws["carbon.haulage"]),
         **_outlet(route, yearly, feed, draws, potentials),

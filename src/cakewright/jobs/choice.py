@@ -1,26 +1,38 @@
-"""Which kind of machine, and why: suitable ones first, then the lowest whole-life cost."""
+"""Which kind of machine, and why: the lowest expected cost among what nothing forbids."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtr
 
+from cakewright.economics import present_worth_annuity
 from cakewright.economics.lifecycle import LifeCycle
 from cakewright.errors import InfeasibleError
+from cakewright.jobs import findings
 from cakewright.jobs.balance import balance_of
+from cakewright.jobs.conditioning import candidates, settled
 from cakewright.jobs.draws import StudyDraws
-from cakewright.jobs.money import Yearly, cost_figure, money_of, yearly_of
-from cakewright.jobs.options import Option
-from cakewright.machines import Answer, Plan
-from cakewright.quantities import Basis, CalculationLine, Figure, Term
+from cakewright.jobs.money import Yearly, cost_figure, life_years, money_of, rates_of, yearly_of
+from cakewright.jobs.options import Option, kinds_of, options_of
+from cakewright.machines import Answer, Duty, Frame, Kind, Performance, Plan
+from cakewright.machines.recipes import Product, Recipe
+from cakewright.machines.suitability import CAKE_OWN
+from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Term
 from cakewright.sludge import Feed, RunLoad
 from cakewright.study import Study
 
-__all__ = ["Choice", "Priced", "choice_of"]
-
-_ORDER = list(Answer)
+__all__ = [
+    "Choice",
+    "Compared",
+    "Priced",
+    "choice_of",
+    "compared_findings",
+    "settled_by_cost",
+    "target_cake",
+]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +43,18 @@ class Priced:
     plan: Plan
     yearly: Yearly
     money: LifeCycle
+    net: FloatArray
+
+    @property
+    def net_specific(self) -> FloatArray:
+        """Net cost per dry solids: with the premium for care and what missed targets cost."""
+        return np.asarray(self.money.per_dry_solids * self.net / self.money.present_worth)
+
+    @property
+    def expected(self) -> float:
+        """Mean of the net cost per dry solids; the point case where nothing was drawn."""
+        net = self.net_specific
+        return float(np.mean(net[1:] if net.size > 1 else net))
 
     @property
     def cost(self) -> Figure:
@@ -39,11 +63,33 @@ class Priced:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Compared:
+    """One recipe a kind was compared with."""
+
+    recipe: Recipe
+    answer: Answer
+    priced: Priced | None
+
+    @property
+    def order(self) -> tuple[int, float]:
+        """Suitable ones first, then by expected net cost."""
+        if self.priced is None:
+            return 2, np.inf
+        return int(self.answer is Answer.DOES_NOT_SUIT), self.priced.expected
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """The chosen option, why, and what was turned down."""
+    """The chosen option, why, and what was turned down.
+
+    ``meets`` is False where nothing suits: ``best`` is then the nearest answer. ``runner_up`` is
+    the next by expected net cost among those that suit.
+    """
 
     best: Priced
     priced: Mapping[str, Priced]
+    meets: bool
+    runner_up: Priced | None
     sentence: str
     because: tuple[str, ...]
     rejected: tuple[str, ...]
@@ -66,38 +112,112 @@ class Choice:
         return {"cost_specific": self.priced[key].cost}
 
 
+def settled_by_cost(
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    load: RunLoad,
+    duty: Duty,
+    frames: Sequence[Frame],
+    *,
+    tested: bool,
+) -> tuple[Study, Mapping[str, tuple[Compared, ...]]]:
+    """The study with one recipe per kind, the best of those it is compared with, and all of them.
+
+    ``tested`` is True with a sludge law: its tests were made with polymer, and so is every kind.
+    """
+    chosen: dict[str, str] = {}
+    compared: dict[str, tuple[Compared, ...]] = {}
+    for kind in kinds_of(study):
+        able = candidates(study, kind.kind, tuple(feed.shares))
+        if tested:
+            able = tuple(r for r in able if Product.POLYMER in r.products) or able
+        found = [
+            _compared(study, draws, feed, load, duty, frames, kind.kind, one)
+            for one in (able if len(able) > 1 else ())
+        ]
+        ranked = sorted(found, key=lambda one: one.order)
+        chosen[kind.kind.value] = ranked[0].recipe.key if ranked else able[0].key
+        compared[kind.kind.value] = tuple(ranked)
+    return settled(study, chosen), compared
+
+
+def _compared(
+    study: Study,
+    draws: StudyDraws,
+    feed: Feed,
+    load: RunLoad,
+    duty: Duty,
+    frames: Sequence[Frame],
+    kind: Kind,
+    one: Recipe,
+) -> Compared:
+    words = {**study.words, "machines.kinds": (kind.value,)}
+    alone = settled(replace(study, words=words), {kind.value: one.key})
+    (option,) = options_of(alone, draws, feed, load, duty, frames)
+    if option.plan is None:
+        return Compared(one, option.answer, None)
+    return Compared(one, option.answer, _priced(alone, draws, feed, load, option))
+
+
+def compared_findings(
+    compared: Sequence[Compared], option: Option
+) -> tuple[findings.ComparedRecipe, ...]:
+    """The recipes of one kind as findings, the chosen one first."""
+    return tuple(
+        findings.ComparedRecipe(
+            label=one.recipe.label,
+            note=one.recipe.note,
+            chosen=one.recipe.key == option.recipe.key,
+            answer=findings.Answer(one.answer.value),
+            cost=one.priced.cost.point if one.priced else None,
+            cake_solids=one.priced.option.performance["cake_solids"].point if one.priced else None,
+        )
+        for one in compared
+    )
+
+
 def choice_of(
     study: Study, draws: StudyDraws, feed: Feed, load: RunLoad, options: Sequence[Option]
 ) -> Choice:
-    """The best suitable option.
+    """The best suitable option; where none suits, the nearest, with what it misses.
+
+    Kinds are ranked by expected whole-life cost with the premium for care and what missed targets
+    cost; what a rule forbids is left out as long as anything is left.
 
     Raises
     ------
     InfeasibleError
-        If nothing suits or nothing carries the load; names what stands in the way of each.
+        If no kind has a frame that could be run at all; names what stands in the way of each.
     """
     priced = {o.key: _priced(study, draws, feed, load, o) for o in options if o.plan is not None}
-    able = [p for p in priced.values() if p.option.answer is not Answer.DOES_NOT_SUIT]
-    if not able:
+    if not priced:
         reasons = "; ".join(f"{o.kind.label}: {_obstacle(o)}" for o in options)
         raise InfeasibleError(
-            f"no kind of machine suits this sludge and duty ({reasons}). Ease the cake target, "
-            "the hours or the limits that stand in the way, or change the sludge (thicken, blend)"
+            f"no kind of machine could be sized for this duty ({reasons}). Run longer hours, give "
+            "a catalogue that holds frames of these kinds, or compare other kinds"
         )
-    best = min(able, key=_rank)
+    able = [p for p in priced.values() if p.option.answer is not Answer.DOES_NOT_SUIT]
+    best = min(able or priced.values(), key=_rank)
     others = [o for o in options if o.key != best.option.key]
+    rivals = sorted((p for p in able if p is not best), key=_rank)
+    why = _because(study, best, rivals, draws)
     return Choice(
         best=best,
         priced=priced,
+        meets=bool(able),
+        runner_up=rivals[0] if rivals else None,
         sentence=_sentence(best),
-        because=tuple(text[0].upper() + text[1:] for text in _because(best, able, feed, draws)),
+        because=tuple(text[0].upper() + text[1:] for text in why),
         rejected=tuple(_rejected(o, priced.get(o.key), best, study) for o in others),
         lines=_lines(best),
     )
 
 
 def _rank(priced: Priced) -> tuple[int, float]:
-    return _ORDER.index(priced.option.answer), priced.cost.point
+    """Rules broken first (none among those that suit), then what it is expected to cost."""
+    broken = [v for v in priced.option.verdicts if v.answer is Answer.DOES_NOT_SUIT]
+    return len(broken), priced.expected
 
 
 def _priced(study: Study, draws: StudyDraws, feed: Feed, load: RunLoad, option: Option) -> Priced:
@@ -105,7 +225,34 @@ def _priced(study: Study, draws: StudyDraws, feed: Feed, load: RunLoad, option: 
         raise InfeasibleError(f"{option.kind.label}: {_obstacle(option)}")
     balance = balance_of(study, draws, feed, load, option.performance)
     yearly = yearly_of(option, balance, feed, load, draws)
-    return Priced(option, option.plan, yearly, money_of(study, option.plan, yearly, draws))
+    money = money_of(study, option.plan, yearly, draws)
+    net = _net_cost(study, draws, option, yearly, money)
+    return Priced(option, option.plan, yearly, money, net)
+
+
+def target_cake(study: Study, performance: Performance) -> Figure:
+    """The cake that a target is held against: as weighed, or of the sludge's own solids."""
+    own = performance.figures.get(CAKE_OWN)
+    counted = study.word("target.cake_counts") == "sludge's own solids"
+    return own if counted and own is not None else performance["cake_solids"]
+
+
+def _net_cost(
+    study: Study, draws: StudyDraws, option: Option, yearly: Yearly, money: LifeCycle
+) -> FloatArray:
+    """Present worth of the whole life, of missed targets, and of the care a kind asks for."""
+    cake = target_cake(study, option.performance).samples
+    capture = option.performance.samples("capture")
+    missed = 1.0 - ndtr((cake - draws["target.cake_solids"]) / draws["decision.day_spread"])
+    lost = np.maximum(draws["target.capture"] - capture, 0.0) * yearly.dry_solids
+    surcharge = (
+        missed * yearly.cake * draws["decision.cake_surcharge"]
+        + lost * draws["decision.capture_surcharge"]
+    )
+    factor = present_worth_annuity(rates_of(study, draws)[0], float(life_years(draws)))
+    care = option.answer is not Answer.SUITS
+    premium = draws["decision.care_premium"] if care else 0.0
+    return np.asarray(money.present_worth * (1.0 + premium) + surcharge * factor)
 
 
 def _obstacle(option: Option) -> str:
@@ -118,10 +265,15 @@ def _obstacle(option: Option) -> str:
     return "no obstacle"
 
 
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
+
+
+def _count(count: int) -> str:
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
 def _number(count: int, word: str) -> str:
-    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
-    number = words[count] if count < len(words) else str(count)
-    return f"{number} {word}{'' if count == 1 else 's'}"
+    return f"{_count(count)} {word}{'' if count == 1 else 's'}"
 
 
 def _sentence(best: Priced) -> str:
@@ -130,42 +282,38 @@ def _sentence(best: Priced) -> str:
     if plan.machines == 1:
         who = f"{article} {label}"
     else:
-        plural = f"{label}es" if label.endswith("s") else f"{label}s"
-        who = f"{_number(plan.machines, '').strip(' s')} {plural}"
+        who = f"{_count(plan.machines)} {label}{'es' if label.endswith('s') else 's'}"
     shafts = ""
     if best.option.kind.shaft_service:
         each = "" if plan.machines == 1 else " in all"
         shafts = f" with {_number(plan.shafts, 'shaft')}{each}"
     hours = 24.0 * plan.figures["run_hours_per_day"].point
-    standby = f", {_number(plan.standby, 'of them')[:-1]} on standby" if plan.standby > 0 else ""
-    standby = standby.replace("of the", "of them")
+    standby = f", {_count(plan.standby)} of them on standby" if plan.standby > 0 else ""
     return (
-        f"{who[0].upper()}{who[1:]}{shafts} (frame {plan.frame.name}{standby}), running "
-        f"{hours:.1f} hours on an operating day."
+        f"{who[0].upper()}{who[1:]}{shafts} (frame {plan.frame.name}{standby}), conditioned with "
+        f"{best.option.recipe.label}, running {hours:.1f} hours on an operating day."
     )
 
 
 def _because(
-    best: Priced, able: Sequence[Priced], feed: Feed, draws: StudyDraws
+    study: Study, best: Priced, rivals: Sequence[Priced], draws: StudyDraws
 ) -> tuple[str, ...]:
     reasons = [_standing(best)]
-    cake = best.option.performance.samples("cake_solids")
-    wanted = draws["target.cake_solids"]
+    figure = target_cake(study, best.option.performance)
+    cake, wanted = figure.samples, draws["target.cake_solids"]
     if cake.size > 1:
         chance = float(np.mean(cake[1:] >= wanted[1:]))
+        counted = f" ({study.word('target.cake_counts')})" if best.option.recipe.limed else ""
         reasons.append(
-            f"cake of {100 * cake[0]:.1f} % is expected where {100 * wanted[0]:.0f} % is wanted; "
-            f"the chance of meeting it is {100 * chance:.0f} %, {_known(best)}"
+            f"cake of {100 * cake[0]:.1f} %{counted} is expected where {100 * wanted[0]:.0f} % is "
+            f"wanted; the chance of meeting it is {100 * chance:.0f} %, {_known(best)}"
         )
-    rivals = [p for p in able if p is not best and p.option.answer is best.option.answer]
-    if rivals:
-        nearest = min(rivals, key=lambda p: p.cost.point)
-        if cake.size > 1:
-            cheaper = np.mean(best.cost.samples[1:] < nearest.cost.samples[1:])
-            reasons.append(
-                f"lowest whole-life cost among the equally suitable kinds; against the "
-                f"{nearest.option.kind.label}, the next, in {100 * float(cheaper):.0f} % of samples"
-            )
+    if rivals and cake.size > 1:
+        cheaper = np.mean(best.net_specific[1:] < rivals[0].net_specific[1:])
+        reasons.append(
+            "lowest whole-life cost, the premium for care and missed targets counted; against the "
+            f"{rivals[0].option.kind.label}, the next, in {100 * float(cheaper):.0f} % of samples"
+        )
     reasons.append(f"frame {best.plan.frame.name}: {best.plan.why}")
     return tuple(reasons)
 
@@ -177,6 +325,9 @@ def _known(best: Priced) -> str:
 
 def _standing(best: Priced) -> str:
     care = [v.text.rstrip(".") for v in best.option.verdicts if v.answer is Answer.WITH_CARE]
+    bars = [v.text.rstrip(".") for v in best.option.verdicts if v.answer is Answer.DOES_NOT_SUIT]
+    if bars:
+        return f"the nearest answer, not one that meets everything: {'; '.join(bars)}"
     if not care:
         return "every rule of suitability is met"
     return f"suits with care: {'; '.join(care)}"
@@ -184,15 +335,24 @@ def _standing(best: Priced) -> str:
 
 def _rejected(option: Option, priced: Priced | None, best: Priced, study: Study) -> str:
     label = f"{option.kind.label[0].upper()}{option.kind.label[1:]}"
-    if priced is None or option.answer is Answer.DOES_NOT_SUIT:
+    if priced is None:
         return f"{label}: {_obstacle(option)}"
-    worse = priced.cost.point - best.cost.point
-    money = f"{1000 * abs(worse):.0f} {study.word('currency')}/t dry solids"
-    dearer = f"{money} {'dearer' if worse > 0 else 'cheaper'} over its life"
-    if option.answer is Answer.WITH_CARE and best.option.answer is Answer.SUITS:
+    currency = study.word("currency")
+
+    def apart(mine: float, other: float) -> str:
+        word = "dearer" if mine > other else "cheaper"
+        return f"{1000 * abs(mine - other):.0f} {currency}/t dry solids {word}"
+
+    money = f"{apart(priced.cost.point, best.cost.point)} over its life"
+    if option.answer is Answer.DOES_NOT_SUIT:
+        return f"{label}: {_obstacle(option).rstrip('.')}; {money}"
+    worse = priced.expected > best.expected
+    if worse and priced.cost.point < best.cost.point:
+        money += f", but {apart(priced.expected, best.expected)} once care and missed targets count"
+    if option.answer is Answer.WITH_CARE:
         care = next(v.text for v in option.verdicts if v.answer is Answer.WITH_CARE).rstrip(".")
-        return f"{label}: only with care ({care}); {dearer}"
-    return f"{label}: suits too, {dearer}"
+        return f"{label}: with care ({care}); {money}"
+    return f"{label}: suits too, {money}"
 
 
 def _lines(best: Priced) -> tuple[CalculationLine, ...]:

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from cakewright.economics import (
     present_worth_annuity,
@@ -80,7 +79,7 @@ def decide(
     best = choice.best
     able = _able(choice)
     places = [p for p in concerned(draws, best.option.key) if not p.startswith(_BY_LAW)]
-    benefit = np.stack([-_net_cost(study, draws, p) for p in able], axis=1)
+    benefit = np.stack([-p.net for p in able], axis=1)
     asked = [p for p in draws.draws.uncertain if not _aside(p)]
     plans = {p.option.key: p.plan for p in able}
     every = moves_of(study, draws, plans, [*places, *_more(asked, places)])
@@ -153,28 +152,15 @@ def _moving(moves: Moves | None) -> dict[str, frozenset[str]]:
 
 
 def _relative(samples: FloatArray) -> float:
-    return float(np.std(np.log(samples[1:]))) if samples.size > 1 else 0.0
+    """Spread relative to the value; nothing where there is nothing, as of polymer beside lime."""
+    if samples.size < 2 or not (samples[1:] > 0.0).all():
+        return 0.0
+    return float(np.std(np.log(samples[1:])))
 
 
 def _able(choice: Choice) -> list[Priced]:
     fit = [p for p in choice.priced.values() if p.option.answer is not Answer.DOES_NOT_SUIT]
-    return sorted(fit, key=lambda p: p.cost.point)
-
-
-def _net_cost(study: Study, draws: StudyDraws, priced: Priced) -> FloatArray:
-    """Present worth of the whole life, of missed targets, and of the care a kind asks for."""
-    cake = priced.option.performance.samples("cake_solids")
-    capture = priced.option.performance.samples("capture")
-    missed = 1.0 - ndtr((cake - draws["target.cake_solids"]) / draws["decision.day_spread"])
-    lost = np.maximum(draws["target.capture"] - capture, 0.0) * priced.yearly.dry_solids
-    yearly = (
-        missed * priced.yearly.cake * draws["decision.cake_surcharge"]
-        + lost * draws["decision.capture_surcharge"]
-    )
-    factor = present_worth_annuity(rates_of(study, draws)[0], float(life_years(draws)))
-    care = priced.option.answer is Answer.WITH_CARE
-    premium = draws["decision.care_premium"] if care else 0.0
-    return np.asarray(priced.money.present_worth * (1.0 + premium) + yearly * factor)
+    return sorted(fit or [choice.best], key=lambda p: p.cost.point)
 
 
 def _carbon(study: Study, draws: StudyDraws, feed: Feed, choice: Choice) -> CarbonFindings:
@@ -245,11 +231,6 @@ def _notes(study: Study, best: Priced, value: DecisionValue | None) -> tuple[str
         "Worth of knowing is what choosing after knowing saves on average over the life; what the "
         "test costs is not taken off. Errors of tests are judged.",
     ]
-    if value and value.today != best.option.key:
-        notes.append(
-            "On expected net cost alone another kind is ahead of the recommended one: rules of "
-            "suitability come first in the recommendation."
-        )
     if best.option.performance["cake_solids"].basis is Basis.BENCH:
         notes.append(
             "Tornado and shares move the published band of the machine; parameters of the tested "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,11 +17,12 @@ from cakewright.jobs.annex import (
 )
 from cakewright.jobs.balance import balance_finding, balance_of
 from cakewright.jobs.cautions import cautions_of
-from cakewright.jobs.choice import Choice, choice_of
+from cakewright.jobs.choice import Choice, choice_of, compared_findings, settled_by_cost
 from cakewright.jobs.decision import decide
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.findings import Decision, Findings, SludgeFinding
 from cakewright.jobs.fitted import FittedPress
+from cakewright.jobs.flips import flips_of, misses_of, runner_up_of
 from cakewright.jobs.line import has_line, line_of, missing_line
 from cakewright.jobs.money import CAPITAL
 from cakewright.jobs.options import (
@@ -34,9 +36,10 @@ from cakewright.jobs.options import (
 )
 from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
 from cakewright.jobs.streams import feed_of
+from cakewright.jobs.trade import trade_view
 from cakewright.line.week import worst_weeks
 from cakewright.line.week_plan import week_plan
-from cakewright.machines import Frame, shipped_catalogue
+from cakewright.machines import Frame, Performance, shipped_catalogue
 from cakewright.machines.screw.lines import press_lines
 from cakewright.machines.screw.prediction import PressFindings
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
@@ -91,7 +94,11 @@ def evaluate(
     feed = feed_of(study, draws)
     duty, load = duty_of(study, draws), load_of(draws, feed)
     progress("comparing machines")
-    options = options_of(study, draws, feed, load, duty, frames or shipped_catalogue())
+    offered = frames or shipped_catalogue()
+    study, compared = settled_by_cost(
+        study, draws, feed, load, duty, offered, tested=law is not None
+    )
+    options = options_of(study, draws, feed, load, duty, offered)
     site = Site(study, draws, feed, duty, load, law, fitted)
     physics, bands = Physics(), options
     if law:
@@ -138,10 +145,20 @@ def evaluate(
         samples=draws.draws.count,
         currency=study.word("currency"),
         price_year=study.count("price_year"),
-        decision=_decision(study, choice, headline, law, physics.screws.get(best.key)),
+        decision=replace(
+            _decision(study, choice, headline, law, physics.screws.get(best.key)),
+            meets=choice.meets,
+            misses=misses_of(choice),
+            runner_up=runner_up_of(choice),
+            flips=flips_of(study, draws, choice),
+            trade=trade_view(choice, feed, load),
+        ),
         sludges=tuple(_sludge_finding(study, i, part) for i, part in enumerate(feed.parts)),
         feed=_feed_finding(study, feed),
-        options=tuple(option_finding(o, choice.extra(o.key)) for o in options),
+        options=tuple(
+            option_finding(o, choice.extra(o.key), compared_findings(compared.get(o.key, ()), o))
+            for o in options
+        ),
         balance=balance_finding(balance, best.performance),
         givens=tuple(study.values.values()),
         questions=decided.questions if decided else (),
@@ -159,12 +176,21 @@ def evaluate(
     )
 
 
+_DOSES = ("polymer_dose", "ferric_dose", "lime_dose")
+
+
+def _dosed(performance: Performance, name: str) -> bool:
+    """Whether a conditioner is used at all."""
+    return name in performance.figures and performance.figures[name].point > 0.0
+
+
 def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:
     performance, plan = option.performance, choice.plan
     figures = [
         performance["cake_solids"],
         performance["capture"],
-        performance["polymer_dose"],
+        *(performance.figures[n] for n in ("cake_own_solids",) if n in performance.figures),
+        *(performance.figures[n] for n in _DOSES if _dosed(performance, n)),
         plan.figures["run_hours_per_day"],
         performance["specific_energy"],
         performance["wash_water_specific"],

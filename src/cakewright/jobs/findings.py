@@ -27,14 +27,19 @@ __all__ = [
     "Answer",
     "BalanceFinding",
     "Caution",
+    "ComparedRecipe",
     "Decision",
     "Findings",
+    "Flip",
     "FrameFinding",
+    "Miss",
     "OptionFinding",
     "Question",
     "Reason",
+    "RunnerUp",
     "SludgeFinding",
     "StreamFinding",
+    "TradeView",
 ]
 
 
@@ -97,8 +102,20 @@ class FrameFinding:
 
 
 @dataclass(frozen=True, slots=True)
+class ComparedRecipe:
+    """One conditioning a kind was compared with; ``cost`` is None where it cannot be run."""
+
+    label: str
+    note: str
+    chosen: bool
+    answer: Answer
+    cost: float | None
+    cake_solids: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class OptionFinding:
-    """One kind of machine on this sludge."""
+    """One kind of machine on this sludge, with the conditioning it is shown with."""
 
     machine: str
     label: str
@@ -107,6 +124,8 @@ class OptionFinding:
     figures: Mapping[str, Figure]
     frames: tuple[FrameFinding, ...]
     comment: str = ""
+    conditioning: str = ""
+    recipes: tuple[ComparedRecipe, ...] = ()
 
     @property
     def chosen_frame(self) -> FrameFinding | None:
@@ -160,8 +179,68 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class RunnerUp:
+    """The next kind: what more it is expected to cost per dry solids, and the chance it costs less.
+
+    Costs count the premium for care and missed targets.
+    """
+
+    machine: str
+    label: str
+    dearer: float
+    chance_cheaper: float
+
+
+@dataclass(frozen=True, slots=True)
+class Flip:
+    """An input that alone would make the runner-up the answer: its value now and then, SI."""
+
+    place: str
+    name: str
+    now: float
+    then: float
+
+
+@dataclass(frozen=True, slots=True)
+class Miss:
+    """A rule that the nearest answer breaks: what was got, the limit, what would be enough.
+
+    ``enough`` is the value at which the rule would answer *with care*; None where no value of the
+    quantity alone would do. ``change`` says what to change: ``ask`` (what is wanted), ``feed``,
+    ``duty`` or ``kind``.
+    """
+
+    rule: str
+    text: str
+    name: str
+    value: float
+    limit: float
+    enough: float | None
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class TradeView:
+    """What the trade expects on such a duty, where the answer is another: common practice.
+
+    ``expected`` holds machine, label and what it costs more or less per dry solids than the chosen
+    kind, in all and by part; ``why`` names the properties of the duty.
+    """
+
+    why: tuple[str, ...]
+    against: str
+    expected: tuple[tuple[str, float], ...]
+    parts: tuple[tuple[str, float], ...]
+    cake: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
 class Decision:
-    """The answer in words and in the few figures that carry it."""
+    """The answer in words and in the few figures that carry it.
+
+    ``meets`` is False where no kind meets everything: the answer is then the nearest, ``misses``
+    what it misses.
+    """
 
     machine: str
     label: str
@@ -174,6 +253,11 @@ class Decision:
     rejected: tuple[str, ...]
     headline: tuple[Figure, ...]
     conditions: tuple[str, ...]
+    meets: bool = True
+    misses: tuple[Miss, ...] = ()
+    runner_up: RunnerUp | None = None
+    flips: tuple[Flip, ...] = ()
+    trade: TradeView | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -422,7 +422,9 @@ def _expected(option: Option, plan: Plan, feed: Feed, seed: int) -> dict[str, Fi
         capacity.source,
         "all running machines together; ± 10 % standard deviation of the capacity is judged",
     )
-    return {name: found.get(name, throughput) for name in quantities()}
+    every = {name: found.get(name, throughput) for name in quantities()}
+    # Nothing can be promised of what is not used, such as polymer beside iron and lime.
+    return {name: figure for name, figure in every.items() if (figure.samples > 0.0).all()}
 
 
 _WINDOW = ("total_solids", "ash", "oil", "temperature")
@@ -526,6 +528,12 @@ def _curve(played: _Played, name: str, limit: float, u: float) -> tuple[FloatArr
 
 
 def _conditioning(study: Study, option: Option, law: SludgeLaw | None) -> tuple[str, ...]:
+    if not option.performance["polymer_dose"].point > 0.0:
+        return (
+            f"{option.recipe.label}, each product named before the test, dosed per dry solids fed "
+            "at the doses shown; no polymer",
+            "doses by published rows until filter tests on the sludge of the day set them",
+        )
     kind = study.word("coagulant.kind")
     lines = [
         f"polymer, {study.word('polymer.form')}, one product named before the test, dosed as "

@@ -174,7 +174,8 @@ def _estimates(figures: Mapping[str, Figure], feed: Feed) -> dict[str, float]:
         "filtrate_solids": solids * cake * (1.0 - capture) / (cake - capture * solids),
         "feed_flow": flow / solids,
         "stock_strength": 1.0,
-        "polymer_flow": figures["polymer_dose"].point * flow,
+        "polymer_flow": (figures["polymer_dose"].point if "polymer_dose" in figures else 0.0)
+        * flow,
         "energy": figures["specific_energy"].point * flow,
         "wash_volume": figures["wash_water_specific"].point * flow,
     }

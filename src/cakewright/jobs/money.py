@@ -94,6 +94,8 @@ class Yearly:
     cake_solids: FloatArray
     polymer_dose: FloatArray
     coagulant: FloatArray
+    ferric: FloatArray
+    lime: FloatArray
     energy: FloatArray
     water: FloatArray
     attention: FloatArray
@@ -109,14 +111,17 @@ def yearly_of(
     performance, streams = option.performance, balance.streams
     dry = feed.mix.dry_solids_flow * YEAR
     polymer_water = streams["polymer"].water * run / 1000.0
-    coagulant = streams["coagulant"].dry * run if "coagulant" in streams else np.zeros(dry.shape)
+    doses = {one.key: one.dose * dry for one in performance.conditioners}
+    none = np.zeros(dry.shape)
     days = draws["duty.days_per_week"] / 7.0
     return Yearly(
         dry_solids=dry,
         cake=streams["cake"].mass * run,
         cake_solids=streams["cake"].total_solids,
         polymer_dose=performance.samples("polymer_dose"),
-        coagulant=coagulant,
+        coagulant=doses.get("coagulant", none),
+        ferric=doses.get("ferric", none),
+        lime=doses.get("lime", none),
         energy=performance.samples("specific_energy") * dry,
         water=performance.samples("wash_water_specific") * dry + polymer_water,
         attention=performance.samples("attention_per_day") * YEAR * days,
@@ -206,6 +211,8 @@ def running_costs(
         "power": (_energy(study, yearly, draws), rise["power"]),
         "polymer": (polymer, rise["polymer"]),
         "coagulant": (yearly.coagulant * draws["prices.coagulant"], rise["polymer"]),
+        "ferric chloride": (yearly.ferric * draws["prices.ferric"], rise["polymer"]),
+        "lime": (yearly.lime * draws["prices.lime"], rise["polymer"]),
         "water": (water_cost(yearly.water, draws["prices.water"]), none),
         "labour": (labour_cost(yearly.attention, draws["prices.labour"]), rise["labour"]),
         "maintenance": (_upkeep(study, plan, draws), none),

@@ -10,6 +10,7 @@ from scipy.special import ndtr
 
 from cakewright.errors import UnknownNameError
 from cakewright.jobs import findings
+from cakewright.jobs.conditioning import recipe_of, with_recipe
 from cakewright.jobs.draws import StudyDraws
 from cakewright.machines import (
     Answer,
@@ -25,6 +26,7 @@ from cakewright.machines import (
     machine_types,
     worst_answer,
 )
+from cakewright.machines.recipes import Recipe
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad, run_load
 from cakewright.study import Study
@@ -57,6 +59,7 @@ class Option:
     performance: Performance
     plans: tuple[Plan, ...]
     verdicts: tuple[Verdict, ...]
+    recipe: Recipe
 
     @property
     def key(self) -> str:
@@ -88,7 +91,6 @@ def _words(value: object) -> tuple[str, ...]:
 def duty_of(study: Study, draws: StudyDraws) -> Duty:
     """What is asked of the machine."""
     area = study.given("duty.floor_area")
-    dosed = study.word("coagulant.kind") not in ("", "none")
     return Duty(
         hours_per_day=draws["duty.hours_per_day"],
         days_per_week=draws["duty.days_per_week"],
@@ -99,7 +101,7 @@ def duty_of(study: Study, draws: StudyDraws) -> Duty:
         capture_target=draws["target.capture"],
         noise_limit=study.value("duty.noise_limit"),
         floor_area=area.value if area else None,
-        coagulant_dose=draws["coagulant.dose"] if dosed else 0.0,
+        own_solids=study.word("target.cake_counts") == "sludge's own solids",
     )
 
 
@@ -153,9 +155,10 @@ def _option(
     frames: Sequence[Frame],
     kind: Machine,
 ) -> Option:
-    performance = _banded(study, draws, feed, duty, kind)
+    recipe = recipe_of(study, kind.kind, tuple(feed.shares))
+    performance = _banded(study, draws, feed, duty, kind, recipe)
     plans = choose(kind, frames, feed, load, duty, performance)
-    return _with_plans(kind, feed, duty, performance, plans)
+    return _with_plans(kind, feed, duty, performance, plans, recipe)
 
 
 def reframed(
@@ -167,13 +170,18 @@ def reframed(
     plans: Sequence[Plan],
 ) -> Option:
     """One kind with its frames chosen anew."""
-    return _with_plans(kind, feed, duty, _banded(study, draws, feed, duty, kind), plans)
+    recipe = recipe_of(study, kind.kind, tuple(feed.shares))
+    performance = _banded(study, draws, feed, duty, kind, recipe)
+    return _with_plans(kind, feed, duty, performance, plans, recipe)
 
 
-def _banded(study: Study, draws: StudyDraws, feed: Feed, duty: Duty, kind: Machine) -> Performance:
-    """Published bands of a kind on this feed."""
-    bands = kind.performance(feed, duty, _quantiles(draws, kind))
-    return _stated_dose(study, draws, _never_wetter(bands, feed))
+def _banded(
+    study: Study, draws: StudyDraws, feed: Feed, duty: Duty, kind: Machine, recipe: Recipe
+) -> Performance:
+    """Published bands of a kind on this feed, with the recipe they were made with."""
+    quantiles = _quantiles(draws, kind)
+    bands = _never_wetter(kind.performance(feed, duty, quantiles, recipe.cake), feed)
+    return with_recipe(study, draws, feed, bands, recipe, quantiles)
 
 
 def _never_wetter(performance: Performance, feed: Feed) -> Performance:
@@ -187,12 +195,18 @@ def _never_wetter(performance: Performance, feed: Feed) -> Performance:
 
 
 def _with_plans(
-    kind: Machine, feed: Feed, duty: Duty, performance: Performance, plans: Sequence[Plan]
+    kind: Machine,
+    feed: Feed,
+    duty: Duty,
+    performance: Performance,
+    plans: Sequence[Plan],
+    recipe: Recipe,
 ) -> Option:
     best = next((plan for plan in plans if plan.chosen), None)
     if best is not None:
         performance = performance.replaced(*_on_this_frame(performance, best))
-    return Option(kind, performance, tuple(plans), kind.verdicts(feed, duty, performance))
+    verdicts = kind.verdicts(feed, duty, performance)
+    return Option(kind, performance, tuple(plans), verdicts, recipe)
 
 
 def _quantiles(draws: StudyDraws, kind: Machine) -> Mapping[str, FloatArray]:
@@ -201,17 +215,6 @@ def _quantiles(draws: StudyDraws, kind: Machine) -> Mapping[str, FloatArray]:
         name: np.clip(ndtr(draws.machine_score(name, key)), 1e-6, 1 - 1e-6)
         for name in ENVELOPE_FIGURES
     }
-
-
-def _stated_dose(study: Study, draws: StudyDraws, performance: Performance) -> Performance:
-    """A dose the study knows from tests takes the place of the published band."""
-    given = study.given("polymer.dose")
-    if given is None:
-        return performance
-    note = "dose given in the study, the same for every kind"
-    return performance.replaced(
-        Figure("polymer_dose", draws["polymer.dose"], given.basis, given.mark, given.source, note)
-    )
 
 
 def _on_this_frame(performance: Performance, plan: Plan) -> tuple[Figure, ...]:
@@ -236,7 +239,11 @@ def _scaled(figure: Figure, band: Figure | None) -> Figure:
     )
 
 
-def option_finding(option: Option, extra: Mapping[str, Figure]) -> findings.OptionFinding:
+def option_finding(
+    option: Option,
+    extra: Mapping[str, Figure],
+    recipes: tuple[findings.ComparedRecipe, ...] = (),
+) -> findings.OptionFinding:
     """One kind as findings; ``extra`` are figures other jobs add (cost, carbon)."""
     return findings.OptionFinding(
         machine=option.key,
@@ -246,6 +253,8 @@ def option_finding(option: Option, extra: Mapping[str, Figure]) -> findings.Opti
         figures={**option.performance.figures, **_own(option), **extra},
         frames=tuple(_frame(plan) for plan in option.plans),
         comment=option.kind.principle,
+        conditioning=option.recipe.label,
+        recipes=recipes,
     )
 
 

@@ -33,6 +33,7 @@ from cakewright.machines.prediction import Cycle, kind_findings, load_of_one
 from cakewright.machines.press_priors import ParameterPrior, parameter_priors
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
+from cakewright.machines.recipes import Recipe, recipes
 from cakewright.machines.registry import data_of
 from cakewright.machines.suitability import verdicts
 from cakewright.quantities import FloatArray
@@ -86,14 +87,24 @@ class Machine(ABC):
         """Every rule's answer on this feed and duty."""
         return verdicts(self.kind, feed, duty, performance)
 
+    @property
+    def recipes(self) -> tuple[Recipe, ...]:
+        """Conditioning it is used with, in the order of custom."""
+        return recipes(self.kind)
+
     def performance(
-        self, feed: Feed, duty: Duty, quantile: Floats | Mapping[str, Floats] = 0.5
+        self,
+        feed: Feed,
+        duty: Duty,
+        quantile: Floats | Mapping[str, Floats] = 0.5,
+        conditioning: str = "polymer",
     ) -> Performance:
         """Published envelope on this feed, at a quantile per sample (0.5: typical).
 
         A mapping gives each figure its own quantiles; figures left out stay typical.
+        ``conditioning`` is the word of the tables that decides which cakes answer.
         """
-        return envelope(self.kind, feed, duty, quantile)
+        return envelope(self.kind, feed, duty, quantile, conditioning=conditioning)
 
     def capacity(self, frame: Frame, feed: Feed, duty: Duty, performance: Performance) -> Capacity:
         """What one machine of this frame is rated to take on this feed."""

@@ -61,21 +61,25 @@ def envelope(
     duty: Duty,
     quantile: Floats | Mapping[str, Floats],
     names: Sequence[str] = NAMES,
+    conditioning: str = "polymer",
 ) -> Performance:
     """The figures ``names`` of one kind on this feed, all of them when left out.
 
     ``quantile`` is one array for all figures or one per figure name (missing: typical).
+    ``conditioning`` is the word of the tables that decides which cakes answer.
     """
-    figures = [_figure(kind, feed, duty, name, _at(quantile, name)) for name in names]
+    figures = [_figure(kind, feed, duty, name, _at(quantile, name), conditioning) for name in names]
     return Performance(kind, {figure.name: figure for figure in figures})
 
 
-def _figure(kind: Kind, feed: Feed, duty: Duty, name: str, quantile: Floats) -> Figure:
+def _figure(
+    kind: Kind, feed: Feed, duty: Duty, name: str, quantile: Floats, conditioning: str
+) -> Figure:
     if name == "sound_level":
         return _sound(kind, feed, quantile)
     if name == "attention_per_day":
         return _attention(kind, feed, duty, quantile)
-    return _blended(kind, feed, name, quantile)
+    return _blended(kind, feed, name, quantile, conditioning)
 
 
 def _at(quantile: Floats | Mapping[str, Floats], name: str) -> Floats:
@@ -84,8 +88,8 @@ def _at(quantile: Floats | Mapping[str, Floats], name: str) -> Floats:
     return quantile
 
 
-def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats) -> Figure:
-    bands = {key: _band(kind, key, _BANDS[name]) for key in feed.shares}
+def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats, conditioning: str) -> Figure:
+    bands = {key: _band(kind, key, _BANDS[name], conditioning) for key in feed.shares}
     total: Any = 0.0
     for key, share in feed.shares.items():
         value = _sampled(kind, feed, name, bands[key], quantile)
@@ -102,11 +106,11 @@ def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats) -> Figure:
     )
 
 
-def _band(kind: Kind, key: str, quantity: str) -> PerformanceBand:
+def _band(kind: Kind, key: str, quantity: str, conditioning: str = "polymer") -> PerformanceBand:
     """What is published of a kind; one that no publication knows yet brings its own figures."""
     own = data_of(kind, "bands.toml").get(quantity)
     if own is None:
-        return performance_band(kind.value, key, quantity)
+        return performance_band(kind.value, key, quantity, conditioning=conditioning)
     low, typical, high = (float(value) for value in own["values"])
     return PerformanceBand(
         machine=kind.value,

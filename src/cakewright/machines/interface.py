@@ -10,6 +10,7 @@ import numpy as np
 
 from cakewright.machines.registry import Kind
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
+from cakewright.sludge.conditioner import Conditioner
 
 __all__ = [
     "Answer",
@@ -69,7 +70,7 @@ class Duty:
 
     ``hours_per_day`` and ``unattended_hours`` are shares of a day (8 h is 1/3); the peak factor is
     the load's (`RunLoad`); ``spare_capacity`` is kept free on top of the design week.
-    ``coagulant_dose`` is dry inorganic conditioner per dry solids: it fills plate presses.
+    ``own_solids`` is True where the cake target counts the sludge's own solids alone.
     """
 
     hours_per_day: Floats = 1.0 / 3.0
@@ -81,8 +82,8 @@ class Duty:
     capture_target: Floats | None = None
     noise_limit: float | None = None
     floor_area: float | None = None
-    coagulant_dose: Floats = 0.0
     largest_number: int = 8
+    own_solids: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,11 +187,14 @@ class Performance:
     """Figures a kind of machine is expected to deliver, each with its own basis.
 
     Names: cake_solids, capture, polymer_dose, specific_energy, wash_water_specific,
-    sound_level, attention_per_day.
+    sound_level, attention_per_day; with iron or lime also ferric_dose, lime_dose,
+    conditioner_kept, conditioner_ash, cake_own_solids, cake_free_solids. ``conditioners`` are the
+    inorganic ones it was reached with.
     """
 
     machine: Kind
     figures: Mapping[str, Figure] = field(default_factory=dict)
+    conditioners: tuple[Conditioner, ...] = ()
 
     def __getitem__(self, name: str) -> Figure:
         """One figure by its house name."""

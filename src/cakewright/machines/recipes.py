@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
@@ -17,19 +15,24 @@ import numpy as np
 from cakewright.errors import UnknownNameError
 from cakewright.machines.envelope import split_normal
 from cakewright.machines.interface import Floats, Kind
+from cakewright.machines.registry import data_of
 from cakewright.quantities import FloatArray, Mark
 from cakewright.reference import CONDITIONINGS
 
 __all__ = ["Dose", "Product", "Recipe", "Step", "recipe", "recipe_keys", "recipes"]
 
-_FOLDERS = {
-    Kind.MULTI_DISC_SCREW_PRESS: "multi_disc",
-    Kind.SCREEN_DRUM_SCREW_PRESS: "screen_drum",
-    Kind.BELT_PRESS: "belt",
-    Kind.DECANTER: "decanter",
-    Kind.CHAMBER_PRESS: "chamber",
-    Kind.MEMBRANE_PRESS: "membrane",
-}
+# A kind without a file of its own: polymer alone, its cakes those of its bands.
+_PLAIN = MappingProxyType(
+    {
+        "key": "polymer",
+        "label": "one polymer",
+        "cake": "polymer",
+        "source": "JUDGEMENT",
+        "mark": "judgement",
+        "note": "the kind tells no recipe of its own",
+        "step": ({"product": "polymer"},),
+    }
+)
 _PER_TONNE = 1e-3
 
 
@@ -116,8 +119,8 @@ class Recipe:
 
 
 def _dose(entry: Mapping[str, Any], factor: float) -> Dose:
-    numbers = [float(entry[name]) * factor for name in ("low", "typical", "high")]
-    return Dose(*numbers, entry["source"], Mark(entry["mark"]))
+    low, typical, high = (float(entry[name]) * factor for name in ("low", "typical", "high"))
+    return Dose(low, typical, high, entry["source"], Mark(entry["mark"]))
 
 
 def _step(entry: Mapping[str, Any]) -> Step:
@@ -144,8 +147,8 @@ def _recipe(kind: Kind, entry: Mapping[str, Any]) -> Recipe:
 @cache
 def recipes(kind: Kind) -> tuple[Recipe, ...]:
     """Every recipe of one kind, in the order of custom."""
-    path = files("cakewright.machines").joinpath(f"{_FOLDERS[kind]}/recipes.toml")
-    return tuple(_recipe(kind, row) for row in tomllib.loads(path.read_text("utf-8"))["recipe"])
+    rows = data_of(kind, "recipes.toml").get("recipe", (_PLAIN,))
+    return tuple(_recipe(kind, row) for row in rows)
 
 
 @cache

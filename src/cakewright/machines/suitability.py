@@ -27,6 +27,8 @@ _OF_FEED = {
     "ph": "ph",
     "dry_solids_flow": "dry_solids_flow",
 }
+CAKE_OWN = "cake_own_solids"
+"""Sludge solids per wet cake: what a target counts that leaves the chemicals out."""
 _TARGETS = {
     "cake_solids": "cake_target",
     "capture": "capture_target",
@@ -137,6 +139,9 @@ def verdicts(
     What the kind reaches comes from ``performance`` where it is given with samples, else from the
     published envelope.
     """
+    if performance is not None and duty.own_solids and CAKE_OWN in performance.figures:
+        own = replace(performance[CAKE_OWN], name="cake_solids")
+        performance = performance.replaced(own)
     typical, low, high = _three(kind, feed, duty, performance)
     return (*verdicts_tabled(kind, feed, duty), *verdicts_target(duty, typical, low, high))
 

@@ -14,6 +14,7 @@ __all__ = [
     "dryness_free_of_conditioner",
     "heat_value_limed_cake",
     "iron_lime_ash",
+    "iron_lime_dissolved",
     "iron_lime_kept",
     "precoat_share",
     "share_own_solids",
@@ -173,6 +174,59 @@ def iron_lime_ash(
     iron, carbonate, left = _fate(ferric, lime, liquor, alkalinity, filtrate, dissolved)
     rest = checked(insolubles, "insolubles", "kg/kg", 0.0)
     return plain(_IRON_ASH * iron + _CAO * carbonate + left + rest)
+
+
+def iron_lime_dissolved(
+    ferric: Floats,
+    lime: Floats,
+    liquor: Floats,
+    alkalinity: Floats,
+    filtrate: Floats,
+    dissolved: Floats = 1.2,
+) -> Floats:
+    r"""Salts and lime that iron and lime leave dissolved in the liquor.
+
+    .. math:: d = \frac{3 M_{Cl}}{M_{FeCl_3}} F + M_{Ca} n_a + \frac{M_{Ca(OH)_2}}{M_{CaO}} L_d
+
+    Parameters
+    ----------
+    ferric : float or ndarray, shape (n,)
+        Ferric chloride, pure, per sludge dry solids; :math:`F`; >= 0. [kg/kg]
+    lime : float or ndarray, shape (n,)
+        Lime as CaO per sludge dry solids; >= 0. [kg/kg]
+    liquor : float or ndarray, shape (n,)
+        Water with the sludge per its dry solids; >= 0. [m3/kg]
+    alkalinity : float or ndarray, shape (n,)
+        Alkalinity of that water as CaCO3; >= 0. [kg/m3]
+    filtrate : float or ndarray, shape (n,)
+        Filtrate per sludge dry solids: the liquor less the water of the cake; >= 0. [m3/kg]
+    dissolved : float or ndarray, shape (n,)
+        Lime the filtrate carries away when saturated, as CaO; >= 0. [kg/m3]
+
+    Returns
+    -------
+    salts : float or ndarray, shape (n,)
+        Dissolved chloride, calcium and lime per sludge dry solids; :math:`d`. [kg/kg]
+
+    Raises
+    ------
+    OutOfRangeError
+        If an amount is negative.
+
+    References
+    ----------
+    .. [1] OWN, stoichiometry with standard atomic masses.
+
+    Examples
+    --------
+    >>> round(iron_lime_dissolved(0.060, 0.250, 0.03233, 3.0, 0.03012), 3)
+    0.109
+    """
+    iron, _, left = _fate(ferric, lime, liquor, alkalinity, 0.0, dissolved)
+    _, _, stays = _fate(ferric, lime, liquor, alkalinity, filtrate, dissolved)
+    neutral = np.minimum(_ACID * iron / 2.0, np.asarray(lime, dtype=float) / _CAO)
+    gone = (left - stays) * _CAOH2 / _CAO
+    return plain(3.0 * _CL / _FECL3 * iron + _CA * neutral + gone)
 
 
 def share_own_solids(cake_solids: Floats, kept: Floats) -> Floats:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from cakewright.jobs.findings import Findings
 from cakewright.quantities import Figure, house_name
+from cakewright.reports.choice_words import missed_words, reason_words, turning_words
 from cakewright.reports.numbers import (
     Units,
     band_text,
@@ -29,7 +30,12 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     parts = [findings.title, *_wrapped(decision.sentence, ""), ""]
     parts += _table(findings, units)
     parts += _setting(findings, units)
-    parts += ["", "Because", *_listed(decision.because)]
+    if not decision.meets:
+        parts += ["", "No kind meets everything. This is the nearest; it misses"]
+        parts += _listed(missed_words(findings, units))
+    parts += ["", "Because", *_listed(reason_words(findings, units))]
+    if decision.runner_up:
+        parts += ["What would turn it", *_listed(turning_words(findings, units))]
     if decision.rejected:
         parts += ["Rejected", *_listed(decision.rejected)]
     parts += ["Holds as long as", *_listed(decision.conditions)]

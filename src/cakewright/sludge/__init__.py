@@ -11,6 +11,7 @@ from cakewright.sludge.calendar import (
     week_pattern,
 )
 from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases, load_cases
+from cakewright.sludge.conditioner import Conditioner, alum, iron_and_lime
 from cakewright.sludge.origins import (
     coagulant_precipitate,
     sludge_chemical,
@@ -28,14 +29,17 @@ __all__ = [
     "HOURS_PER_WEEK",
     "CaseKey",
     "Composition",
+    "Conditioner",
     "Feed",
     "LoadCase",
     "LoadCases",
     "RunLoad",
     "Sludge",
     "WeekPattern",
+    "alum",
     "blend",
     "coagulant_precipitate",
+    "iron_and_lime",
     "load_cases",
     "mean_over_week",
     "peak_factor",

@@ -156,7 +156,7 @@ def test_questions_with_worth_come_first_and_say_how_many_tests() -> None:
     """Ranked by money; a bench test names its replicates; nothing is worth more than everything."""
     found = findings()
     worths = [q.worth.point for q in found.questions if q.worth is not None]
-    assert len(worths) >= 3
+    assert len(worths) >= 2
     assert worths == sorted(worths, reverse=True)
     everything = decided(found).value
     assert everything is not None

@@ -147,11 +147,35 @@ def test_a_flow_that_matters_is_asked_for(demo: Demo) -> None:
     assert ranks == list(range(1, len(ranks) + 1))
 
 
-def test_nothing_suits_is_an_error_with_a_way_out() -> None:
-    """A cake no kind can reach is refused with the obstacle of each kind."""
-    text = demo_text("soy").replace('cake_solids = "16 %"', 'cake_solids = "85 %"')
-    with pytest.raises(InfeasibleError, match=r"belt press: .*Ease the cake target"):
-        evaluate(parse_study(text))
+def test_where_nothing_suits_the_nearest_is_told_with_what_would_do() -> None:
+    """A cake no kind can reach: the nearest kind, what it misses, and the cake that could be asked.
+
+    Asking for no more than that makes the same kind an answer.
+    """
+    head, tail = "\n[sampling]\nsamples = 64\n", 'cake_solids = "16 %"'
+    study = demo_text("soy") + head
+    found = evaluate(
+        parse_study(study.replace(tail, 'cake_solids = "85 %"')),
+        with_press=False,
+        with_decision=False,
+    )
+    assert not found.decision.meets
+    (miss,) = [m for m in found.decision.misses if m.name == "cake_solids"]
+    assert miss.limit == pytest.approx(0.85)
+    assert miss.change == "ask"
+    assert miss.enough is not None
+    eased = study.replace(tail, f'cake_solids = "{100 * miss.enough - 0.05:.2f} %"')
+    again = evaluate(parse_study(eased), with_press=False, with_decision=False)
+    kind = next(o for o in again.options if o.machine == found.decision.machine)
+    assert all(r.name != "cake_solids" or r.answer != "does not suit" for r in kind.reasons)
+
+
+def test_duty_without_a_whole_cycle_for_the_only_kind_is_an_error() -> None:
+    """Where not even one machine could be run there is nothing near: the error says why."""
+    text = demo_text("soy").replace('hours_per_day = "8 h/d"', 'hours_per_day = "0.5 h/d"')
+    text = text.replace('unattended = "2 h/d"\n', "")
+    with pytest.raises(InfeasibleError, match="not one whole cycle"):
+        evaluate(parse_study(text + '\n[machines]\nkinds = ["chamber_press"]\n'))
 
 
 def test_only_named_kinds_are_compared() -> None:
@@ -164,7 +188,9 @@ def test_only_named_kinds_are_compared() -> None:
 
 def with_frame(name: str) -> Findings:
     """The soy works with a frame named by the study."""
-    text = f'{demo_text("soy")}\n[machines]\nframe = "{name}"\n[sampling]\nsamples = 0\n'
+    kinds = '["multi_disc_screw_press", "screen_drum_screw_press"]'
+    more = f'[machines]\nframe = "{name}"\nkinds = {kinds}\n[sampling]\nsamples = 0\n'
+    text = f"{demo_text('soy')}\n{more}"
     return evaluate(parse_study(text), with_press=False, with_decision=False)
 
 

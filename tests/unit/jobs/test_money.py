@@ -92,14 +92,15 @@ def test_trips_are_charged_by_the_load() -> None:
 
 def test_cake_the_outlet_refuses_goes_to_the_second_outlet() -> None:
     """Share of days below the limit by the normal curve, at the second outlet's price."""
-    more = '[decision]\nday_spread = "1 %"\n'
+    one = '\n[machines]\nkinds = ["multi_disc_screw_press"]\n'
+    more = f'[decision]\nday_spread = "1 %"\n{one}'
     text = demo_text("soy").replace(
         "[outlet]\n", '[outlet]\nleast_solids = "16.5 %"\nfallback_price = "158 EUR/t"\n'
     )
     study = parse_study(text + "\n[sampling]\nsamples = 0\n" + more)
     found = evaluate(study, with_press=False)
     assert found.decide is not None
-    plain = evaluate(parse_study(demo_text("soy") + "\n[sampling]\nsamples = 0\n"),
+    plain = evaluate(parse_study(demo_text("soy") + "\n[sampling]\nsamples = 0\n" + one),
                      with_press=False)  # fmt: skip
     assert plain.decide is not None
     cake = plain.decision.headline[0].point

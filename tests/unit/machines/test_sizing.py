@@ -132,8 +132,11 @@ def test_plate_capacity_is_solids_per_cycle_over_the_published_cycle() -> None:
 def test_conditioner_fills_chambers() -> None:
     """Lime and iron take their room: less sludge per cycle."""
     feed, frame = _feed(5.0, 0.03), _frame("chambers 800 x 40")
-    bare = _plan(feed, frame, Duty(1 / 3, 5)).capacity.dry_solids_flow[0]
-    limed = _plan(feed, frame, Duty(1 / 3, 5, coagulant_dose=0.3)).capacity.dry_solids_flow[0]
+    kind, duty = machine(frame.machine), Duty(1 / 3, 5)
+    plain = kind.performance(feed, duty)
+    kept = replace(plain["polymer_dose"], name="conditioner_kept", samples=np.array([0.3]))
+    bare = kind.capacity(frame, feed, duty, plain).dry_solids_flow[0]
+    limed = kind.capacity(frame, feed, duty, plain.replaced(kept)).dry_solids_flow[0]
     assert bare / limed == pytest.approx(1.3, rel=0.01)
 
 

@@ -42,7 +42,8 @@ def capacity_plates(frame: Frame, feed: Feed, duty: Duty, performance: Performan
     """Sludge solids per cycle over the cycle time; conditioner takes its room in the chambers."""
     cycle, source = _cycle_time(frame, feed)
     cake = performance.samples("cake_solids")
-    conditioner = performance.samples("polymer_dose") + np.asarray(duty.coagulant_dose, float)
+    kept = performance.figures.get("conditioner_kept")
+    conditioner = performance.samples("polymer_dose") + (0.0 if kept is None else kept.samples)
     density = np.asarray(density_slurry(cake, feed.mix.solids_density))
     fill = float(_batch()["fill"]["share"])
     volume = frame.chamber_volume or 0.0

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from cakewright.jobs.findings import Answer, OptionFinding
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
+from cakewright.reports.choice_words import missed_words, reason_words, turning_words
 from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, Section, Table
 from cakewright.reports.figures.bands import BandRow, band_strip, round_scale
 from cakewright.reports.question_words import reason
@@ -14,6 +15,7 @@ from cakewright.reports.question_words import reason
 __all__ = ["answer", "headline_rows"]
 
 _MOST_QUESTIONS = 3
+_MISSED = "No kind meets everything: this is the nearest, and it misses"
 
 
 def answer(book: Book) -> Section:
@@ -25,7 +27,9 @@ def answer(book: Book) -> Section:
         blocks.append(Paragraph(found.invented_note, "note"))
     blocks.append(_headline(book))
     for title, items in (
-        ("Because", decision.because),
+        (_MISSED, missed_words(found, book.units)),
+        ("Because", reason_words(found, book.units)),
+        ("What would turn it", turning_words(found, book.units)),
         ("Rejected", decision.rejected),
         ("Worth asking next", tuple(_questions(book))),
         ("Holds as long as", decision.conditions),

@@ -5,7 +5,17 @@ from __future__ import annotations
 from cakewright.jobs.findings import Answer, OptionFinding
 from cakewright.quantities import Figure
 from cakewright.reports.book import NOTHING, Book
-from cakewright.reports.content import Block, Cell, Column, Paragraph, Picture, Section, Table
+from cakewright.reports.choice_words import conditioning_words
+from cakewright.reports.content import (
+    Block,
+    Bullets,
+    Cell,
+    Column,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+)
 from cakewright.reports.figures.bands import BandRow, band_chart
 from cakewright.reports.numbers import number_text
 
@@ -22,6 +32,9 @@ def comparison(book: Book) -> Section:
     blocks: list[Block] = [_table(book, options, names)]
     blocks += [p for name in names if (p := _chart(book, options, name)) is not None]
     blocks += [Paragraph(f"{o.label}: {_cause(o)}", "caution") for o in options if _cause(o)]
+    blocks.insert(
+        1, Bullets("Conditioning compared", conditioning_words(book.findings, book.units))
+    )
     marks = {f.mark for o in options for f in o.figures.values() if f.mark}
     if marks:
         words = " and ".join(f"“{mark.value}”" for mark in sorted(marks))

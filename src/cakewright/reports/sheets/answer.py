@@ -8,6 +8,7 @@ from typing import Any
 from cakewright.jobs.findings import Question
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
+from cakewright.reports.choice_words import missed_words, reason_words, turning_words
 from cakewright.reports.html import FOOTER
 from cakewright.reports.numbers import shown
 from cakewright.reports.question_words import reason
@@ -32,7 +33,12 @@ def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, st
         _row(book, page, figure, chosen)
     page.row += 1
     for title, items in (
-        ("Because", found.decision.because),
+        (
+            "No kind meets everything: this is the nearest, and it misses",
+            missed_words(found, book.units),
+        ),
+        ("Because", reason_words(found, book.units)),
+        ("What would turn it", turning_words(found, book.units)),
         ("Rejected", found.decision.rejected),
         ("Worth asking next", tuple(_asked(book, q) for q in found.questions[:3])),
         ("Holds as long as", found.decision.conditions),
