@@ -1,12 +1,13 @@
 """One module per command: parse, call one job, print.
 
 Exit codes: 0 done; 1 the input is at fault (study, readings, logs); 2 wrong use of the command;
-3 a result could not be written; 4 no answer exists for these inputs.
+3 a result could not be written; 4 no answer exists for these inputs; 5 a bug, with its id.
 """
 
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 
 import click
@@ -77,6 +78,16 @@ def main() -> None:
         _stop(error, 4)
     except CakewrightError as error:
         _stop(error, 1)
+    except MemoryError:
+        click.echo("cakewright: this takes more memory than there is; give it less", err=True)
+        sys.exit(1)
+    except Exception as error:
+        from cakewright.storage.bug_report import bug_words
+
+        click.echo(f"cakewright: {bug_words(error)}", err=True)
+        if os.environ.get("CAKEWRIGHT_TRACEBACK"):
+            raise
+        sys.exit(5)
 
 
 def _stop(error: CakewrightError, code: int) -> None:

@@ -11,6 +11,7 @@ from fastapi import FastAPI
 from cakewright.storage.store import open_store
 from cakewright.version import __version__
 from cakewright.web import api, pages
+from cakewright.web.boundary import Boundary
 from cakewright.web.desk import Desk
 from cakewright.web.guard import Guard
 from cakewright.web.problems import add_problems
@@ -56,4 +57,5 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router)
     app.include_router(pages.router)
     app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Boundary)
     return app

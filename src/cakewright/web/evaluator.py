@@ -21,7 +21,7 @@ from multiprocessing.connection import Connection, wait
 from typing import Any
 
 from cakewright.errors import CakewrightError
-from cakewright.web.outcomes import Files, Outcome, Stage, outcome_of
+from cakewright.web.outcomes import Files, GivenUpError, Outcome, Stage, outcome_of
 from cakewright.web.tasks import bound_memory
 
 __all__ = ["Apart", "EvaluationEndedError", "GivenUpError", "Here"]
@@ -29,10 +29,6 @@ __all__ = ["Apart", "EvaluationEndedError", "GivenUpError", "Here"]
 Tell = Callable[[str], None]
 # How soon a newer edit is noticed, and how long an evaluation may go on after that.
 _LOOK_SECONDS, _PATIENCE_SECONDS = 0.02, 20.0
-
-
-class GivenUpError(Exception):
-    """A newer edit made an evaluation useless."""
 
 
 class EvaluationEndedError(CakewrightError):

@@ -10,7 +10,7 @@ import re
 import secrets
 from collections.abc import Mapping
 from http.cookies import SimpleCookie
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs, quote, urlsplit
 
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -85,7 +85,7 @@ class Guard:
             await _answer(outward, scope, refused)
 
     def _check_host(self, headers: Mapping[str, str]) -> None:
-        host = urlsplit(f"//{headers.get('host', '')}").hostname or ""
+        host = _host_name(f"//{headers.get('host', '')}")
         settings = self.settings
         if host in ("localhost", "127.0.0.1", "::1", settings.host, *settings.names):
             return
@@ -124,7 +124,7 @@ class Guard:
         if scope["method"] in _SAFE:
             return
         origin, site = headers.get("origin"), headers.get("sec-fetch-site")
-        if origin is not None and urlsplit(origin).netloc != headers.get("host", ""):
+        if origin is not None and _place(origin) != headers.get("host", ""):
             raise _Refused(403, "this change was asked for by another site; it was refused")
         if site not in (None, "same-origin", "none"):
             raise _Refused(403, "this change was asked for by another site; it was refused")
@@ -148,6 +148,22 @@ class Guard:
     def _cookie(self, name: str, value: str) -> bytes:
         text = f"{name}={value}; Path=/; HttpOnly; SameSite=Strict"
         return (text + "; Secure" if self.settings.secure else text).encode()
+
+
+def _host_name(address: str) -> str:
+    """Host name in an address; empty where it is none."""
+    try:
+        return urlsplit(address).hostname or ""
+    except ValueError:
+        return ""
+
+
+def _place(origin: str) -> str | None:
+    """Host and port of an origin; None where it is none."""
+    try:
+        return urlsplit(origin).netloc
+    except ValueError:
+        return None
 
 
 def _is_address(host: str) -> bool:
@@ -206,8 +222,9 @@ class _Outward:
 
 
 async def _redirect(send: Send, path: str, cookie: bytes) -> None:
-    location = "/" + path.lstrip("/")
-    headers = [(b"location", location.encode("utf-8")), (b"set-cookie", cookie)]
+    # Browsers take a backslash for a slash, and two of them lead to another host.
+    location = "/" + quote(path.lstrip("/\\"), safe="/")
+    headers = [(b"location", location.encode("ascii")), (b"set-cookie", cookie)]
     await send({"type": "http.response.start", "status": 303, "headers": headers})
     await send({"type": "http.response.body", "body": b""})
 

@@ -11,10 +11,16 @@ from pathlib import Path
 from cakewright.errors import CakewrightError, Fault, FaultsError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
+from cakewright.storage.bug_report import bug_words
 from cakewright.storage.evaluation import fitted_of, frames_of, law_of, with_sampling
 from cakewright.study import Study, parse_study
 
-__all__ = ["Files", "Outcome", "Stage", "before", "outcome_of"]
+__all__ = ["Files", "GivenUpError", "Outcome", "Stage", "before", "outcome_of"]
+
+
+class GivenUpError(Exception):
+    """A newer edit made an evaluation useless."""
+
 
 Files = Mapping[str, bytes]
 _FILE_PLACES = ("machines.catalogue", "bench.law", "press.parameters")
@@ -59,6 +65,11 @@ def outcome_of(
         return Outcome(study=study, faults=error.faults, stage=stage)
     except CakewrightError as error:
         return Outcome(study=study, problem=str(error), stage=stage)
+    except (GivenUpError, MemoryError):
+        raise
+    except Exception as error:
+        # What nobody foresaw: the pages of such a study work, and say that it is a bug.
+        return Outcome(study=study, problem=bug_words(error), stage=stage)
     return Outcome(found, study, stage=stage)
 
 

@@ -15,7 +15,8 @@ def _edit(base: int = 1) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.example", "127.0.0.1.evil.example", "192.0.2.7", "", "localhost.evil:8765"]
+    "host",
+    ["evil.example", "127.0.0.1.evil.example", "192.0.2.7", "", "localhost.evil:8765", "[", "[::1"],
 )
 def test_other_host_names_are_refused(client: TestClient, host: str) -> None:
     """A name bent to point at this machine gets no page: the browser of a visitor of another
@@ -38,6 +39,7 @@ def test_own_names_are_answered(client: TestClient, host: str) -> None:
         {"x-cakewright-token": "0" * 64},
         {"origin": "http://evil.example"},
         {"origin": "null"},
+        {"origin": "http://["},
         {"origin": "http://127.0.0.1:9999"},
         {"sec-fetch-site": "cross-site"},
         {"sec-fetch-site": "same-site"},
@@ -143,3 +145,14 @@ def test_what_only_this_machine_can_reach(host: str, expected: bool) -> None:
 def test_no_path_leads_out_of_the_static_files(client: TestClient, path: str) -> None:
     """Only the style and script made for browsers are handed out."""
     assert client.get(path).status_code == 404
+
+
+@pytest.mark.parametrize("path", ["/%5Cevil.example/", "/%2F%2Fevil.example/", "//evil.example/"])
+def test_the_token_leads_to_no_other_host(strangers: TestClient, path: str) -> None:
+    """Whatever the path, the redirect that takes the token away stays on this server."""
+    answer = strangers.get(f"{path}?token=let-me-in", follow_redirects=False)
+    assert answer.status_code in (303, 404)
+    place = answer.headers.get("location", "/")
+    assert place.startswith("/")
+    assert not place.startswith(("//", "/\\"))
+    assert "\\" not in place

@@ -126,3 +126,52 @@ def test_store_that_fails_is_said_and_tried_again(
     assert answer.json()["error"] == words
     assert answer.headers.get("retry-after") == again
     assert client.post(f"/studies/{soy['id']}/cost/edit", json=body).json()["title"] == "kept"
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "8 m0", "8 h0", "8 ft0", "8 m⁰", "5 9**9**9 m3/d", "5 " + "*".join(["m"] * 1000), "1e-320",
+        "1" * 3000, "8 m-0.0",
+    ],
+)  # fmt: skip
+def test_what_is_typed_into_a_field_stops_no_page(
+    client: TestClient, reservoir: dict[str, Any], typed: str
+) -> None:
+    """The edit is kept as typed; each page of the study answers at once with the fault in words."""
+    import time
+
+    study, start = reservoir["id"], time.monotonic()
+    edits = [{"place": "outlet.skip_volume", "typed": typed}]
+    answer = client.patch(f"/api/studies/{study}", json={"base": 1, "edits": edits})
+    assert answer.status_code == 200
+    assert [fault["where"] for fault in answer.json()["faults"]] == ["outlet.skip_volume"]
+    for page in ("sludge", "line", "text", "history"):
+        assert client.get(f"/studies/{study}/{page}").status_code == 200
+    assert time.monotonic() - start < 10
+
+
+@pytest.mark.parametrize("text", ["a=" + "[" * 3000, "a=" + "{a=" * 3000, "a=" + "9" * 5000])
+def test_deep_texts_are_refused_in_words(client: TestClient, text: str) -> None:
+    """Tables in tables in tables and endless numbers are faults of the text."""
+    answer = client.post("/api/check", json={"text": text})
+    assert answer.status_code == 200
+    assert answer.json()["faults"][0]["where"] == "the file"
+
+
+def test_what_nobody_foresaw_is_an_answer_with_an_id(
+    client: TestClient, soy: dict[str, Any], monkeypatch: pytest.MonkeyPatch, tmp_path: Any
+) -> None:
+    """A bug becomes words with an id, and a report that quotes nothing of the study."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path))
+
+    def broken(*_: object) -> None:
+        raise KeyError("secret recipe")
+
+    monkeypatch.setattr(StudyStore, "get", broken)
+    answer = client.get(f"/api/studies/{soy['id']}")
+    assert answer.status_code == 500
+    assert "bug " in answer.json()["error"]
+    for report in tmp_path.rglob("*.txt"):
+        assert "secret" not in report.read_text(encoding="utf-8")
