@@ -20,8 +20,14 @@ A message says where, what was got (with its unit), what is allowed, why, and wh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import wraps
+from inspect import signature
+from typing import ParamSpec, TypeVar
+
+Taken = ParamSpec("Taken")
+Found = TypeVar("Found")
 
 __all__ = [
     "CakewrightError",
@@ -37,6 +43,7 @@ __all__ = [
     "StoreError",
     "StudyError",
     "UnknownNameError",
+    "foreign",
 ]
 
 
@@ -121,3 +128,52 @@ class ConflictError(CakewrightError):
         self.places = tuple(places)
         self.kept = kept
         super().__init__(message)
+
+
+_ILL_LAID = (
+    AttributeError, IndexError, KeyError, OverflowError, RecursionError, TypeError, ValueError,
+    ZeroDivisionError,
+)  # fmt: skip
+
+
+def foreign(what: str) -> Callable[[Callable[Taken, Found]], Callable[Taken, Found]]:
+    """Mark a reader of what others wrote; ``what`` says what such a file is.
+
+    Each reader names the faults it can tell apart; this turns a number where a table belongs, a
+    list where a text does, a row that is too short, into a `DataError` at the file's name.
+    """
+
+    def marked(reader: Callable[Taken, Found]) -> Callable[Taken, Found]:
+        @wraps(reader)
+        def read(*args: Taken.args, **words: Taken.kwargs) -> Found:
+            try:
+                return reader(*args, **words)
+            except CakewrightError:
+                raise
+            except _ILL_LAID as error:
+                given = signature(reader).bind(*args, **words)
+                given.apply_defaults()
+                named = [given.arguments[x] for x in _NAMED if x in given.arguments]
+                where = str(named[0]) if named else what
+                fault = Fault(where, _ill_laid(error), what, "compare it with the docs' example")
+                raise DataError(where, [fault]) from error
+
+        return read
+
+    return marked
+
+
+_NAMED = ("where", "name", "path", "file")
+
+
+def _ill_laid(error: Exception) -> str:
+    told = str(error)[:80]
+    if isinstance(error, KeyError):
+        return f"no {told}"
+    if isinstance(error, IndexError):
+        return "a row or list that is too short"
+    if isinstance(error, RecursionError):
+        return "lists or tables inside each other too deep"
+    if isinstance(error, AttributeError | TypeError):
+        return f"an entry of the wrong kind, a number for a table or the like ({told})"
+    return f"an entry that cannot be read ({told})"

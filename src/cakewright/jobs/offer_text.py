@@ -9,10 +9,10 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from cakewright.errors import Fault, QuantityError, StudyError
+from cakewright.errors import Fault, QuantityError, StudyError, foreign
 from cakewright.quantities import house_name
 from cakewright.quantities.toml_text import parse_toml
-from cakewright.study import class_labels, machine_keys, parse_quantity
+from cakewright.study import Decimals, class_labels, machine_keys, parse_quantity
 
 __all__ = ["Offer", "OfferTest", "offer_table", "parse_offers", "study_name"]
 
@@ -64,6 +64,7 @@ def offer_table() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads(text)
 
 
+@foreign("a file of offers")
 def study_name(text: str, name: str) -> str:
     """Study that the offers are for, as the file names it.
 
@@ -94,6 +95,7 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         raise StudyError(name, [fault]) from None
 
 
+@foreign("a file of offers")
 def parse_offers(text: str, name: str, currency: str) -> tuple[Offer, ...]:
     """Offers of a file, in the order in which they stand.
 
@@ -172,10 +174,14 @@ def _figures(
 
 
 def _read(entry: Mapping[str, str], raw: Any, currency: str) -> float:
-    if not isinstance(raw, str):
-        raise QuantityError(f"{raw!r} has no unit; write it in quotes with its unit")
+    if isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
+        raise QuantityError(f"{raw!r} is not a quantity")
+    asked = isinstance(raw, str)
     unit = house_name(entry["name"]).unit
-    value = parse_quantity(raw, unit, currency=currency).value
+    shown = house_name(entry["name"]).shown.replace("currency", currency)
+    raw = raw if isinstance(raw, str) else f"{float(raw)!r}"
+    style = Decimals.ASK if asked else Decimals.POINT
+    value = parse_quantity(raw, unit, currency=currency, bare=shown, decimals=style).value
     low, high = (
         parse_quantity(entry[end].replace("currency", currency), unit, currency=currency).value
         for end in ("low", "high")

@@ -11,8 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.errors import DataError, Fault
+from cakewright.errors import DataError, Fault, foreign
 from cakewright.quantities import Mark
+from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.service import QuietTime, ShaftState
 from cakewright.running.shifts import ShiftTable
 
@@ -110,6 +111,7 @@ def _part(key: str, entry: Any, mark: Mark, source: str, faults: list[Fault]) ->
     )  # fmt: skip
 
 
+@foreign("a list of parts")
 def parse_parts(text: str, where: str = "parts") -> tuple[Part, ...]:
     """Parts from the text of their file.
 
@@ -119,7 +121,7 @@ def parse_parts(text: str, where: str = "parts") -> tuple[Part, ...]:
         With every fault found at once.
     """
     try:
-        table = tomllib.loads(text)
+        table = parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise DataError(
             where, [Fault("file", str(error), "TOML", "see the shipped list")]

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.errors import DataError, Fault, OutOfRangeError
+from cakewright.errors import DataError, Fault, OutOfRangeError, foreign
 from cakewright.quantities import Basis, Mark, house_name
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.sludge.law import LAW_PARAMETERS, LawParameter, SludgeLaw
@@ -62,6 +62,7 @@ def _parameter_table(item: LawParameter) -> dict[str, Any]:
     return table
 
 
+@foreign("a sludge law")
 def parse_law(text: str, where: str = "sludge law") -> SludgeLaw:
     """Law from the text of its file.
 

@@ -10,9 +10,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from cakewright.errors import Fault, InputFileError
+from cakewright.errors import Fault, InputFileError, foreign
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.storage.bench_cells import Cell, cell_text, column_letter
+from cakewright.storage.workbooks import workbook_sheets
 
 __all__ = ["Block", "blocks_of_entries", "read_blocks"]
 
@@ -46,6 +47,7 @@ class Block:
 Grid = Sequence[Sequence[Cell]]
 
 
+@foreign("a sheet of bench tests")
 def read_blocks(path: Path) -> list[Block]:
     """Blocks of one file.
 
@@ -79,25 +81,18 @@ def _read_csv(path: Path) -> list[Block]:
     lines = [line for line in text.splitlines() if line.strip() and line.lstrip('"')[:1] != "#"]
     first = lines[0] if lines else ""
     separator = max(",;\t", key=first.count)
-    rows = list(csv.reader(io.StringIO(text), delimiter=separator))
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    except csv.Error as error:
+        raise InputFileError(f"{path.name}: not valid CSV ({error}); check the quotes") from None
     return _cut(rows, path.name, "")
 
 
 def _read_xlsx(path: Path) -> list[Block]:
-    import python_calamine
-
-    try:
-        book = python_calamine.CalamineWorkbook.from_path(str(path))
-    except (python_calamine.CalamineError, OSError) as error:
-        raise InputFileError(
-            f"{path.name}: cannot be read as a workbook ({error}); save it again as .xlsx"
-        ) from None
     blocks: list[Block] = []
-    for name in book.sheet_names:
-        sheet = book.get_sheet_by_name(name)
-        grid = [[_cell(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
-        merged = list(sheet.merged_cell_ranges or ())
-        blocks += [_with_merged(block, merged) for block in _cut(grid, path.name, name)]
+    for sheet in workbook_sheets(path.read_bytes(), path.name):
+        grid = [[_cell(value) for value in row] for row in sheet.rows]
+        blocks += [_with_merged(block, sheet.merged) for block in _cut(grid, path.name, sheet.name)]
     return blocks
 
 

@@ -6,7 +6,6 @@ import csv
 import io
 import math
 import re
-import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,12 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.errors import DataError, Fault, InputFileError, OutOfRangeError
+from cakewright.errors import DataError, Fault, InputFileError, OutOfRangeError, foreign
 from cakewright.jobs.trial import PilotRun, calibration_table
 from cakewright.physics.capture import capture_three_stream
 from cakewright.physics.solids import density_slurry
 from cakewright.storage.bench_cells import CellError, cell_text, heading, number_in, unit_in
 from cakewright.storage.studies import read_text
+from cakewright.storage.workbooks import workbook_sheets
 
 __all__ = ["PilotSheet", "pilot_template", "read_pilot_runs"]
 
@@ -77,6 +77,7 @@ def pilot_template() -> str:
     return f"# frame: disc 200 x 1\n{head}\n"
 
 
+@foreign("a sheet of trial runs")
 def read_pilot_runs(
     path: Path, solids_density: float = 1250.0, liquid_density: float = 998.2
 ) -> PilotSheet:
@@ -92,8 +93,8 @@ def read_pilot_runs(
     remarks, table = _table(path)
     faults: list[Fault] = []
     columns = _heads(table[0], faults)
-    body = table[1:]
-    if not body:
+    body = [] if faults else table[1:]
+    if not table[1:]:
         faults.append(Fault(path.name, "no runs", "one row per run", "add the runs"))
     if len(body) > _MOST_RUNS:
         faults.append(Fault(path.name, f"{len(body)} rows", f"up to {_MOST_RUNS}", "split it"))
@@ -145,22 +146,11 @@ def _csv_rows(text: str, name: str) -> list[list[str]]:
 
 
 def _xlsx_rows(path: Path) -> list[list[Any]]:
-    from python_calamine import CalamineWorkbook
-
     if not path.is_file() or path.stat().st_size > _MOST_BYTES:
         raise InputFileError(f"{path.name}: no such file, or larger than 5 MB")
-    data = path.read_bytes()
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            size = sum(part.file_size for part in packed.infolist())
-        if size > 20 * _MOST_BYTES:
-            raise InputFileError(f"{path.name}: unpacks to {size // 1_000_000} MB; no sheet does")
-        book = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        return book.get_sheet_by_index(0).to_python(skip_empty_area=True, nrows=_MOST_RUNS + 20)
-    except InputFileError:
-        raise
-    except Exception as error:  # the reader has many errors of its own, all meaning one thing
-        raise InputFileError(f"{path.name}: not a readable XLSX workbook ({error})") from None
+    sheets = workbook_sheets(path.read_bytes(), path.name, 1)
+    rows = sheets[0].rows[: _MOST_RUNS + 20] if sheets else []
+    return [row for row in rows if any(cell_text(cell) for cell in row)]
 
 
 def _heads(row: Sequence[Any], faults: list[Fault]) -> dict[str, tuple[int, str]]:

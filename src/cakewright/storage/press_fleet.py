@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.errors import InputFileError
+from cakewright.errors import InputFileError, foreign
 from cakewright.jobs.learn_press import PressContribution
 from cakewright.machines.interface import Kind
 from cakewright.quantities import Mark
@@ -43,6 +43,7 @@ def _table(path: Path) -> dict[str, Any]:
     return table
 
 
+@foreign("a contribution")
 def kind_of_file(path: Path) -> str:
     """What a contribution file says it is.
 
@@ -54,6 +55,7 @@ def kind_of_file(path: Path) -> str:
     return str(_table(path)["kind"])
 
 
+@foreign("a press contribution")
 def read_press_contribution(path: Path) -> PressContribution:
     """A contribution from its file.
 

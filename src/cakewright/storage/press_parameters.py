@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.errors import DataError, Fault, OutOfRangeError
+from cakewright.errors import DataError, Fault, OutOfRangeError, foreign
 from cakewright.jobs.fitted import FittedPress, from_line, to_line
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors
@@ -84,6 +84,7 @@ def read_press_parameters(path: Path) -> FittedPress:
     return parse_press_parameters(read_text(path), path.name)
 
 
+@foreign("press parameters")
 def parse_press_parameters(text: str, where: str = "press parameters") -> FittedPress:
     """Parameters from the text of their file.
 

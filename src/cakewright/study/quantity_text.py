@@ -66,8 +66,8 @@ class AmbiguousQuantityError(QuantityError):
         self.readings = readings
         both = " or ".join(one.understood for one in readings)
         super().__init__(
-            f"{text!r} can be read as {both}: say which, by writing it like that, or set "
-            "`decimals` of the study to point or comma"
+            f"{text!r} can be read as {both}: write the one you mean like that (a study's "
+            "`decimals` settles it for all its numbers)"
         )
 
 

@@ -85,7 +85,7 @@ def plain_currency(unit: str, currency: str) -> str:
         if code != currency and not _known(code):
             wanted = f"; this study is in {currency}" if currency else ""
             raise QuantityError(f"currency {code} without a rate{wanted}")
-    if currency:
+    if re.fullmatch("[A-Z]{3}", currency):
         for short, times in words()["multiples"].items():
             unit = re.sub(rf"(?<![A-Za-z]){short}{currency}(?![A-Za-z])", f"{times} currency", unit)
         unit = re.sub(rf"(?<![A-Za-z]){currency}(?![A-Za-z])", "currency", unit)

@@ -17,7 +17,7 @@ from cakewright.reports.numbers import Units
 from cakewright.sludge.law_text import law_to_toml
 from cakewright.storage.bench_template import template_csv
 from cakewright.storage.store import Edit
-from cakewright.storage.store.workbooks import check_workbook
+from cakewright.storage.workbooks import check_workbook
 from cakewright.web.api import StudyId
 from cakewright.web.bench_view import FITS, PREFIX, bench_files, bench_view, read_sheets
 from cakewright.web.desk import Desk, DeskHere, UnitsHere

@@ -21,8 +21,9 @@ from multiprocessing.connection import Connection, wait
 from typing import Any
 
 from cakewright.errors import CakewrightError
+from cakewright.storage.bounded import bound_memory
 from cakewright.web.outcomes import Files, GivenUpError, Outcome, Stage, outcome_of
-from cakewright.web.tasks import bound_memory
+from cakewright.web.tasks import MOST_TASK_BYTES
 
 __all__ = ["Apart", "EvaluationEndedError", "GivenUpError", "Here"]
 
@@ -185,7 +186,7 @@ def _serve(pipe: Connection, nice: int) -> None:
     threading.Thread(target=_end_with_server, daemon=True).start()
     if hasattr(os, "nice"):
         os.nice(nice)
-    bound_memory()
+    bound_memory(MOST_TASK_BYTES)
     with contextlib.suppress(EOFError, OSError):
         while True:
             number, job = pipe.recv()

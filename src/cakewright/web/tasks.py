@@ -5,7 +5,6 @@ A file that makes its reader stumble, or eats memory, ends that process and noth
 
 from __future__ import annotations
 
-import contextlib
 import logging
 import multiprocessing
 import threading
@@ -18,14 +17,16 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 from cakewright.errors import CakewrightError, Fault, FaultsError
+from cakewright.storage.bounded import bound_memory
 
-__all__ = ["Task", "TaskState", "Tasks", "Tell", "Work", "bound_memory"]
+__all__ = ["MOST_TASK_BYTES", "Task", "TaskState", "Tasks", "Tell", "Work"]
 
 # What a job tells while it works: words, and the share done where it is known.
 Tell = Callable[[str, float | None], None]
 Work = Callable[..., Any]
 _AT_ONCE, _KEPT = 2, 64
-_MOST_SECONDS, _MOST_BYTES = 900.0, 6 * 1024**3
+MOST_TASK_BYTES = 6 * 1024**3
+_MOST_SECONDS = 900.0
 
 
 class TaskState(StrEnum):
@@ -193,7 +194,7 @@ def _listen(task: Task, here: Connection) -> Any:
 
 def _child(there: Connection, work: Work, args: tuple[Any, ...]) -> None:
     """The process's side: work, tell, answer."""
-    bound_memory()
+    bound_memory(MOST_TASK_BYTES)
 
     def tell(words: str, share: float | None = None) -> None:
         there.send(("step", words, share))
@@ -208,13 +209,3 @@ def _child(there: Connection, work: Work, args: tuple[Any, ...]) -> None:
         there.send(("failed", "this takes more memory than one job may have; give it less", ()))
     except OSError as error:
         there.send(("failed", f"the disk cannot be used ({error.strerror}); make room on it", ()))
-
-
-def bound_memory() -> None:
-    """No file may take the whole machine, where the system can bound a process."""
-    with contextlib.suppress(ImportError, OSError, ValueError):
-        import resource
-
-        hard = resource.getrlimit(resource.RLIMIT_AS)[1]
-        most = _MOST_BYTES if hard == resource.RLIM_INFINITY else min(hard, _MOST_BYTES)
-        resource.setrlimit(resource.RLIMIT_AS, (most, hard))

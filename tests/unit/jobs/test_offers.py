@@ -161,7 +161,7 @@ def test_every_fault_of_a_file_is_named_at_once() -> None:
     text = str(caught.value)
     for words in (
         "offer.0.machine: got 'mangle'",
-        "has no unit",
+        "0.2 is out of range",
         "140 % is out of range",
         "USD without a rate",
         "offer.0.colour: got unknown key",

@@ -261,7 +261,7 @@ def test_study_tables_read_like_sheets() -> None:
     ("name", "content", "words"),
     [
         ("readings.docx", b"x", "allowed: .csv, .xlsx or .toml"),
-        ("broken.xlsx", b"not a workbook", "cannot be read as a workbook"),
+        ("broken.xlsx", b"not a workbook", "is not a workbook"),
         ("broken.toml", b"a = [", "not TOML"),
     ],
 )

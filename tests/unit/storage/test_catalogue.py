@@ -99,7 +99,7 @@ def test_faults_of_rows_are_told_at_once_with_the_file_name(tmp_path: Path) -> N
         ("a.csv", b"name,name\n1,2", "column name occurs twice"),
         ("a.csv", b"name,machine\n1,2,3", "line 2 has more cells"),
         ("a.csv", b'name,machine\n"a,2', "not valid CSV"),
-        ("a.xlsx", b"not a zip", "not a readable XLSX"),
+        ("a.xlsx", b"not a zip", "is not a workbook"),
         ("a.csv", b"#" * 5_000_001, "larger than 5 MB"),
     ],
 )

@@ -89,7 +89,7 @@ def test_files_that_are_no_sheets(tmp_path: Path) -> None:
         read_pilot_runs(sheet(tmp_path, HEAD, "runs.txt"))
     with pytest.raises(InputFileError, match="empty"):
         read_pilot_runs(sheet(tmp_path, "# nothing\n"))
-    with pytest.raises(InputFileError, match="not a readable XLSX"):
+    with pytest.raises(InputFileError, match="is not a workbook"):
         read_pilot_runs(sheet(tmp_path, "no zip", "runs.xlsx"))
     with pytest.raises(DataError, match="one row per run"):
         read_pilot_runs(sheet(tmp_path, HEAD + "\n"))

@@ -16,6 +16,7 @@ from cakewright.errors import (
     InputFileError,
     QuantityError,
     UnknownNameError,
+    foreign,
 )
 from cakewright.quantities import to_si
 from cakewright.quantities.toml_text import parse_toml
@@ -153,6 +154,7 @@ def security_text(raw: str, folder: Path, faults: list[Fault]) -> str:
     return ",".join([*parts[:2], *map(str, files)])
 
 
+@foreign("a tag map")
 def parse_tag_map(text: str, where: str = "tag map", folder: Path = Path()) -> TagMap:
     """A tag map from TOML text; certificates are looked for in ``folder``.
 

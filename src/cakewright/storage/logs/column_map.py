@@ -13,7 +13,14 @@ from typing import Any
 
 import tomlkit
 
-from cakewright.errors import DataError, Fault, InputFileError, QuantityError, UnknownNameError
+from cakewright.errors import (
+    DataError,
+    Fault,
+    InputFileError,
+    QuantityError,
+    UnknownNameError,
+    foreign,
+)
 from cakewright.quantities import to_si
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.clock import zone_steps
@@ -176,6 +183,7 @@ def _texts(value: Any) -> tuple[str, ...]:
     return tuple(str(v) for v in value) if isinstance(value, list | tuple) else (str(value),)
 
 
+@foreign("a column map")
 def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
     """A column map from TOML text.
 

@@ -16,7 +16,7 @@ from cakewright.errors import InputFileError
 from cakewright.storage.logs.column_map import Column, ColumnMap, Grain, draft_column_map
 from cakewright.storage.logs.engine import connect
 from cakewright.storage.logs.sources import open_source
-from cakewright.storage.store.workbooks import check_workbook
+from cakewright.storage.workbooks import check_workbook
 
 __all__ = ["TIME_FORMATS", "LogLook", "look_over"]
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cakewright.errors import CakewrightError, DataError, Fault, InputFileError
+from cakewright.errors import CakewrightError, DataError, Fault, InputFileError, foreign
 from cakewright.jobs.learn import learn_fleet, learn_site
 from cakewright.jobs.portfolio import Outcome, Task
 from cakewright.jobs.watch import WatchFindings
@@ -48,6 +48,7 @@ def _task(folder: Path, path: Path) -> Task:
     return Task(name, hashlib.sha256(name.encode()).hexdigest()[:16], str(path.resolve()))
 
 
+@foreign("a site file")
 def logs_of_site(path: Path) -> Logs:
     """Log files and maps a site file names under ``[logs]``: map = pattern or patterns of files.
 

@@ -15,6 +15,7 @@ from cakewright.errors import (
     InputFileError,
     QuantityError,
     UnknownNameError,
+    foreign,
 )
 from cakewright.quantities import house_name
 from cakewright.quantities.toml_text import parse_toml
@@ -203,6 +204,7 @@ def _replaced(
     return found
 
 
+@foreign("a site file")
 def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Site:
     """A site from TOML text; a parts list it names is looked for in ``folder``.
 

@@ -17,7 +17,6 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 import pyarrow.parquet as pq
-from python_calamine import CalamineWorkbook
 
 from cakewright.errors import InputFileError
 from cakewright.running.signals import SignalKind, signal
@@ -25,6 +24,7 @@ from cakewright.storage.logs.column_map import ColumnMap
 from cakewright.storage.logs.encoding import TextFile, as_utf8
 from cakewright.storage.logs.engine import file_name, quoted
 from cakewright.storage.logs.layout import Layout, find_layout, layout_of_file
+from cakewright.storage.workbooks import LOG, workbook_sheets
 
 __all__ = ["MISSING", "Relation", "may_be_quick", "open_source", "read_titles"]
 
@@ -190,19 +190,14 @@ def _cell(value: object) -> str | None:
     return str(value)
 
 
-def _book_rows(path: Path, sheet: str) -> list[list[Any]]:
-    try:
-        book = CalamineWorkbook.from_path(str(path))
-        name = sheet or book.sheet_names[0]
-        if name not in book.sheet_names:
-            raise InputFileError(
-                f"{path}: no sheet {name!r}; the workbook has {', '.join(book.sheet_names)}"
-            )
-        return list(book.get_sheet_by_name(name).to_python(skip_empty_area=True))
-    except InputFileError:
-        raise
-    except Exception as error:  # the reader raises a family of its own, none of them ours
-        raise InputFileError(f"{path}: not a readable workbook; cut off? ({error})") from None
+def _book_rows(path: Path, wanted: str) -> list[list[Any]]:
+    sheets = {one.name: one for one in workbook_sheets(path.read_bytes(), path.name, bounds=LOG)}
+    name = wanted or next(iter(sheets), "")
+    if name not in sheets:
+        raise InputFileError(f"{path}: no sheet {name!r}; the workbook has {', '.join(sheets)}")
+    rows = sheets[name].rows
+    filled = [i for i, row in enumerate(rows) if any(cell not in ("", None) for cell in row)]
+    return rows[filled[0] : filled[-1] + 1] if filled else []
 
 
 def _book(path: Path, mapping: ColumnMap, engine: duckdb.DuckDBPyConnection) -> Relation:

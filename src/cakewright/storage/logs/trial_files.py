@@ -19,6 +19,7 @@ from cakewright.errors import (
     InputFileError,
     QuantityError,
     UnknownNameError,
+    foreign,
 )
 from cakewright.jobs.acceptance import protocol_from
 from cakewright.jobs.commission import CommissionPlan
@@ -134,6 +135,7 @@ def _columns(
     return found
 
 
+@foreign("a sheet of tuning runs")
 def read_results(path: Path) -> dict[str, FloatArray]:
     """Results of tuning runs, one row per run, in SI.
 
@@ -146,6 +148,7 @@ def read_results(path: Path) -> dict[str, FloatArray]:
     return _columns(path, titles, rows, {"run", "kind", "note"})
 
 
+@foreign("a sheet of samples")
 def read_runs(path: Path) -> tuple[TestRun, ...]:
     """Samples of an acceptance test: one row per sample, with columns run and minutes.
 
@@ -280,6 +283,7 @@ def rule_file(findings: Findings) -> str:
     return render_protocol(protocol_from(findings.decide.guarantee), findings.title)
 
 
+@foreign("a test protocol")
 def parse_protocol(text: str, where: str = "protocol") -> Protocol:
     """A test protocol from TOML text.
 
@@ -379,6 +383,7 @@ def _json(path: Path, kind: str) -> dict[str, Any]:
     return table
 
 
+@foreign("a contribution")
 def read_contribution(path: Path) -> Contribution:
     """A contribution from its file.
 
@@ -402,6 +407,7 @@ def render_fleet(prior: FleetPrior) -> str:
     return json.dumps({**head, "parameters": rows}, indent=1)
 
 
+@foreign("a fleet's file")
 def read_fleet(path: Path) -> FleetPrior:
     """What the fleet knows, from its file.
 

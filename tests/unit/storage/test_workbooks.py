@@ -10,7 +10,7 @@ import pytest
 import xlsxwriter
 
 from cakewright.errors import InputFileError
-from cakewright.storage.store.workbooks import check_workbook
+from cakewright.storage.workbooks import check_workbook
 
 
 def _zip(parts: dict[str, bytes], packing: int = zipfile.ZIP_DEFLATED) -> bytes:
