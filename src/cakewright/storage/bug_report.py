@@ -9,7 +9,7 @@ import sys
 import traceback
 from pathlib import Path
 
-from cakewright import __version__
+from cakewright.version import __version__
 
 __all__ = ["bug_id", "bug_words", "keep_report"]
 
