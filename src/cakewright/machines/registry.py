@@ -14,7 +14,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, final
 
-__all__ = ["Kind", "data_of", "folder_of", "kind_keys", "shared_data"]
+__all__ = ["Kind", "data_of", "folder_of", "kind_keys", "look_in", "shared_data"]
 
 
 _ROOM = "cakewright.machines"
@@ -36,6 +36,12 @@ def _folders() -> Mapping[str, str]:
 
 def _toml(package: str, name: str) -> dict[str, Any]:
     return tomllib.loads(files(package).joinpath(name).read_text("utf-8"))
+
+
+def look_in(folder: str) -> None:
+    """Find kinds among the packages of one more folder too; call it before any other use."""
+    import_module(_ROOM).__path__.append(folder)
+    _folders.cache_clear()
 
 
 def kind_keys() -> tuple[str, ...]:

@@ -1,0 +1,1 @@
+"""A kind of machine that nobody builds."""
