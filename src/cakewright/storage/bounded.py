@@ -17,12 +17,12 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 from typing import Any, TypeVar
 
 from cakewright.errors import CakewrightError, FaultsError, InputFileError
 
-__all__ = ["MOST_BYTES", "MOST_SECONDS", "bound_memory", "read_apart"]
+__all__ = ["MOST_BYTES", "MOST_SECONDS", "bound_memory", "end_with_parent", "read_apart"]
 
 Found = TypeVar("Found")
 MOST_BYTES, MOST_SECONDS = 1536 * 1024**2, 60.0
@@ -136,6 +136,18 @@ def bound_memory(most: int = MOST_BYTES) -> None:
         hard = resource.getrlimit(resource.RLIMIT_AS)[1]
         bound = most if hard == resource.RLIM_INFINITY else min(hard, most)
         resource.setrlimit(resource.RLIMIT_AS, (bound, hard))
+
+
+def end_with_parent() -> None:
+    """Let this process end as soon as the one that started it has, killed or not."""
+
+    def watch() -> None:
+        parent = multiprocessing.parent_process()
+        if parent is not None:
+            wait([parent.sentinel])
+            os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def _bound_by_job(most: int) -> None:

@@ -1,21 +1,32 @@
 """Write a set of results into a folder: all of them or none, and never over half a result.
 
-Each file is first written under a temporary name beside its place. Only when all are complete are
-they put in place, each by a rename; what stood there before is kept until the last one is in
-place and is put back if anything fails.
+The set is written beside the folder and synced; then the two folders change places in one step, so
+that whoever looks, also after a power cut, sees the old set or the new one. Files of others in the
+folder come along. Where a folder cannot be exchanged (others keep folders inside, it is the
+working folder), each file is put in place by a rename, and put back if one fails. Two runs into one
+folder take turns.
 """
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import json
 import os
 import re
 import secrets
+import shutil
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from cakewright.errors import OutputError
+from cakewright.storage.exchange import exchange, sync_folder
+from cakewright.storage.turns import alone_on
 
-__all__ = ["write_outputs"]
+__all__ = ["SET_FILE", "faults_of_set", "write_outputs"]
+
+SET_FILE = ".cakewright-set.json"
+"""Names and hashes of the last set, so that a set can be told from files of others."""
 
 _PARTIAL, _PREVIOUS = ".partial", ".previous"
 _LEFTOVER = re.compile(r"^\.(?P<name>.+)\.(?P<token>[0-9a-f]{8})\.(?P<kind>partial|previous)$")
@@ -31,17 +42,108 @@ def write_outputs(folder: Path | str, outputs: Mapping[str, str | bytes]) -> lis
     """
     place = Path(folder)
     _check_names(outputs)
-    made = _make_folder(place)
-    _tidy(place)
+    data = {name: x.encode("utf-8") if isinstance(x, str) else x for name, x in outputs.items()}
+    hashes = {name: hashlib.sha256(x).hexdigest() for name, x in data.items()}
+    with alone_on(place):
+        _restore(place)
+        made = _make_folder(place)
+        try:
+            _tidy(place)
+            older = _last_set(place)
+            listed = dict(data)
+            if older or len(data) > 1:
+                listed[SET_FILE] = json.dumps({**older, **hashes}, indent=0).encode("utf-8")
+            if _may_exchange(place, {*listed, *older}):
+                _by_exchange(place, listed)
+            else:
+                _by_renames(place, listed)
+        except OSError as error:
+            _unmake(made)
+            raise OutputError(_words(place, error)) from error
+    return [place / name for name in outputs]
+
+
+def faults_of_set(folder: Path) -> list[str]:
+    """Names of results that are missing or changed since they were written."""
+    bad = []
+    for name, wanted in _last_set(folder).items():
+        try:
+            found = hashlib.sha256((folder / name).read_bytes()).hexdigest()
+        except OSError:
+            found = ""
+        if found != wanted:
+            bad.append(name)
+    return bad
+
+
+def _last_set(place: Path) -> dict[str, str]:
+    try:
+        told = json.loads((place / SET_FILE).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return {str(k): str(v) for k, v in told.items()} if isinstance(told, dict) else {}
+
+
+def _may_exchange(place: Path, ours: set[str]) -> bool:
+    """Whether the folder can change places: no folders of others in it, and nobody stands there."""
+    here = place.resolve()
+    if here == Path.cwd() or here in Path.cwd().parents or place.is_symlink() or here.is_mount():
+        return False
+    entries = list(here.iterdir())
+    plain = all(entry.is_file() and not entry.is_symlink() for entry in entries)
+    return plain and len(entries) <= len(ours) + 200
+
+
+def _by_exchange(place: Path, data: Mapping[str, bytes]) -> None:
+    here = place.resolve()
+    new = here.with_name(f".{here.name}.{secrets.token_hex(4)}.new")
+    try:
+        new.mkdir()
+        shutil.copymode(here, new)
+        for name, content in data.items():
+            _write(new / name, content)
+        for other in here.iterdir():
+            if other.name not in data:
+                _come_along(other, new / other.name)
+        sync_folder(new)
+        exchange(here, new)
+    except OSError:
+        shutil.rmtree(new, ignore_errors=True)
+        raise
+    sync_folder(here.parent)
+    shutil.rmtree(new, ignore_errors=True)
+
+
+def _come_along(old: Path, new: Path) -> None:
+    """A file of others in the new folder too, the same one where the disk can do that."""
+    try:
+        os.link(old, new)
+    except OSError:
+        shutil.copy2(old, new)
+
+
+def _by_renames(place: Path, data: Mapping[str, bytes]) -> None:
     token = secrets.token_hex(4)
     try:
-        for name, content in outputs.items():
-            _write_partial(_beside(place, name, token, _PARTIAL), content)
-        return _put_in_place(place, list(outputs), token)
-    except OSError as error:
-        _remove(_beside(place, name, token, _PARTIAL) for name in outputs)
-        _unmake(made)
-        raise OutputError(_words(place, error)) from error
+        for name, content in data.items():
+            _write(_beside(place, name, token, _PARTIAL), content)
+        _put_in_place(place, list(data), token)
+    except OSError:
+        _remove(_beside(place, name, token, _PARTIAL) for name in data)
+        raise
+
+
+def _restore(place: Path) -> None:
+    """Bring back a folder that a killed run had moved aside, and clear what it left beside."""
+    here = place.resolve()
+    pattern = re.compile(rf"^\.{re.escape(here.name)}\.[0-9a-f]{{8}}\.(?P<kind>new|old)$")
+    with contextlib.suppress(OSError):
+        for path in sorted(here.parent.iterdir()):
+            found = pattern.match(path.name)
+            if found and found["kind"] == "old" and not here.exists():
+                path.rename(here)
+            elif found and path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
 
 
 def _check_names(outputs: Mapping[str, str | bytes]) -> None:
@@ -81,8 +183,7 @@ def _beside(place: Path, name: str, token: str, ending: str) -> Path:
     return place / f".{name}.{token}{ending}"
 
 
-def _write_partial(path: Path, content: str | bytes) -> None:
-    data = content.encode("utf-8") if isinstance(content, str) else content
+def _write(path: Path, data: bytes) -> None:
     with path.open("xb") as file:
         file.write(data)
         file.flush()

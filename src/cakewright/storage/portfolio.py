@@ -19,6 +19,9 @@ from typing import Any
 
 from cakewright.errors import CakewrightError, InputFileError, OutputError
 from cakewright.jobs.portfolio import Outcome, Task, outcome_of, run_tasks
+from cakewright.storage.bounded import end_with_parent
+from cakewright.storage.bug_report import bug_words
+from cakewright.storage.exchange import sync_folder
 from cakewright.storage.studies import read_text
 from cakewright.version import __version__
 
@@ -92,6 +95,9 @@ def evaluate_task(task: Task) -> Outcome:
         return outcome_of(task, decided_file(Path(task.path), samples=task.samples))
     except CakewrightError as error:
         return Outcome(task.name, task.key, failed=str(error))
+    except Exception as error:
+        # One study's bug must not end the portfolio of all others.
+        return Outcome(task.name, task.key, failed=bug_words(error))
 
 
 def process_executor(workers: int) -> Executor:
@@ -103,6 +109,7 @@ def _one_thread() -> None:
     """One study a process: more threads in each would only fight for the same processors."""
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    end_with_parent()
 
 
 def dask_executor(address: str) -> Executor:
@@ -163,24 +170,44 @@ def evaluate_tasks(
 
 
 def kept_outcomes(out: Path, tasks: Sequence[Task]) -> dict[str, Outcome]:
-    """Results of an earlier run that still hold, by key. A half-written one is not there."""
+    """Results of an earlier run that still hold, by key. A damaged one is worked out again."""
     found = {}
     for task in tasks:
-        path = out / _KEPT / f"{task.key}.json"
-        if path.is_file():
-            data = json.loads(path.read_text(encoding="utf-8"))
-            data["figures"], data["options"] = tuple(data["figures"]), tuple(data["options"])
-            found[task.key] = Outcome(**{**data, "name": task.name})
+        kept = _kept(out / _KEPT / f"{task.key}.json", task.name)
+        if kept is not None:
+            found[task.key] = kept
     return found
+
+
+def _kept(path: Path, name: str) -> Outcome | None:
+    """One kept result; None where there is none or its hash is not the one it was kept with."""
+    try:
+        hashed, _, text = path.read_text(encoding="utf-8").partition("\n")
+        if hashed != _hash(text):
+            return None
+        data = json.loads(text)
+        data["figures"], data["options"] = tuple(data["figures"]), tuple(data["options"])
+        return Outcome(**{**data, "name": name})
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _hash(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
 def _keep(out: Path, outcome: Outcome) -> None:
     folder = out / _KEPT
+    text = json.dumps(asdict(outcome), allow_nan=False)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         part = folder / f".{outcome.key}.{secrets.token_hex(4)}.partial"
-        part.write_text(json.dumps(asdict(outcome), allow_nan=False), encoding="utf-8")
+        with part.open("x", encoding="utf-8") as file:
+            file.write(f"{_hash(text)}\n{text}")
+            file.flush()
+            os.fsync(file.fileno())
         part.replace(folder / f"{outcome.key}.json")
+        sync_folder(folder)
     except OSError as error:
         raise OutputError(f"{folder}: cannot be written ({error.strerror}); try another") from error
 

@@ -17,11 +17,11 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from multiprocessing.connection import Connection, wait
+from multiprocessing.connection import Connection
 from typing import Any
 
 from cakewright.errors import CakewrightError
-from cakewright.storage.bounded import bound_memory
+from cakewright.storage.bounded import bound_memory, end_with_parent
 from cakewright.web.outcomes import Files, GivenUpError, Outcome, Stage, outcome_of
 from cakewright.web.tasks import MOST_TASK_BYTES
 
@@ -183,7 +183,7 @@ class _Turns:
 def _serve(pipe: Connection, nice: int) -> None:
     """The process's side: evaluate what is asked for until the server is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_server, daemon=True).start()
+    end_with_parent()
     if hasattr(os, "nice"):
         os.nice(nice)
     bound_memory(MOST_TASK_BYTES)
@@ -192,13 +192,6 @@ def _serve(pipe: Connection, nice: int) -> None:
             number, job = pipe.recv()
             if job is not None:
                 pipe.send(_answer(pipe, number, job))
-
-
-def _end_with_server() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        os._exit(1)
 
 
 def _answer(pipe: Connection, number: int, job: tuple[Any, ...]) -> tuple[str, int, Any]:

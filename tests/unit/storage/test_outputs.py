@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
+import multiprocessing
 import os
+import signal
+import time
 from pathlib import Path
 
 import pytest
 
 from cakewright.errors import OutputError
-from cakewright.storage.outputs import write_outputs
+from cakewright.storage.outputs import SET_FILE, faults_of_set, write_outputs
 
 OLD: dict[str, str | bytes] = {"report.html": "old page", "findings.json": "old data"}
 NEW: dict[str, str | bytes] = {
@@ -20,7 +24,8 @@ NEW: dict[str, str | bytes] = {
 
 def contents(folder: Path) -> dict[str, str]:
     """Name and text of everything in a folder."""
-    return {path.name: path.read_text() for path in sorted(folder.iterdir()) if path.is_file()}
+    files = (path for path in sorted(folder.iterdir()) if path.is_file())
+    return {path.name: path.read_text() for path in files if path.name != SET_FILE}
 
 
 def test_writes_into_a_new_folder(tmp_path: Path) -> None:
@@ -50,11 +55,11 @@ def test_failure_while_writing_changes_nothing(
 ) -> None:
     """A disk that fills up leaves the old results and no half-written file."""
     write_outputs(tmp_path, OLD)
-    calls = iter([None, OSError(28, "No space left on device")])
+    calls = itertools.count()
 
     def full(_: int) -> None:
-        if (error := next(calls)) is not None:
-            raise error
+        if next(calls) == 1:
+            raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(OutputError, match=r"No space left on device.*nothing there was changed"):
@@ -65,8 +70,9 @@ def test_failure_while_writing_changes_nothing(
 def test_failure_while_putting_in_place_is_undone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """When the last rename fails, the earlier ones are taken back."""
+    """Where folders of others forbid an exchange and the last rename fails, all are taken back."""
     write_outputs(tmp_path, OLD)
+    (tmp_path / "mine").mkdir()
     real = Path.replace
 
     def stuck(self: Path, target: Path) -> Path:
@@ -157,3 +163,47 @@ def test_names_cannot_leave_the_folder(tmp_path: Path, name: str) -> None:
     with pytest.raises(OutputError, match="is not a file name"):
         write_outputs(tmp_path, {"ok.txt": "x", name: "y"})
     assert list(tmp_path.iterdir()) == []
+
+
+def _keep_writing(place: Path) -> None:
+    for run in itertools.count():
+        write_outputs(place, {f"{i}.txt": f"{run}\n" * 2000 for i in range(12)})
+
+
+@pytest.mark.skipif(os.name == "nt", reason="processes are ended otherwise there")
+def test_a_kill_at_any_moment_leaves_one_set(tmp_path: Path) -> None:
+    """Killed while it writes, a run leaves twelve files of one set, old or new."""
+    place = tmp_path / "out"
+    for kill in range(12):
+        writer = multiprocessing.get_context("fork").Process(target=_keep_writing, args=(place,))
+        writer.start()
+        while not (place / "0.txt").exists():
+            time.sleep(0.01)
+        time.sleep(0.02 + 0.007 * kill)
+        os.kill(writer.pid or 0, signal.SIGKILL)
+        writer.join()
+        assert len({(place / f"{i}.txt").read_text() for i in range(12)}) == 1
+        assert faults_of_set(place) == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="processes are started otherwise there")
+def test_two_runs_into_one_folder_take_turns(tmp_path: Path) -> None:
+    """Neither takes away what the other has half written; the last one's set stands."""
+    place = tmp_path / "out"
+    context = multiprocessing.get_context("fork")
+    sets = [{f"{i}.txt": f"{run}\n" * 2000 for i in range(8)} for run in range(6)]
+    runs = [context.Process(target=write_outputs, args=(place, one)) for one in sets]
+    for run in runs:
+        run.start()
+    for run in runs:
+        run.join()
+    assert [run.exitcode for run in runs] == [0] * 6
+    assert len({(place / f"{i}.txt").read_text() for i in range(8)}) == 1
+
+
+def test_a_changed_result_is_told(tmp_path: Path) -> None:
+    """The hashes kept beside a set tell what was changed or lost since."""
+    write_outputs(tmp_path, NEW)
+    (tmp_path / "report.html").write_text("other")
+    (tmp_path / "report.pdf").unlink()
+    assert sorted(faults_of_set(tmp_path)) == ["report.html", "report.pdf"]
