@@ -16,8 +16,6 @@ from cakewright.quantities import house_names
 from cakewright.reports import Book, Units, findings_json, render_pdf, write_html, write_workbook
 from cakewright.reports.chapters import all_sections
 from cakewright.reports.drawings.check import overlaps
-from cakewright.reports.drawings.flow import flow_diagram
-from cakewright.reports.drawings.from_balance import balance_graph
 from cakewright.reports.line_drawings import diagram_sheet, plan_sheet
 from cakewright.reports.numbers import unit_text
 from cakewright.storage.evaluation import evaluate_file
@@ -62,11 +60,8 @@ def test_answer_fits_one_page(demo: str) -> None:
 
 @pytest.mark.parametrize("demo", DEMOS)
 def test_drawings_have_no_overlaps(demo: str) -> None:
-    """Diagram of the balance, diagram of the line and plot plan: nothing on anything."""
+    """Diagram of the line and plot plan: nothing on anything."""
     found = findings(demo)
-    decision = found.decision
-    graph = balance_graph(found.balance, decision.machine, decision.label)
-    assert overlaps(flow_diagram(graph)) == []
     if found.line is not None:
         book = Book(found, Units.SI)
         assert overlaps(diagram_sheet(book, found.line)) == []

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
+from cakewright.line.balance import Balance
 from cakewright.machines import Performance, Plan
-from cakewright.physics.balance import DewateringBalance
 from cakewright.quantities import CalculationLine, Figure, FloatArray, Status, Term
 from cakewright.sludge import Feed, RunLoad, Sludge
 from cakewright.study import Study
@@ -366,11 +366,10 @@ def _figure_line(figure: Figure, label: str) -> CalculationLine:
     )
 
 
-def balance_lines(balance: DewateringBalance) -> list[CalculationLine]:
-    """Cake and filtrate from the balance."""
-    streams = balance.streams
-    cake, sludge, filtrate = streams["cake"], streams["sludge"], streams["filtrate"]
-    inflow = sum(float(_point(streams[key].mass)) for key in balance.inlets)
+def balance_lines(balance: Balance) -> list[CalculationLine]:
+    """Cake and filtrate from the balance of the running line."""
+    cake, mixed = balance.stream("cake"), balance.stream("flocculated sludge")
+    wash, drain = balance.stream("wash water"), balance.stream("filtrate and wash water")
     return [
         _line(
             "balance.cake_solids_flow",
@@ -378,8 +377,8 @@ def balance_lines(balance: DewateringBalance) -> list[CalculationLine]:
             "m_c",
             "η · m_ss",
             [
-                ("η", cake.suspended / sludge.suspended, "capture", ""),
-                ("m_ss", sludge.suspended, "suspended_flow", ""),
+                ("η", cake.suspended / mixed.suspended, "capture", ""),
+                ("m_ss", mixed.suspended, "suspended_flow", ""),
             ],
             ("suspended_flow", cake.suspended),
             "OWN",
@@ -388,21 +387,25 @@ def balance_lines(balance: DewateringBalance) -> list[CalculationLine]:
             "balance.cake",
             "Wet cake",
             "M_c",
-            "dry matter of the cake / TS_c",
+            "m_d / TS_c",
             [
-                ("dry matter", cake.dry, "dry_solids_flow", ""),
+                ("m_d", cake.dry_solids_flow, "dry_solids_flow", "sludge, dissolved, conditioner"),
                 ("TS_c", cake.total_solids, "cake_solids", ""),
             ],
-            ("mass_flow", cake.mass),
+            ("mass_flow", cake.mass_flow),
             "OWN",
         ),
         _line(
             "balance.filtrate",
             "Filtrate with wash water",
             "M_f",
-            "M_in − M_c",
-            [("M_in", inflow, "mass_flow", ""), ("M_c", cake.mass, "mass_flow", "")],
-            ("mass_flow", filtrate.mass),
+            "M_m + M_w − M_c",
+            [
+                ("M_m", mixed.mass_flow, "mass_flow", "flocculated sludge"),
+                ("M_w", wash.mass_flow, "mass_flow", "wash water"),
+                ("M_c", cake.mass_flow, "mass_flow", "cake"),
+            ],
+            ("mass_flow", drain.mass_flow),
             "OWN",
         ),
     ]

@@ -8,8 +8,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from cakewright.jobs.balance import balance_of
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.line import line_of
 from cakewright.jobs.money import money_of, yearly_of
 from cakewright.jobs.options import duty_of, load_of, options_of
 from cakewright.jobs.streams import feed_of
@@ -46,8 +46,8 @@ def results_on(study: Study, draws: StudyDraws, plan: Plan) -> Mapping[str, Floa
     duty, load = duty_of(one, draws), load_of(draws, feed)
     (option,) = options_of(one, draws, feed, load, duty, [plan.frame])
     found = option.plan or plan
-    balance = balance_of(one, draws, feed, load, option.performance)
-    yearly = yearly_of(option, balance, feed, load, draws)
+    line = line_of(one, draws, feed, found, option.performance)
+    yearly = yearly_of(option, line, feed, draws)
     money = money_of(one, found, yearly, draws)
     return {
         "cake_solids": option.performance.samples("cake_solids"),

@@ -12,11 +12,12 @@ from cakewright.economics import present_worth_annuity
 from cakewright.economics.lifecycle import LifeCycle
 from cakewright.errors import InfeasibleError
 from cakewright.jobs import findings
-from cakewright.jobs.balance import balance_of
 from cakewright.jobs.conditioning import candidates, settled
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.line import line_of
 from cakewright.jobs.money import Yearly, cost_figure, life_years, money_of, rates_of, yearly_of
 from cakewright.jobs.options import Option, kinds_of, options_of
+from cakewright.line.design import LineDesign
 from cakewright.machines import Answer, Duty, Frame, Kind, Performance, Plan
 from cakewright.machines.recipes import Product, Recipe
 from cakewright.machines.suitability import CAKE_OWN
@@ -41,6 +42,7 @@ class Priced:
 
     option: Option
     plan: Plan
+    line: LineDesign
     yearly: Yearly
     money: LifeCycle
     net: FloatArray
@@ -223,11 +225,11 @@ def _rank(priced: Priced) -> tuple[int, float]:
 def _priced(study: Study, draws: StudyDraws, feed: Feed, load: RunLoad, option: Option) -> Priced:
     if option.plan is None:
         raise InfeasibleError(f"{option.kind.label}: {_obstacle(option)}")
-    balance = balance_of(study, draws, feed, load, option.performance)
-    yearly = yearly_of(option, balance, feed, load, draws)
+    line = line_of(study, draws, feed, option.plan, option.performance)
+    yearly = yearly_of(option, line, feed, draws)
     money = money_of(study, option.plan, yearly, draws)
     net = _net_cost(study, draws, option, yearly, money)
-    return Priced(option, option.plan, yearly, money, net)
+    return Priced(option, option.plan, line, yearly, money, net)
 
 
 def target_cake(study: Study, performance: Performance) -> Figure:

@@ -15,7 +15,6 @@ from cakewright.jobs.annex import (
     performance_lines,
     sizing_lines,
 )
-from cakewright.jobs.balance import balance_finding, balance_of
 from cakewright.jobs.cautions import cautions_of
 from cakewright.jobs.choice import Choice, choice_of, compared_findings, settled_by_cost
 from cakewright.jobs.decision import decide
@@ -108,21 +107,19 @@ def evaluate(
     if with_press and not law:
         progress("pressing by the class prior")
         physics = shown(site, choice.option)
-    progress("balancing streams")
     best = choice.option
-    balance = balance_of(study, draws, feed, load, best.performance)
-    line = None
-    if has_line(best.key):
-        progress("designing the line")
-        line = line_of(study, draws, feed, choice.plan, best.performance)
-    if weeks and line:
-        progress(f"playing {weeks} weeks of each scenario")
-    played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks and line else ()
     headline = _headline(best, choice)
     decided = None
     if with_decision:
         progress("weighing money, carbon, promises and what to ask")
         decided = decide(study, draws, feed, load, choice, headline, law)
+    progress("designing the line")
+    promise = decided.guarantee.throughput if decided else None
+    whole = line_of(study, draws, feed, choice.plan, best.performance, promise)
+    line = whole if has_line(best.key) else None
+    if weeks and line:
+        progress(f"playing {weeks} weeks of each scenario")
+    played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks and line else ()
     lines = [
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),
@@ -131,7 +128,7 @@ def evaluate(
         *choice.lines,
         *press_lines(physics.screws.get(best.key)),
         *(decided.lines if decided else ()),
-        *balance_lines(balance),
+        *balance_lines(whole.balance),
         *(line.lines if line else ()),
     ]
     return Findings(
@@ -159,7 +156,7 @@ def evaluate(
             option_finding(o, choice.extra(o.key), compared_findings(compared.get(o.key, ()), o))
             for o in options
         ),
-        balance=balance_finding(balance, best.performance),
+        balance=whole.balance,
         givens=tuple(study.values.values()),
         questions=decided.questions if decided else (),
         cautions=cautions_of(study, best.key),
@@ -185,14 +182,16 @@ def _dosed(performance: Performance, name: str) -> bool:
 
 
 def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:
-    performance, plan = option.performance, choice.plan
+    performance, plan, line = option.performance, choice.plan, choice.best.line
     figures = [
         performance["cake_solids"],
         performance["capture"],
         *(performance.figures[n] for n in ("cake_own_solids",) if n in performance.figures),
         *(performance.figures[n] for n in _DOSES if _dosed(performance, n)),
         plan.figures["run_hours_per_day"],
+        line.figures["line_power"],
         performance["specific_energy"],
+        line.figures["line_water"],
         performance["wash_water_specific"],
         *choice.extra(option.key).values(),
     ]

@@ -18,6 +18,7 @@ from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark
 
 if TYPE_CHECKING:
     from cakewright.jobs.decision import DecisionFindings
+    from cakewright.line.balance import Balance
     from cakewright.line.design import LineDesign
     from cakewright.line.week import WeekOutcome
     from cakewright.machines.prediction import KindFindings
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
-    "BalanceFinding",
     "Caution",
     "ComparedRecipe",
     "Decision",
@@ -38,7 +38,6 @@ __all__ = [
     "Reason",
     "RunnerUp",
     "SludgeFinding",
-    "StreamFinding",
     "TradeView",
 ]
 
@@ -131,28 +130,6 @@ class OptionFinding:
     def chosen_frame(self) -> FrameFinding | None:
         """The frame chosen for this kind, if any fits."""
         return next((frame for frame in self.frames if frame.chosen), None)
-
-
-@dataclass(frozen=True, slots=True)
-class StreamFinding:
-    """One stream of the balance, per run hour and per day, with where it is checked on site."""
-
-    key: str
-    label: str
-    source: str
-    target: str
-    figures: Mapping[str, Figure]
-    check_on_site: str
-
-
-@dataclass(frozen=True, slots=True)
-class BalanceFinding:
-    """The streams of the chosen line and how well they close (relative, per balance)."""
-
-    streams: tuple[StreamFinding, ...]
-    closure: Mapping[str, float]
-    conditioner_note: str
-    recycle_note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +255,7 @@ class Findings:
     sludges: tuple[SludgeFinding, ...]
     feed: SludgeFinding
     options: tuple[OptionFinding, ...]
-    balance: BalanceFinding
+    balance: Balance
     givens: tuple[Given, ...]
     questions: tuple[Question, ...]
     cautions: tuple[Caution, ...]

@@ -178,6 +178,12 @@ class GuaranteeFindings:
     inside: int
     notes: tuple[str, ...]
 
+    @property
+    def throughput(self) -> float:
+        """Dry solids the acceptance test asks for. [kg/s]"""
+        named = (p for p in self.promises if p.name == "dry_solids_flow")
+        return next(named).offered.value
+
 
 class _Played:
     """Tests played on the samples inside the window, every quantity turned to "at least"."""

@@ -18,14 +18,13 @@ __all__ = ["cases_of", "has_line", "line_inputs", "line_of", "missing_line"]
 # Kinds whose own line is known; for any other kind no line is shown rather than a wrong one.
 _LINED = frozenset({Kind.MULTI_DISC_SCREW_PRESS})
 
-# Share of a conditioner's dry matter that stays in the cake: polymer adsorbs, precipitates are
-# suspended solids. JUDGEMENT; the published range is 75 to 100 % (P05).
+# Share of the polymer that stays in the cake: it adsorbs. JUDGEMENT.
 POLYMER_RETAINED = 1.0
-COAGULANT_RETAINED = 0.95
 _CONDITIONERS = {
     "ferric chloride": Conditioner.FERRIC_CHLORIDE,
     "alum": Conditioner.ALUM,
     "hydrated lime": Conditioner.HYDRATED_LIME,
+    "lime": Conditioner.HYDRATED_LIME,
 }
 
 
@@ -100,7 +99,7 @@ def line_inputs(
                 flow_capacity=float(capacity.volume_flow[0]),
             ),
         ),
-        products=_products(study, draws, performance),
+        products=_products(study, performance),
         run=RunPattern(
             hours_per_day=24.0 * study.value("duty.hours_per_day"),
             days=days,
@@ -129,27 +128,34 @@ def _hourly(pattern: WeekPattern) -> tuple[float, ...]:
     return tuple(float(x) for x in pattern.relative.reshape(168, -1).mean(axis=1))
 
 
-def _products(study: Study, draws: StudyDraws, performance: Performance) -> tuple[Product, ...]:
+def _products(study: Study, performance: Performance) -> tuple[Product, ...]:
+    """Inorganic conditioners in the order they are added, then the polymer, where there is one."""
+    found = [
+        Product(
+            name=one.name,
+            form="lime" if "lime" in one.name else "coagulant",
+            dose=one.dose,
+            stock=one.strength,
+            final=one.strength,
+            retained=one.retained,
+            solids=one.formed / np.where(one.dose > 0.0, one.dose, 1.0),
+            conditioner=_CONDITIONERS[one.name],
+        )
+        for one in performance.conditioners
+    ]
     dose = performance.samples("polymer_dose")
-    band = performance["polymer_dose"].band
-    polymer = Product(
-        name="polymer",
-        form=study.word("polymer.form"),
-        dose=dose,
-        dose_low=min(band.p10, float(dose[0])),
-        dose_high=max(band.p90, float(dose[0])),
-        activity=study.value("polymer.activity"),
-        stock=study.value("polymer.stock"),
-        retained=POLYMER_RETAINED,
-    )
-    kind = study.word("coagulant.kind")
-    if kind in ("", "none"):
-        return (polymer,)
-    coagulant = Product(
-        name=kind,
-        form="coagulant",
-        dose=draws["coagulant.dose"],
-        retained=COAGULANT_RETAINED,
-        conditioner=_CONDITIONERS[kind],
-    )
-    return coagulant, polymer
+    if dose[0] > 0.0 or not found:
+        band = performance["polymer_dose"].band
+        found.append(
+            Product(
+                name="polymer",
+                form=study.word("polymer.form"),
+                dose=dose,
+                dose_low=min(band.p10, float(dose[0])),
+                dose_high=max(band.p90, float(dose[0])),
+                activity=study.value("polymer.activity"),
+                stock=study.value("polymer.stock"),
+                retained=POLYMER_RETAINED,
+            )
+        )
+    return tuple(found)

@@ -29,11 +29,11 @@ from cakewright.economics import (
 )
 from cakewright.errors import QuantityError
 from cakewright.jobs.options import Option
+from cakewright.line.design import LineDesign
 from cakewright.machines import Frame, Plan
 from cakewright.machines.envelope import split_normal
-from cakewright.physics.balance import DewateringBalance
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
-from cakewright.sludge import Feed, RunLoad
+from cakewright.sludge import Feed
 from cakewright.study import Study
 
 __all__ = [
@@ -103,37 +103,28 @@ class Yearly:
     peak_power: FloatArray
 
 
-def yearly_of(
-    option: Option, balance: DewateringBalance, feed: Feed, load: RunLoad, draws: Sampled
-) -> Yearly:
-    """Amounts of a mean year."""
-    run = load.run_share * YEAR
-    performance, streams = option.performance, balance.streams
+def yearly_of(option: Option, line: LineDesign, feed: Feed, draws: Sampled) -> Yearly:
+    """Amounts of a mean year, of the whole line."""
+    performance, demand, streams = option.performance, line.demand, line.balance
     dry = feed.mix.dry_solids_flow * YEAR
-    polymer_water = streams["polymer"].water * run / 1000.0
+    run = line.cases.running.run_share * YEAR
     doses = {one.key: one.dose * dry for one in performance.conditioners}
     none = np.zeros(dry.shape)
     days = draws["duty.days_per_week"] / 7.0
     return Yearly(
         dry_solids=dry,
-        cake=streams["cake"].mass * run,
-        cake_solids=streams["cake"].total_solids,
+        cake=streams.cake_mass * run,
+        cake_solids=streams.stream("cake").total_solids,
         polymer_dose=performance.samples("polymer_dose"),
         coagulant=doses.get("coagulant", none),
         ferric=doses.get("ferric", none),
         lime=doses.get("lime", none),
-        energy=performance.samples("specific_energy") * dry,
-        water=performance.samples("wash_water_specific") * dry + polymer_water,
+        energy=demand.energy * YEAR,
+        water=demand.water * YEAR,
         attention=performance.samples("attention_per_day") * YEAR * days,
-        solids_returned=streams["filtrate"].suspended * run,
-        peak_power=_power(option, dry),
+        solids_returned=streams.stream("filtrate and wash water").suspended * run,
+        peak_power=np.full(dry.shape, demand.together),
     )
-
-
-def _power(option: Option, like: FloatArray) -> FloatArray:
-    if option.plan is None or "power" not in option.plan.figures:
-        return np.zeros(like.shape)
-    return np.broadcast_to(option.plan.figures["power"].samples, like.shape)
 
 
 def point_year(yearly: Yearly, size: int, **changed: FloatArray) -> Yearly:

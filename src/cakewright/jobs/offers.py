@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from cakewright.jobs.balance import balance_of
 from cakewright.jobs.draws import study_draws
+from cakewright.jobs.line import line_of
 from cakewright.jobs.money import CAPITAL, money_of, yearly_of
 from cakewright.jobs.offer_carry import (
     CARRIED,
@@ -335,11 +335,11 @@ def _cost(
     if option.plan is None:
         return None, ("the catalogue has no frame of this kind for the load: no running hours",)
     option = _with_offer(option, figures)
-    balance = balance_of(one, site.draws, site.feed, site.load, option.performance)
-    yearly = yearly_of(option, balance, site.feed, site.load, site.draws)
     plan = option.plan
     if plan is None:
         return None, ()
+    line = line_of(one, site.draws, site.feed, plan, option.performance)
+    yearly = yearly_of(option, line, site.feed, site.draws)
     price = offer.figures["price"] / plan.machines
     currency, year = one.word("currency"), one.count("price_year")
     frame = replace(plan.frame, budget_price=price, currency=currency, price_year=year)

@@ -31,6 +31,8 @@ MIXED, WASH, CAKE, FILTRATE = (
 )
 _OUTSIDE = ("works", "works, return", "supply", "water supply", "outlet", "feed tank")
 _SUMMED = ("mass_flow", "dry_solids_flow", "suspended", "dissolved", "conditioner", "water")
+# Conditioners react with the sludge there: what they form takes or gives water.
+_REACTED = ("mass_flow", "suspended", "dissolved")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -231,7 +233,8 @@ def _solutions(rows: _Rows, case: Case, products: Sequence[ProductLine], share: 
     water = case.water_density
     cold = case.book["supply_water_temperature"]
     for p in products:
-        name, density, dry = p.product.name, p.product.density, p.solids_flow * share
+        # As it was dosed; what it forms in the sludge is its own from the flocculation on.
+        name, density, dry = p.product.name, p.product.density, p.active * share
         neat = p.active / p.activity * share
         stock, thin = p.stock_flow * density * share, p.dilution_flow * density * share
         own = _only(dry, neat - dry)
@@ -265,7 +268,7 @@ def _gaps(press: DewateringBalance, streams: Sequence[Stream]) -> dict[str, floa
         into = [s for s in streams if s.target == place]
         out = [s for s in streams if s.source == place]
         worst = 0.0
-        for kind in _SUMMED:
+        for kind in _REACTED if place == "flocculation" else _SUMMED:
             come = np.asarray(sum(getattr(s, kind) for s in into))
             gone = np.asarray(sum(getattr(s, kind) for s in out))
             scale = np.asarray(sum(s.mass_flow for s in into))

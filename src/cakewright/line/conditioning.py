@@ -20,6 +20,7 @@ from cakewright.line.piping import Fluid
 from cakewright.line.practice import ProductForm, product_form
 from cakewright.line.pumping import PumpDesign, PumpDuty, pump_design
 from cakewright.physics.alkalinity import (
+    Conditioner,
     alkalinity_after_dose,
     conditioner_solids,
     ph_carbonate,
@@ -133,6 +134,14 @@ def _chemistry(case: Case, product: Product, dose: float) -> tuple[float | None,
     if not known or left <= 0 or left >= carbon:
         return left, None
     return left, float(ph_carbonate(point(feed.ph), before, left))
+
+
+def _limed(case: Case, product: Product) -> bool:
+    """True where lime follows, so that the alkalinity left by this product alone says nothing."""
+    lime = Conditioner.HYDRATED_LIME
+    return product.conditioner is not lime and any(
+        p.conditioner is lime for p in case.inputs.products
+    )
 
 
 def _cautions(form: ProductForm) -> tuple[str, ...]:
@@ -278,7 +287,7 @@ def _product_line(case: Case, product: Product, number: int, capture: FloatArray
     # the last batch may be left standing through the longest stop
     oldest = volume / max(point(flows["stock"]), 1e-12) + _idle_gap(case) if tanks else 0.0
     gain = 1.0 if product.conditioner is None else conditioner_solids(product.conditioner)
-    solids = flows["active"] * gain
+    solids = flows["active"] * (gain if product.solids is None else product.solids)
     kept = capture if product.retained is None else np.asarray(product.retained, dtype=float)
     left, ph = _chemistry(case, product, point(flows["dose"]))
     water = (
@@ -331,7 +340,7 @@ def _product_line(case: Case, product: Product, number: int, capture: FloatArray
         *ageing_finding(tag, ageing, form),
         *life_finding(tag, oldest, life, form),
         *range_finding(pump.tag, product, pump.flow_low, pump.flow_high),
-        *chemistry_findings(case, tag, product, left, ph),
+        *(() if _limed(case, product) else chemistry_findings(case, tag, product, left, ph)),
     )
     calculations = _lines(case, tag, line)[: 3 if tanks else 2]
     own = Part(items=(_item(line, tag),), motors=motors, findings=findings, lines=calculations)

@@ -128,7 +128,8 @@ class Product:
     """One conditioner; dose is active mass per dry solids (or per feed volume when given so).
 
     ``form`` is a row of the forms table. Strengths, ageing, life and activity of None are taken
-    from it. ``retained`` is the share that stays in the cake (None: the capture).
+    from it. ``retained`` is the share that stays in the cake (None: the capture); ``solids`` the dry
+    solids it forms per active mass (None: by its own chemistry; a polymer forms its own mass).
     ``pump_low`` and ``pump_high`` describe a pump that is already there.
     """
 
@@ -144,7 +145,8 @@ class Product:
     ageing: float | None = None
     life: float | None = None
     density: float = 1000.0
-    retained: float | None = None
+    retained: Floats | None = None
+    solids: Floats | None = None
     conditioner: Conditioner | None = None
     pump_low: float | None = None
     pump_high: float | None = None
@@ -233,9 +235,9 @@ class LineInputs:
                 f"line: got {len(self.presses)} press types and {len(self.products)} conditioners; "
                 "allowed: at least one of each; add the missing one"
             )
-        if len(self.products) > 2:
+        if len(self.products) > 3:
             raise OutOfRangeError(
-                f"line: got {len(self.products)} conditioners; allowed: one or two; drop one"
+                f"line: got {len(self.products)} conditioners; allowed: one to three; drop one"
             )
         if len(self.feed.pattern) not in (0, 168) or any(w < 0 for w in self.feed.pattern):
             raise OutOfRangeError(

@@ -53,8 +53,10 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
 
 
 def _table(findings: Findings, units: Units) -> Iterator[str]:
-    for figure in findings.decision.headline:
-        yield "  " + _row(figure, units, findings.currency)
+    figures = findings.decision.headline
+    width = max((len(house_name(figure.name).label) for figure in figures), default=0) + 1
+    for figure in figures:
+        yield "  " + _row(figure, units, findings.currency, width)
 
 
 def _setting(findings: Findings, units: Units) -> Iterator[str]:
@@ -72,7 +74,7 @@ def _setting(findings: Findings, units: Units) -> Iterator[str]:
     yield from _wrapped(f"Run at {told}; {press.binding_words}{basis}.", "  ")
 
 
-def _row(figure: Figure, units: Units, currency: str) -> str:
+def _row(figure: Figure, units: Units, currency: str, width: int) -> str:
     entry = house_name(figure.name)
     band = figure.band
     digits = decimals_for(figure.name, (figure.point, band.p10, band.p90), units)
@@ -80,7 +82,7 @@ def _row(figure: Figure, units: Units, currency: str) -> str:
     unit = unit_text(shown_unit(figure.name, units), currency)
     basis = " ".join(x for x in (figure.basis.value, figure.mark.value) if x)
     spread = band_text(figure.name, band, units, digits)
-    return f"{entry.label:<14}{value:>9} {unit:<8} {spread:<16} {basis}".rstrip()
+    return f"{entry.label:<{width}}{value:>9} {unit:<8} {spread:<16} {basis}".rstrip()
 
 
 def _listed(texts: object, *, numbered: bool = False) -> Iterator[str]:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from cakewright.line import items as line_items
+from cakewright.line.balance import Balance
 from cakewright.line.design import LineDesign
-from cakewright.quantities import house_name
+from cakewright.quantities import FloatArray, house_name
 from cakewright.reports.book import Book
 from cakewright.reports.content import Cell, Column, Table
 from cakewright.reports.numbers import decimals_for, number_text, plain_text, shown
 
-__all__ = ["LISTS", "ListTable", "Value", "list_table"]
+__all__ = ["LISTS", "ListTable", "Value", "list_table", "stream_table"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,22 +223,37 @@ def interlocks(design: LineDesign) -> ListTable:
 
 
 def streams(design: LineDesign) -> ListTable:
-    """Streams while the line runs, point case."""
+    """Streams while the line runs in a mean week, point case."""
+    return stream_table(design.balance)
+
+
+def stream_table(balance: Balance) -> ListTable:
+    """Streams of one case, point case."""
     rows = tuple(
         (
             s.number,
             s.name,
-            Value("volume_flow", float(s.volume_flow[0])),
-            Value("mass_flow", float(s.mass_flow[0])),
-            Value("dry_solids_flow", float(s.dry_solids_flow[0])),
-            Value("total_solids", float(s.total_solids[0])),
+            *(Value(name, float(np.ravel(value)[0])) for name, value in _amounts(s)),
             s.note,
         )
-        for s in design.streams
+        for s in balance.streams
     )
-    names = ("volume_flow", "mass_flow", "dry_solids_flow", "total_solids")
+    names = [name for name, _ in _amounts(balance.streams[0])]
     labels = tuple((house_name(name).label, 0.9) for name in names)
     return ListTable("Streams", (("no.", 0.4), ("stream", 2.0), *labels, ("note", 1.6)), rows)
+
+
+def _amounts(stream: line_items.Stream) -> tuple[tuple[str, FloatArray | float], ...]:
+    return (
+        ("volume_flow", stream.volume_flow),
+        ("mass_flow", stream.mass_flow),
+        ("dry_solids_flow", stream.dry_solids_flow),
+        ("total_solids", stream.total_solids),
+        ("suspended_flow", stream.suspended),
+        ("conditioner_flow", stream.conditioner),
+        ("temperature", stream.temperature),
+        ("line_pressure", stream.pressure),
+    )
 
 
 def data_sheets(design: LineDesign) -> ListTable:

@@ -116,13 +116,10 @@ def _guarantee(book: Book) -> tuple[Section, ...]:
 
 def _line(book: Book) -> tuple[Section, ...]:
     designed = line(book)
-    # The line's own diagram stands in for the plain one of the balance.
-    closed = balance(book)
-    blocks = closed.blocks[1:] if designed else closed.blocks
     return (
         *_present(week(book)),
         *_present(designed),
-        *_section("balance", "Balance", blocks),
+        balance(book),
         *_present(control(book)),
         *_present(coefficients(book)),
         *_present(cautions(book)),

@@ -35,11 +35,11 @@ def test_parts_are_amounts_times_factors() -> None:
     found = findings()
     option = carbon_of(found).options[0]
     head = {figure.name: figure.point for figure in found.decision.headline}
-    power = head["specific_energy"] / 3.6e6 * 0.390
+    power = head["line_energy"] / 3.6e6 * 0.390
     assert option.parts["power"].point == pytest.approx(power)
     assert option.parts["polymer"].point == pytest.approx(head["polymer_dose"] * 3.0)
-    streams = {s.key: s.figures for s in found.balance.streams}
-    wet = streams["cake"]["mass_flow"].point / streams["sludge"]["dry_solids_flow"].point
+    cake, feed = found.balance.stream("cake"), found.balance.stream("feed measured")
+    wet = float(cake.mass_flow[0] / feed.dry_solids_flow[0])
     assert option.parts["haulage"].point == pytest.approx(wet * 25.0 * 0.10749e-3)
     assert option.total.point == pytest.approx(sum(p.point for p in option.parts.values()))
 
@@ -56,8 +56,8 @@ def test_landfill_by_hand() -> None:
     """Dry cake x volatile share x 0.5 x 0.5 x 16/12 x 0.5 of methane, all of it from the inputs."""
     found = findings("landfill", 'landfill_recovered = "40 %"')
     option = carbon_of(found).options[0]
-    streams = {s.key: s.figures for s in found.balance.streams}
-    dry = streams["cake"]["dry_solids_flow"].point / streams["sludge"]["dry_solids_flow"].point
+    cake, feed = found.balance.stream("cake"), found.balance.stream("feed measured")
+    dry = float(cake.dry_solids_flow[0] / feed.dry_solids_flow[0])
     volatile = 1.0 - found.feed.figures["ash_share"].point
     methane = dry * volatile * 0.5 * 0.5 * 0.5 * 16.0 / 12.0 * 0.6
     assert option.parts["landfill, methane"].point == pytest.approx(27.9 * methane, rel=1e-9)

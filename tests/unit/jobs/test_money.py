@@ -72,9 +72,8 @@ def test_dear_hours_and_demand_are_charged() -> None:
     text = demo_text("soy").replace("[prices]\n", '[prices]\ndemand = "100 EUR/kW"\n')
     found = evaluate(parse_study(text + "\n[sampling]\nsamples = 0\n"), with_press=False)
     assert found.decide is not None
-    frame = next(o for o in found.options if o.machine == found.decision.machine).chosen_frame
-    assert frame is not None
-    kilowatts = frame.figures["power"].point / 1000.0
+    assert found.line is not None
+    kilowatts = found.line.demand.together / 1000.0
     dry = flat.annual.point / flat.specific.point * 365.25 * 86400.0
     extra = chosen(found.decide).parts["power"].point - flat.parts["power"].point
     assert extra == pytest.approx(100.0 * kilowatts / dry, rel=1e-9)

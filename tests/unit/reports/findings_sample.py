@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from tests.unit.line.lines_for_tests import small_line
 
 from cakewright.jobs.findings import (
     Answer,
-    BalanceFinding,
     Caution,
     Decision,
     Findings,
@@ -21,8 +21,9 @@ from cakewright.jobs.findings import (
     Question,
     Reason,
     SludgeFinding,
-    StreamFinding,
 )
+from cakewright.line import Cake, FeedSludge, design
+from cakewright.line.balance import Balance
 from cakewright.quantities import Basis, CalculationLine, Figure, Given, Mark, Status, Term
 
 HOUR = 3600.0
@@ -276,77 +277,15 @@ def _options() -> tuple[OptionFinding, ...]:
     return multi, drum, belt, decanter, chamber
 
 
-# One run hour of the line; volumes at 1,000 kg/m3.
-FEED = (9.0, 9000.0, 112.5)
-POLYMER = (0.478, 478.0, 0.956)
-WASH = (0.10, 100.0, 0.0)
+def _balance() -> Balance:
+    """Streams of a small line: 48 m3/d at 1.25 %, cake of 18.2 %."""
+    feed = FeedSludge(volume_flow=48 / DAY, total_solids=0.0125)
+    return design(small_line(feed=feed, cake=Cake(0.182, 0.94))).balance
+
+
+BALANCE = _balance()
+# The annex rounds the same cake by hand: 94 % of 112.5 kg/h and 0.9 kg/h of polymer.
 CAKE_SOLIDS = 0.94 * 112.5 + 0.9
-CAKE = (CAKE_SOLIDS / 0.182 / 1050.0, CAKE_SOLIDS / 0.182, CAKE_SOLIDS)
-FILTRATE_MASS = FEED[1] + POLYMER[1] + WASH[1] - CAKE[1]
-FILTRATE = (FILTRATE_MASS / 1000.0, FILTRATE_MASS, FEED[2] + POLYMER[2] - CAKE[2])
-
-
-def _stream(
-    key: str, label: str, start: str, end: str, flow: tuple[float, float, float], check: str
-) -> StreamFinding:
-    volume, mass, solids = flow
-    figures = {
-        "volume_flow": figure("volume_flow", volume / HOUR, 0.05, source="OWN"),
-        "mass_flow": figure("mass_flow", mass / HOUR, 0.05, source="OWN"),
-        "dry_solids_flow": figure("dry_solids_flow", solids / HOUR, 0.07, source="OWN"),
-        "total_solids": figure("total_solids", solids / mass, 0.07, source="OWN"),
-    }
-    return StreamFinding(key, label, start, end, figures, check)
-
-
-def _balance() -> BalanceFinding:
-    conditioned = tuple(a + b for a, b in zip(FEED, POLYMER, strict=True))
-    return BalanceFinding(
-        (
-            _stream(
-                "sludge",
-                "sludge from the works",
-                "works",
-                "feed_tank",
-                FEED,
-                "level rise of the tank",
-            ),
-            _stream(
-                "feed", "feed", "feed_tank", "flocculation_tank", FEED, "drop test of the feed tank"
-            ),
-            _stream(
-                "polymer",
-                "polymer solution",
-                "polymer_station",
-                "flocculation_tank",
-                POLYMER,
-                "pump stroke count against a calibration cylinder",
-            ),
-            _stream(
-                "conditioned",
-                "flocculated sludge",
-                "flocculation_tank",
-                "press",
-                (conditioned[0], conditioned[1], conditioned[2]),
-                "sum of feed and polymer",
-            ),
-            _stream("wash", "wash water", "water", "press", WASH, "water meter, read each shift"),
-            _stream("cake", "cake", "press", "skip", CAKE, "weigh ticket of the skip"),
-            _stream(
-                "filtrate",
-                "filtrate with wash water",
-                "press",
-                "works",
-                FILTRATE,
-                "bucket and stopwatch at the drip channel",
-            ),
-        ),
-        {"mass": 2.1e-16, "dry solids": 0.0, "water": 1.4e-16},
-        "Polymer adds 1.0 kg of dry mass an hour; 0.9 kg of it is counted in the cake and not in "
-        "the capture.",
-        "The filtrate carries 6 % of the solids fed back to the works; the sludge flow already "
-        "includes it.",
-    )
 
 
 def _givens() -> tuple[Given, ...]:
@@ -598,7 +537,7 @@ def sample_findings() -> Findings:
         ),
         _sludge("blend", "oily_froth", "blend as it is fed", "mass-weighted blend", 0.0125, 0.12),
         options,
-        _balance(),
+        BALANCE,
         _givens(),
         (
             Question(

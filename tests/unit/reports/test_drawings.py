@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import random
 import re
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.unit.reports.findings_sample import sample_findings
 from tests.unit.reports.graph_sample import sample_graph
 
 from cakewright.reports.drawings.check import overlaps
 from cakewright.reports.drawings.flow import flow_diagram
-from cakewright.reports.drawings.from_balance import balance_graph, passed_through
 from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind, Node
 from cakewright.reports.drawings.placing import place
 from cakewright.reports.drawings.shapes import Box, Drawing, Stroke
@@ -183,29 +180,6 @@ def test_texts_on_a_sheet_stay_legible() -> None:
     large = on_sheet(flow_diagram(DrawingGraph("long", long, edges)), FIELDS)
     assert large.width > SHEETS["A3"][0]
     assert overlaps(large) == []
-
-
-def test_balance_becomes_a_diagram() -> None:
-    """The works is drawn at both ends, the press as the chosen machine, all lines numbered."""
-    found = sample_findings()
-    graph = balance_graph(found.balance, "multi_disc_press", "multi-disc screw press")
-    assert {node.key for node in graph.nodes} >= {"works>", "works<", "press"}
-    assert graph.node("press").kind == "multi_disc_press"
-    assert [edge.number for edge in graph.edges] == [str(n) for n in range(1, 8)]
-    assert overlaps(flow_diagram(graph)) == []
-
-
-def test_a_flocculation_tank_the_balance_leaves_open_is_drawn_in_its_place() -> None:
-    """A balance round press and tank together is drawn with the sludge passing the tank."""
-    found = sample_findings().balance
-    streams = [s for s in found.streams if s.key not in ("feed", "conditioned")]
-    streams[0] = replace(streams[0], source="feed tank", target="press")
-    streams[1] = replace(streams[1], target="flocculation tank")
-    balance = replace(found, streams=tuple(streams))
-    assert passed_through(balance) == {"flocculation tank": "press"}
-    graph = balance_graph(balance, "decanter", "decanter")
-    ways = {(edge.source, edge.target) for edge in graph.edges}
-    assert {("feed tank", "flocculation tank"), ("flocculation tank", "press")} <= ways
 
 
 def test_drawing_is_the_same_each_time() -> None:

@@ -13,7 +13,7 @@ from typing import Any
 import openpyxl
 import pytest
 from openpyxl.utils import get_column_letter
-from tests.unit.reports.findings_sample import CAKE, CAKE_SOLIDS, sample_findings
+from tests.unit.reports.findings_sample import BALANCE, sample_findings
 
 from cakewright.jobs.findings import Findings
 from cakewright.reports.numbers import Units
@@ -107,11 +107,12 @@ def test_every_formula_gives_its_stored_result(book: Recalculated) -> None:
 
 
 def test_balance_is_live_and_right(book: Recalculated) -> None:
-    """Water of the cake by hand: wet mass less dry solids; every apparatus closes."""
+    """Water of the cake: wet mass less dry solids; every apparatus closes."""
     row = find(book, "Balance", "cake", 2)
-    assert book.value("Balance", f"I{row}") == pytest.approx(CAKE[1] - CAKE_SOLIDS, rel=1e-12)
-    assert book.value("Balance", f"J{row}") == pytest.approx(18.2, rel=1e-12)
-    for name in ("feed_tank", "flocculation_tank", "press"):
+    water = 3600 * float(BALANCE.stream("cake").water[0])
+    assert book.value("Balance", f"L{row}") == pytest.approx(water, rel=1e-9)
+    assert book.value("Balance", f"M{row}") == pytest.approx(18.2, rel=1e-9)
+    for name in ("metering", "flocculation", "press"):
         line = find(book, "Balance", name, 2)
         for column in "CD":
             assert book.book["Balance"][f"{column}{line}"].data_type == "f"
@@ -142,7 +143,7 @@ def test_differences_between_kinds(book: Recalculated) -> None:
     heads = [c.value for c in book.book["Side by side"][start + 1]]
     column = get_column_letter(heads.index("decanter") + 1)
     rows = range(start + 2, start + 9)
-    row = next(r for r in rows if book.book["Side by side"][f"A{r}"].value == "power use")
+    row = next(r for r in rows if book.book["Side by side"][f"A{r}"].value == "power use, press")
     assert book.value("Side by side", f"{column}{row}") == pytest.approx(130.0)
 
 
@@ -164,7 +165,7 @@ def test_typed_texts_never_become_formulas(evil: str) -> None:
 def _typed(text: str) -> Findings:
     found = sample_findings()
     given = replace(found.givens[0], note=text, as_written=text, where=text)
-    stream = replace(found.balance.streams[0], label=text)
+    stream = replace(found.balance.streams[0], name=text)
     return replace(
         found,
         title=text,
@@ -185,7 +186,8 @@ def test_us_units() -> None:
     line = find(book, "Balance", "press", 2)
     assert book.value("Balance", f"C{line}") == pytest.approx(0.0, abs=1e-8)
     row = find(book, "Balance", "cake", 2)
-    assert book.value("Balance", f"G{row}") == pytest.approx(CAKE_SOLIDS * 2.20462262, rel=1e-8)
+    pounds = 3600 * float(BALANCE.cake_solids[0]) * 2.20462262
+    assert book.value("Balance", f"G{row}") == pytest.approx(pounds, rel=1e-8)
 
 
 def test_marks_and_bases_survive(book: Recalculated) -> None:
