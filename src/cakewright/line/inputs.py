@@ -128,8 +128,8 @@ class Product:
     """One conditioner; dose is active mass per dry solids (or per feed volume when given so).
 
     ``form`` is a row of the forms table. Strengths, ageing, life and activity of None are taken
-    from it. ``retained`` is the share that stays in the cake (None: the capture); ``solids`` the dry
-    solids it forms per active mass (None: by its own chemistry; a polymer forms its own mass).
+    from it. ``retained`` is the share that stays in the cake (None: the capture); ``solids`` the
+    dry solids it forms per active mass (None: by its own chemistry; a polymer its own mass).
     ``pump_low`` and ``pump_high`` describe a pump that is already there.
     """
 
