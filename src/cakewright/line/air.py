@@ -138,6 +138,7 @@ def ventilation(
         duty=1,
         standby=0,
         data=(
+            datum("air_flow", room + odour, label="in all"),
             datum("air_flow", room, book.source("room_air_changes"), label="press room"),
             datum("air_flow", odour, book.source("cover_air_changes"), label="under covers"),
             datum("fan_pressure", book["fan_pressure"], book.source("fan_pressure")),

@@ -25,7 +25,7 @@ _SIZES: Mapping[ItemKind, tuple[str, str, float, str]] = {
     ItemKind.SUMP: ("line_volume", "between levels", 1e3, "L"),
     ItemKind.BREAK_TANK: ("line_volume", "", 1e3, "L"),
     ItemKind.MAKE_DOWN: ("active_mass_flow", "active, design", 3600.0, "kg/h active"),
-    ItemKind.FAN: ("air_flow", "press room", 3600.0, "m3/h"),
+    ItemKind.FAN: ("air_flow", "in all", 3600.0, "m3/h"),
 }
 # Stage counts left to right, lane top to bottom; lane 0 is the main axis.
 _PLACES = {

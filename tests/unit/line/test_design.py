@@ -346,7 +346,7 @@ def test_capture_above_one_is_refused() -> None:
     ("change", "message"),
     [
         ({"presses": ()}, "got 0 press types"),
-        ({"products": (POLYMER,) * 3}, "got 3 conditioners"),
+        ({"products": (POLYMER,) * 4}, "got 4 conditioners"),
         ({"run": RunPattern(0.0, 5)}, "0 h/d"),
         ({"run": RunPattern(8.0, 9)}, "on 9 d"),
         ({"feed": replace(FEED, pattern=(1.0,) * 24)}, "got 24 values"),
