@@ -77,7 +77,7 @@ def made_up(rng: np.random.Generator, *, all_ran: bool = False) -> tuple[Trial, 
         ran = rng.random(len(runs)) < trial.chance_of_running(margins[0])
         if np.sum(ran) >= (len(runs) if all_ran else LEAST_RAN):
             break
-    noisy = rows[0] + rng.standard_normal(rows.shape[1]) * trial.noise
+    noisy = rows[0] + trial.made_up_errors(rng)
     read: list[PilotRun] = []
     for i, run in enumerate(runs):
         if not ran[i]:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cakewright.jobs.trial import Trial
 from cakewright.quantities import FloatArray
@@ -34,6 +35,7 @@ class Density:
         self.trial = trial
         self.size = trial.size + trial.law_size
         self._ran = np.array([run.ran for run in trial.runs])
+        self._whole = self._whitener(np.arange(trial.data.size))
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -53,12 +55,33 @@ class Density:
         split = self.trial.size
         return self.trial.predicted_with_margin(rows[:, :split], rows[:, split:])
 
+    def _whitener(self, order: NDArray[np.int_]) -> FloatArray:
+        """Matrix that makes readings, taken in this order, independent of those before them."""
+        trial = self.trial
+        alike = trial.covariance / np.outer(trial.noise, trial.noise)
+        white = np.linalg.inv(np.linalg.cholesky(alike[np.ix_(order, order)]))
+        found = np.zeros_like(white)
+        found[np.ix_(order, order)] = white
+        return found
+
+    def foretelling(self, run: int) -> FloatArray:
+        """Turns residuals so that those of a run count from what all others foretell of it.
+
+        Errors that runs share are thus learnt from the others; the sum of squares stays.
+        """
+        mine = np.array([at == run for at, _ in self.trial.observed])
+        order = np.concatenate([np.flatnonzero(~mine), np.flatnonzero(mine)])
+        count = mine.size
+        found = np.eye(count + len(self.trial.runs) + self.size)
+        found[:count, :count] = self._whitener(order) @ np.linalg.inv(self._whole)
+        return found
+
     def residuals(self, points: FloatArray) -> FloatArray:
         """Whitened residuals of readings, limits and prior; squares sum to -2 log density."""
         points = np.atleast_2d(points)
         rows, margins = self.answers(points)
         away = (self.trial.data - rows) / self.trial.noise
-        away = np.where(np.isfinite(away), np.clip(away, -_FAR, _FAR), _FAR)
+        away = np.where(np.isfinite(away), np.clip(away, -_FAR, _FAR), _FAR) @ self._whole.T
         chance = self.trial.chance_of_running(margins)
         told = np.where(self._ran, chance, 1.0 - chance)
         limits = np.sqrt(np.maximum(-2.0 * np.log(told), 0.0))
@@ -75,20 +98,25 @@ class Density:
         return np.asarray((rows[: self.size] - rows[self.size :]).T / (2.0 * _STEP))
 
     def without(self, run: int) -> FloatArray:
-        """1 for the residuals that stay when a run is left out, 0 for its readings and limit."""
+        """1 for the residuals that stay when a run is left out, 0 for its readings and limit.
+
+        They are residuals turned by `foretelling`.
+        """
         readings = np.array([at != run for at, _ in self.trial.observed])
         limits = np.arange(len(self.trial.runs)) != run
         return np.concatenate([readings, limits, np.ones(self.size, dtype=bool)]).astype(float)
 
     def descended(
-        self, start: FloatArray, kept: FloatArray | None = None, searches: int = _SEARCHES
+        self, start: FloatArray, without: int | None = None, searches: int = _SEARCHES
     ) -> FloatArray:
-        """Least squares from a start, over all residuals or those kept."""
+        """Least squares from a start, over all runs or without one."""
         from scipy.optimize import least_squares
 
-        mask = 1.0 if kept is None else kept
-        column: Callable[[FloatArray], FloatArray] = lambda z: self.residuals(z[None, :])[0] * mask  # noqa: E731
-        slopes: Callable[[FloatArray], FloatArray] = lambda z: (self.slopes(z).T * mask).T  # noqa: E731
+        turn = np.eye(self.trial.data.size + len(self.trial.runs) + self.size)
+        if without is not None:
+            turn = self.foretelling(without) * self.without(without)[:, None]
+        column: Callable[[FloatArray], FloatArray] = lambda z: turn @ self.residuals(z[None, :])[0]  # noqa: E731
+        slopes: Callable[[FloatArray], FloatArray] = lambda z: turn @ self.slopes(z)  # noqa: E731
         found = least_squares(
             column,
             np.clip(start, -0.99 * _BOUND, 0.99 * _BOUND),

@@ -11,6 +11,7 @@ from cakewright.jobs.calibration_density import Density, Mode
 from cakewright.jobs.contradictions import Contradictions
 from cakewright.jobs.fitted import BUILT_ON, FittedPress, from_line, to_line_all
 from cakewright.jobs.next_trial import NextTrial, Target
+from cakewright.jobs.path_error import Seen
 from cakewright.jobs.trial import Trial
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
@@ -29,6 +30,7 @@ __all__ = [
 _ODD = 2.0
 _LEARNT = 0.8
 _BAND = (0.1, 0.5, 0.9)
+_FAR = 5.0  # standard deviations: what lies farther is a limit met, no error of the path
 _BEFORE = 4096  # draws that tell the bands earlier runs left
 
 
@@ -83,7 +85,7 @@ class CalibrationFindings:
 
 
 def fitted_of(trial: Trial, posterior: Posterior, date: str, mark: Mark) -> FittedPress:
-    """Parameters on their lines with the law's scores, jointly normal."""
+    """Parameters on their lines with the law's scores: every draw, and their moments."""
     lines, law = _lines(trial, posterior.draws)
     joint = np.concatenate([lines, law], axis=1)
     earlier = trial.before
@@ -104,7 +106,18 @@ def fitted_of(trial: Trial, posterior: Posterior, date: str, mark: Mark) -> Fitt
         basis=Basis.MEASURED,
         mark=mark,
         notes=tuple(notes),
+        draws=joint,
+        seen=_seen(trial, posterior.draws),
     )
+
+
+def _seen(trial: Trial, draws: FloatArray) -> Seen:
+    """What the runs leave at every draw: the path's error is learnt from it."""
+    split = trial.size
+    rows = trial.predicted(draws[:, :split], draws[:, split:])
+    left = np.clip(trial.data - rows, -_FAR * trial.noise, _FAR * trial.noise)
+    days = tuple(run.day for run in trial.runs)
+    return Seen(trial.places, days, trial.observed, trial.reading_noise, left)
 
 
 def _lines(trial: Trial, draws: FloatArray) -> tuple[FloatArray, FloatArray]:

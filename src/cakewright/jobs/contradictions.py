@@ -101,30 +101,28 @@ def _foretold(density: Density, mode: Mode, draws: FloatArray) -> tuple[FloatArr
     odd = np.zeros(trial.data.size)
     chances = np.ones(len(trial.runs))
     for run in sorted({run for run, _ in trial.observed}):
-        kept = density.without(run)
-        step = _rest_step(mode, kept)
-        left = mode.residuals + mode.slopes @ step
-        _judge(trial, run, left, mode.slopes, kept, odd, chances)
+        kept, turn = density.without(run), density.foretelling(run)
+        residuals, slopes = turn @ mode.residuals, turn @ mode.slopes
+        left = residuals + slopes @ _rest_step(residuals, slopes, kept)
+        _judge(trial, run, left, slopes, kept, odd, chances)
     if _judged(trial) > 1:
-        far = density.residuals(draws) ** 2
-        for run in np.argsort(chances)[: min(_REFITTED, _judged(trial))]:
-            kept = density.without(int(run))
-            starts = mode.at + _rest_step(mode, kept), draws[int(np.argmin(far @ kept))]
-            rest = _nearest([density.descended(z, kept, _SEARCHES) for z in starts], density, kept)
-            left, slopes = density.residuals(rest[None, :])[0], density.slopes(rest)
-            _judge(trial, int(run), left, slopes, kept, odd, chances)
+        far = density.residuals(draws)
+        for number in np.argsort(chances)[: min(_REFITTED, _judged(trial))]:
+            run = int(number)
+            kept, turn = density.without(run), density.foretelling(run)
+            step = _rest_step(turn @ mode.residuals, turn @ mode.slopes, kept)
+            starts = mode.at + step, draws[int(np.argmin((far @ turn.T) ** 2 @ kept))]
+            ends = np.stack([density.descended(z, run, _SEARCHES) for z in starts])
+            found = density.residuals(ends) @ turn.T
+            best = int(np.argmin(found**2 @ kept))
+            slopes = turn @ density.slopes(ends[best])
+            _judge(trial, run, found[best], slopes, kept, odd, chances)
     return odd, chances
 
 
-def _nearest(ends: list[FloatArray], density: Density, kept: FloatArray) -> FloatArray:
-    """The end at which the rest fits best."""
-    far = (density.residuals(np.stack(ends)) ** 2) @ kept
-    return ends[int(np.argmin(far))]
-
-
-def _rest_step(mode: Mode, kept: FloatArray) -> FloatArray:
+def _rest_step(residuals: FloatArray, slopes: FloatArray, kept: FloatArray) -> FloatArray:
     """Gauss-Newton step from the mode of all runs to that of the rest."""
-    slopes, residuals = mode.slopes * kept[:, None], mode.residuals * kept
+    slopes, residuals = slopes * kept[:, None], residuals * kept
     step = -np.linalg.solve(slopes.T @ slopes, slopes.T @ residuals)
     return np.asarray(step / max(1.0, float(np.linalg.norm(step)) / 3.0))
 
@@ -180,7 +178,7 @@ def _repeats(trial: Trial, false_alarm: float) -> list[str]:
     ]
     words = []
     for first, second in pairs:
-        spread = float(np.hypot(trial.reading_noise[first], trial.reading_noise[second]))
+        spread = _between(trial, first, second)
         apart = abs(float(trial.data[first] - trial.data[second])) / spread
         if 2.0 * float(ndtr(-apart)) * len(pairs) < false_alarm:
             (a, name), (b, _) = trial.observed[first], trial.observed[second]
@@ -190,6 +188,12 @@ def _repeats(trial: Trial, false_alarm: float) -> list[str]:
                 "the readings: one of them is wrong, or the sludge changed; no machine gives both"
             )
     return words
+
+
+def _between(trial: Trial, first: int, second: int) -> float:
+    """Standard deviation of the difference of two readings, what they share left out."""
+    c = trial.covariance
+    return float(np.sqrt(c[first, first] + c[second, second] - 2.0 * c[first, second]))
 
 
 def _same(a: PilotRun, b: PilotRun) -> bool:

@@ -10,14 +10,18 @@ from typing import TypeAlias
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.erring import Erring, erring
 from cakewright.jobs.fitted import FittedPress, drawn_parameters
 from cakewright.jobs.options import Option, reframed
+from cakewright.jobs.path_error import coordinates
 from cakewright.jobs.pressed import pressed_of
+from cakewright.jobs.trial import drained_wall
 from cakewright.machines import Answer, Duty, Kind, Plan, Verdict, machine
 from cakewright.machines.goal import Aim, Goal, Prices
 from cakewright.machines.prediction import KindFindings
 from cakewright.machines.press_priors import parameter_scores
 from cakewright.machines.pressed import LAW_SCORES, Pressed
+from cakewright.machines.screw.case import screw_geometry
 from cakewright.machines.screw.prediction import PressFindings
 from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import Figure, FloatArray
@@ -79,6 +83,11 @@ class Site:
     def parameters(self, kind: Kind) -> dict[str, FloatArray]:
         """Machine parameters over samples."""
         return drawn_parameters(kind, self.draws.score, self.fitted, self.law)
+
+    def errors_of(self, plan: Plan) -> Erring:
+        """What the path of a kind may be wrong by on this study."""
+        fitted = self.fitted if self.fitted and self.fitted.machine is plan.frame.machine else None
+        return Erring(self.draws, plan.frame, fitted, self.law)
 
     def parameter_words(self, plan: Plan) -> str:
         """What the parameters of a kind rest on."""
@@ -170,10 +179,29 @@ def _answer(site: Site, plan: Plan) -> _Answer:
 
 
 def _predict(site: Site, plan: Plan, parameters: Mapping[str, FloatArray]) -> _Answer:
+    """The machine by its path, with what the path itself may be wrong by."""
     found: _Answer = machine(plan.frame.machine).predict(
         plan, site.pressed, site.feed, site.load, parameters, site.goal(plan)
     )
-    return found
+    at = _settings(site, plan, found) if isinstance(found, PressFindings) else None
+    return replace(found, figures=erring(found.figures, site.errors_of(plan), at))
+
+
+def _settings(site: Site, plan: Plan, found: PressFindings) -> FloatArray | None:
+    """Settings of every sample, as a trial of the kind knows them."""
+    if not found.figures:
+        return None
+    size = found.figures["cake_solids"].samples.size
+    hours = plan.figures["run_hours_per_day"].samples
+    each = site.load.dry_solids_flow * site.load.hours_per_day / hours
+    each = each / (plan.machines - plan.standby) / drained_wall(screw_geometry(plan.frame))
+    return coordinates(
+        speed=np.full(size, found.speed),
+        back_pressure=np.full(size, found.back_pressure),
+        load=np.broadcast_to(each, hours.shape)[:size],
+        feed_solids=np.broadcast_to(site.feed.mix.total_solids, hours.shape)[:size],
+        dose=site.pressed.dose[:size] * found.dose / float(site.pressed.dose[0]),
+    )
 
 
 def _stretched(site: Site, plan: Plan) -> Plan:

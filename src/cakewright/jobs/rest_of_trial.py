@@ -35,14 +35,14 @@ def foretold_by_rest(density: Density, run: int) -> Foretold:
     DisagreementError
         If the posterior of the others cannot be drawn.
     """
-    kept = density.without(run)
+    kept, turn = density.without(run), density.foretelling(run)
 
     def rest(points: FloatArray) -> FloatArray:
-        return np.asarray(-0.5 * (density.residuals(points) ** 2 @ kept))
+        return np.asarray(-0.5 * ((density.residuals(points) @ turn.T) ** 2 @ kept))
 
     draws = tempered_population(rest, density.prior).draws
     mine = [at for at, (number, _) in enumerate(density.trial.observed) if number == run]
-    return judged_by_mixture(density.residuals(draws)[:, mine])
+    return judged_by_mixture((density.residuals(draws) @ turn.T)[:, mine])
 
 
 def judged_by_mixture(away: FloatArray) -> Foretold:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from cakewright.jobs.fitted import FittedPress, law_key
+from cakewright.jobs.path_error import coordinates, covariance_of
 from cakewright.jobs.trial_prior import Believed, believed
 from cakewright.machines import Kind
 from cakewright.machines.screw.case import run_raw
@@ -21,7 +22,7 @@ from cakewright.physics.water import water_density_kell, water_viscosity_iapws
 from cakewright.quantities import FloatArray
 from cakewright.sludge.law import SludgeLaw
 
-__all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table"]
+__all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table", "drained_wall"]
 
 OUTPUTS = ("cake_solids", "capture", "power", "torque")
 _MOST_FINES, _MOST_CREEP = 0.9, 0.95
@@ -40,6 +41,7 @@ class PilotRun:
 
     ``plate`` names a plate setting whose back pressure was not read: runs of one name share one
     unknown back pressure. ``torque`` is of one shaft, ``power`` of all drives of the screws.
+    Runs of one ``day`` share that day's errors; with no day written all are taken as of one.
     ``ran`` False is a setting that was tried and could not be held (flooded, the plate did not
     stand, the screw stalled): it tells on which side of the limits the machine lies.
     """
@@ -56,6 +58,7 @@ class PilotRun:
     level: float = 0.2
     note: str = ""
     ran: bool = True
+    day: str = ""
 
 
 @dataclass(frozen=True)
@@ -121,11 +124,37 @@ class Trial:
         return np.array([on_line(n, self.runs[i].readings[n][0]) for i, n in self.observed])
 
     @cached_property
+    def places(self) -> FloatArray:
+        """Scaled logarithms of the settings of every run; an unread plate at mid-window."""
+        middle = float(np.sqrt(self.plate_window[0] * self.plate_window[1]))
+        return coordinates(
+            speed=np.array([run.speed for run in self.runs]),
+            back_pressure=np.array([run.back_pressure or middle for run in self.runs]),
+            load=np.array([run.dry_solids_flow / self.area for run in self.runs]),
+            feed_solids=np.array([run.feed_solids for run in self.runs]),
+            dose=np.array([run.dose for run in self.runs]),
+        )
+
+    @property
+    def area(self) -> float:
+        """Wall of the drained length, all shafts: loads of two sizes are compared by it."""
+        return drained_wall(self.geometry)
+
+    @cached_property
+    def covariance(self) -> FloatArray:
+        """Covariance of all readings about the path: field, day, trial, run, reading."""
+        days = tuple(run.day for run in self.runs)
+        return covariance_of(self.places, days, self.observed, self.reading_noise)
+
+    @cached_property
     def noise(self) -> FloatArray:
-        """Standard deviation of every reading on its line, the model's own error included."""
-        table = calibration_table()
-        model = np.array([float(table[name]["model"]) for _, name in self.observed])
-        return np.asarray(np.hypot(self.reading_noise, model))
+        """Standard deviation of every reading about the path, everything in it."""
+        return np.asarray(np.sqrt(np.diag(self.covariance)))
+
+    def made_up_errors(self, rng: np.random.Generator) -> FloatArray:
+        """Errors of all readings about the path, as the fit believes they come about."""
+        root = np.linalg.cholesky(self.covariance)
+        return np.asarray(root @ rng.standard_normal(len(self.observed)))
 
     @cached_property
     def reading_noise(self) -> FloatArray:
@@ -223,6 +252,11 @@ class Trial:
             "liquid_viscosity": np.asarray(water_viscosity_iapws(warm)),
             "liquid_density": np.asarray(water_density_kell(warm)),
         }
+
+
+def drained_wall(geometry: ScrewGeometry) -> float:
+    """Wall of the drained length of all shafts. [m2]"""
+    return float(np.pi * geometry.screw_diameter * geometry.drained_length * geometry.shafts)
 
 
 def on_line(name: str, value: float | FloatArray) -> FloatArray:

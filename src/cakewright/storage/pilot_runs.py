@@ -72,7 +72,7 @@ def pilot_template() -> str:
     head = (
         "run,speed [1/min],back pressure [kPa],plate,feed flow [m3/h],feed TS [%],dose [kg/t],"
         "temperature [degC],cake TS [%],cake TS sd [%],capture [%],filtrate TSS [mg/L],power [kW],"
-        "ran,note"
+        "ran,day,note"
     )
     return f"# frame: disc 200 x 1\n{head}\n"
 
@@ -155,7 +155,7 @@ def _xlsx_rows(path: Path) -> list[list[Any]]:
 
 def _heads(row: Sequence[Any], faults: list[Fault]) -> dict[str, tuple[int, str]]:
     """Place and unit of every known column."""
-    lower = {k.lower(): k for k in (*_COLUMNS, *_SPREADS, "run", "plate", "ran", "note")}
+    lower = {k.lower(): k for k in (*_COLUMNS, *_SPREADS, "run", "plate", "ran", "day", "note")}
     found: dict[str, tuple[int, str]] = {}
     for at, title in enumerate(row):
         label, unit = heading(cell_text(title))
@@ -250,6 +250,7 @@ def _run(
         temperature=found.get("temperature", 293.15),
         note=words("note"),
         ran=ran,
+        day=words("day"),
     )
 
 

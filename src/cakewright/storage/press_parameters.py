@@ -11,9 +11,11 @@ import numpy as np
 
 from cakewright.errors import DataError, Fault, OutOfRangeError, foreign
 from cakewright.jobs.fitted import FittedPress, from_line, to_line
+from cakewright.jobs.path_error import COORDINATES, Seen
+from cakewright.jobs.trial import OUTPUTS
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors
-from cakewright.quantities import Basis, Mark
+from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.storage.studies import read_text
 
@@ -24,7 +26,8 @@ __all__ = [
     "read_press_parameters",
 ]
 
-PRESS_FORMAT = "cakewright press parameters 1"
+PRESS_FORMAT = "cakewright press parameters 2"
+_FIRST_FORMAT = "cakewright press parameters 1"
 
 
 def press_parameters_toml(fitted: FittedPress) -> str:
@@ -68,7 +71,63 @@ def press_parameters_toml(fitted: FittedPress) -> str:
     matrix.multiline(True)
     order = [*fitted.names, *(f"law score {i}" for i in range(rest.size))]
     document["covariance"] = {"order": order, "rows": matrix}
+    if fitted.draws.size:
+        document["draws"] = {"rows": tomlkit.string(_block(fitted.draws), multiline=True)}
+    if fitted.seen is not None:
+        document["seen"] = _seen_table(fitted.seen)
     return tomlkit.dumps(document)
+
+
+def _block(rows: FloatArray) -> str:
+    """A matrix as text, one row a line: thousands of numbers a person need not read."""
+    return "\n" + "\n".join(" ".join(f"{x:.6g}" for x in row) for row in rows) + "\n"
+
+
+def _seen_table(seen: Seen) -> dict[str, Any]:
+    import tomlkit
+
+    return {
+        "days": list(seen.days),
+        "observed": [f"{run} {name}" for run, name in seen.observed],
+        "noise": [float(f"{x:.6g}") for x in seen.noise],
+        "places": tomlkit.string(_block(seen.places), multiline=True),
+        "left": tomlkit.string(_block(seen.left), multiline=True),
+    }
+
+
+def _matrix(text: Any, columns: int, where: str) -> FloatArray:
+    """The matrix of a text block.
+
+    Raises
+    ------
+    ValueError
+        If it has another number of columns, or what is no finite number.
+    """
+    rows = [line.split() for line in str(text).strip().splitlines()]
+    found = np.array(rows, dtype=float).reshape(len(rows), -1)
+    if found.shape[1] != columns or not np.all(np.isfinite(found)):
+        raise ValueError(f"{where}: got rows of {found.shape[1]}; {columns} finite numbers wanted")
+    return found
+
+
+def _seen(data: Mapping[str, Any], draws: int) -> Seen | None:
+    table = data.get("seen")
+    if table is None:
+        return None
+    days = tuple(str(day) for day in table["days"])
+    observed = []
+    for entry in table["observed"]:
+        run, _, name = str(entry).partition(" ")
+        if not 0 <= int(run) < len(days) or name not in OUTPUTS:
+            raise ValueError(f"seen.observed: {entry!r}")
+        observed.append((int(run), name))
+    places = _matrix(table["places"], len(COORDINATES), "seen.places")
+    noise = np.array(table["noise"], dtype=float)
+    left = _matrix(table["left"], len(observed), "seen.left")
+    sizes = (len(places), len(noise), len(left))
+    if sizes != (len(days), len(observed), draws) or np.any(~(noise > 0)):
+        raise ValueError(f"seen: got {sizes} settings, noises and draws; they do not fit together")
+    return Seen(places, days, tuple(observed), noise, left)
 
 
 def read_press_parameters(path: Path) -> FittedPress:
@@ -99,7 +158,7 @@ def parse_press_parameters(text: str, where: str = "press parameters") -> Fitted
     except tomllib.TOMLDecodeError as error:
         raise DataError(where, [Fault(where, str(error), "TOML", again)]) from None
     faults: list[Fault] = []
-    if data.get("format") != PRESS_FORMAT:
+    if data.get("format") not in (PRESS_FORMAT, _FIRST_FORMAT):
         got = repr(data.get("format"))
         faults.append(Fault("format", got, PRESS_FORMAT, "name a file that calibrate wrote"))
     machine = data.get("machine")
@@ -145,6 +204,9 @@ def _assembled(
 ) -> FittedPress:
     try:
         law = [float(v) for v in data.get("law_scores", {}).get("mean", [])]
+        size = len(places) + len(law)
+        told = data.get("draws", {}).get("rows")
+        draws = np.empty((0, 0)) if told is None else _matrix(told, size, "draws")
         return FittedPress(
             machine=kind,
             frame=str(data.get("frame", "")),
@@ -157,9 +219,24 @@ def _assembled(
             law=str(data.get("law", "")),
             basis=Basis(data.get("basis", "measured")),
             mark=Mark(data.get("mark", "")),
-            notes=tuple(str(note) for note in data.get("notes", ())),
+            notes=(*(str(note) for note in data.get("notes", ())), *_aged(data)),
+            draws=draws,
+            seen=_seen(data, len(draws)),
         )
     except (KeyError, TypeError, ValueError, AttributeError, OutOfRangeError) as error:
         allowed = "one row of numbers per parameter and law score, in the order of the file"
-        fault = Fault("covariance", str(error), allowed, "write it again with the calibrate job")
+        fault = Fault(
+            "covariance, draws or seen",
+            str(error),
+            allowed,
+            "write it again with the calibrate job",
+        )
         raise DataError(where, [fault]) from None
+
+
+_AGED = "kept as a mean and a covariance by an earlier release: calibrate again for the draws"
+
+
+def _aged(data: Mapping[str, Any]) -> tuple[str, ...]:
+    old = data.get("format") == _FIRST_FORMAT and _AGED not in data.get("notes", ())
+    return (_AGED,) if old else ()

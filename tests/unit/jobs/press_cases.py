@@ -75,7 +75,7 @@ def made_up(
     trial = trial_of(runs)
     hidden = np.array([scores.get(name, 0.0) for name in trial.names])
     rows, margins = trial.predicted_with_margin(hidden[None, :])
-    noisy = rows[0] + np.random.default_rng(seed).standard_normal(rows.shape[1]) * trial.noise
+    noisy = rows[0] + trial.made_up_errors(np.random.default_rng(seed))
     kept: list[PilotRun] = []
     for i, run in enumerate(runs):
         if margins[0, i] < 0.0:

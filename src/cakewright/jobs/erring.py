@@ -1,0 +1,91 @@
+"""Predictions of a pressing path with what the path may be wrong by: the forecast's error terms.
+
+They are the terms of the fit (``path_error``): the field, learnt near what was tried; the sludge
+of a period against that of the year; and another size of the kind than the one on trial.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.fitted import FittedPress, chosen_draws
+from cakewright.jobs.path_error import error_table
+from cakewright.machines import Frame
+from cakewright.quantities import Figure, FloatArray
+from cakewright.sludge.law import SludgeLaw
+
+__all__ = ["Erring", "erring"]
+
+_KEPT = 0.05  # share of the loss that an error of the capture leaves at least
+_DRIEST = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Erring:
+    """Where the error of a prediction comes from: study, frame, trial if any, law."""
+
+    draws: StudyDraws
+    frame: Frame
+    fitted: FittedPress | None
+    law: SludgeLaw | None
+
+    @property
+    def on_trials_sludge(self) -> bool:
+        """Whether the trial was made on this very law."""
+        return self.fitted is not None and self.law is not None and self.fitted.knows(self.law)
+
+    def of(self, name: str, at: FloatArray | None, size: int) -> FloatArray:
+        """Error of a figure on its line, over samples; the point case gets its mean."""
+        row = error_table()[name]
+        mean, field = np.zeros(size), np.full(size, float(row["field"]))
+        fitted = self.fitted
+        if fitted is not None and fitted.seen is not None and at is not None:
+            pick = chosen_draws(fitted, self.draws.score, with_law=self.on_trials_sludge)[:size]
+            alike = 1.0 if self.on_trials_sludge else error_table()["distance"]["other_sludge"]
+            mean, field = fitted.seen.error_at(name, at, pick, alike)
+        other = fitted is not None and fitted.frame != self.frame.name
+        own, common = f"~path.{self.frame.machine.value}.{name}", f"~batch.{name}"
+        found = mean + field * self.draws.own_score(own)[:size]
+        # The sludge of a period is the same for every kind: it moves them together.
+        found = found + row["batch"] * self.draws.own_score(common)[:size]
+        if other:
+            found = found + row["frame"] * self.draws.own_score(f"{own}.frame")[:size]
+        return np.asarray(found)
+
+
+def erring(
+    figures: Mapping[str, Figure], error: Erring, at: FloatArray | None
+) -> dict[str, Figure]:
+    """Figures with the error of the path in them.
+
+    ``at`` are the settings of the samples (``path_error.coordinates``), None for a kind that no
+    trial can have taught.
+    """
+    found = dict(figures)
+    for name in ("cake_solids", "capture", "power"):
+        if name not in figures:
+            continue
+        samples = figures[name].samples
+        away = error.of(name, at, samples.size)
+        if name == "capture":
+            lost = 1.0 - samples
+            moved = np.clip(samples + away, 0.0, 1.0 - _KEPT * lost)
+        else:
+            moved = samples * np.exp(away)
+        if name == "cake_solids":
+            moved = np.minimum(moved, _DRIEST)
+        found[name] = replace(figures[name], samples=moved, note=_note(figures[name], away))
+    return found
+
+
+def _note(figure: Figure, away: FloatArray) -> str:
+    """What the runs of a trial have moved the point case by."""
+    if not away[0]:
+        return figure.note
+    by = f"{100 * away[0]:+.1f} {'points' if figure.name == 'capture' else '%'}"
+    told = f"moved by {by} from the path: what runs near this setting left"
+    return "; ".join(text for text in (figure.note, told) if text)
