@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
+from cakewright.jobs.path_error import covariance_of, error_table, field_between
 from cakewright.jobs.trial import PilotRun, Trial, calibration_table
 from cakewright.quantities import FloatArray
 from cakewright.statistics.bayes import Laplace
@@ -69,16 +71,18 @@ def ranked_trials(
     """Candidates by expected narrowing of the target's cake (linear design about a point).
 
     ``about`` holds the scores of the machine, of unread plates and of the law, and what is known of
-    them: a posterior, or the prior. Candidates the path cannot run are left out; each would read
-    cake and capture once, with the usual spread of a reading.
+    them: a posterior, or the prior. A candidate also teaches the path's own error about its
+    settings; errors it shares with the runs made are known in part. Candidates the path cannot run
+    are left out; each would read cake and capture once, with the usual spread of a reading.
     """
     candidates = _candidates(trial, target)
     duty = replace(trial, runs=(target.run(),))
     scores, law, covariance = _known(trial, about)
     aim = _slopes(duty, scores, law)[0]
-    before = float(aim @ covariance @ aim)
-    cake = float(np.exp(duty.predicted(scores[None, :], law[None, :])[0, 0]))
     ready = replace(trial, runs=candidates)
+    errors = _errors(trial, ready, duty)
+    before = float(aim @ covariance @ aim) + errors.duty
+    cake = float(np.exp(duty.predicted(scores[None, :], law[None, :])[0, 0]))
     rows, margins = ready.predicted_with_margin(scores[None, :], law[None, :])
     slopes = _slopes(ready, scores, law)
     found: list[NextTrial] = []
@@ -86,7 +90,9 @@ def ranked_trials(
         if margins[0, at] < 0.0:
             continue
         mine = [i for i, (r, _) in enumerate(ready.observed) if r == at]
-        taken = _taken(aim, covariance, slopes[mine], ready.noise[mine])
+        cross = slopes[mine] @ covariance @ aim + errors.cross[mine]
+        inner = slopes[mine] @ covariance @ slopes[mine].T + errors.own[np.ix_(mine, mine)]
+        taken = float(cross @ np.linalg.solve(inner, cross))
         after = max(before - taken, 0.0)
         found.append(
             NextTrial(
@@ -109,10 +115,32 @@ def _known(trial: Trial, about: Laplace) -> tuple[FloatArray, FloatArray, FloatA
     return about.mode[:count], about.mode[size:], about.covariance[np.ix_(kept, kept)]
 
 
-def _taken(aim: FloatArray, covariance: FloatArray, slopes: FloatArray, noise: FloatArray) -> float:
-    cross = slopes @ covariance @ aim
-    inner = slopes @ covariance @ slopes.T + np.diag(noise**2)
-    return float(cross @ np.linalg.solve(inner, cross))
+class _Errors(NamedTuple):
+    """Errors about the path, given the runs made: of candidates, with the duty's, of the duty."""
+
+    own: FloatArray
+    cross: FloatArray
+    duty: float
+
+
+def _errors(trial: Trial, ready: Trial, duty: Trial) -> _Errors:
+    """What the runs made foretell of the errors of candidates and of the path at the duty."""
+    made = len(trial.runs)
+    places = np.concatenate([trial.places, ready.places])
+    days = [run.day for run in trial.runs] + [f"next {i}" for i in range(len(ready.runs))]
+    observed = [*trial.observed, *((made + run, name) for run, name in ready.observed)]
+    noise = np.concatenate([trial.reading_noise, ready.reading_noise])
+    whole = covariance_of(places, days, observed, noise)
+    field = float(error_table()["cake_solids"]["field"]) ** 2
+    near = field * field_between(places, duty.places)[:, 0]
+    cross = np.array([near[run] if name == "cake_solids" else 0.0 for run, name in observed])
+    old, new = slice(0, len(trial.observed)), slice(len(trial.observed), None)
+    weight = np.linalg.solve(whole[old, old], np.column_stack([whole[old, new], cross[old]]))
+    return _Errors(
+        whole[new, new] - whole[new, old] @ weight[:, :-1],
+        cross[new] - cross[old] @ weight[:, :-1],
+        field - float(cross[old] @ weight[:, -1]),
+    )
 
 
 def _candidates(trial: Trial, target: Target) -> tuple[PilotRun, ...]:

@@ -11,7 +11,14 @@ from tests.unit.jobs.press_cases import made_up, narrow_law, trial_of
 from cakewright.errors import DataError, DisagreementError
 from cakewright.jobs.calibrate import CalibrationFindings, calibrate, settled
 from cakewright.jobs.contradictions import _repeats
-from cakewright.jobs.fitted import BUILT_ON, FittedPress, drawn_parameters, from_line
+from cakewright.jobs.fitted import (
+    BUILT_ON,
+    FittedPress,
+    chosen_draws,
+    drawn_parameters,
+    from_line,
+    joint_places,
+)
 from cakewright.jobs.next_trial import Target
 from cakewright.jobs.trial import Trial
 from cakewright.machines import Kind
@@ -70,6 +77,11 @@ def test_parameters_survive_their_file(found: CalibrationFindings) -> None:
     assert again.names == found.fitted.names
     assert again.mean == pytest.approx(found.fitted.mean)
     assert again.covariance == pytest.approx(found.fitted.covariance, abs=1e-8)
+    assert again.draws == pytest.approx(found.fitted.draws, rel=1e-5)
+    assert again.seen is not None
+    assert found.fitted.seen is not None
+    assert again.seen.observed == found.fitted.seen.observed
+    assert again.seen.left == pytest.approx(found.fitted.seen.left, rel=1e-4, abs=1e-6)
     assert (again.mark, again.date, again.law) == (Mark.INVENTED, "2026-05-04", found.fitted.law)
 
 
@@ -96,6 +108,30 @@ def test_next_study_draws_from_the_posterior(found: CalibrationFindings) -> None
     )
     assert np.array_equal(other["grip"], parameter_priors(kind)["grip"].at(scores["~press.grip"]))
     assert float(from_line(0.0, "log")) == 1.0
+
+
+def test_a_file_of_the_first_format_is_read_and_says_so(found: CalibrationFindings) -> None:
+    """Mean and covariance alone: a normal stands for the draws, and a note says why."""
+    text = press_parameters_toml(replace(found.fitted, draws=np.empty((0, 0)), seen=None))
+    old = parse_press_parameters(text.replace("press parameters 2", "press parameters 1"))
+    assert old.draws.size == 0
+    assert any("earlier release" in note for note in old.notes)
+    broken = press_parameters_toml(found.fitted).replace('rows = """\n', 'rows = """\nodd ')
+    with pytest.raises(DataError, match="draws"):
+        parse_press_parameters(broken)
+
+
+def test_samples_are_paired_with_every_draw(found: CalibrationFindings) -> None:
+    """All draws are used as often as each other, go with the scores, and the point is their mean."""
+    scores = _scores(513)
+    pick = chosen_draws(found.fitted, scores.__getitem__, with_law=False)
+    assert pick[0] == -1
+    count = len(found.fitted.draws)
+    assert np.array_equal(np.sort(pick[1 : count + 1]), np.arange(count))
+    places = joint_places(found.fitted, scores.__getitem__, with_law=False)
+    at = found.fitted.names.index("fines_factor")
+    assert np.corrcoef(places[1:, at], scores["~press.fines_factor"][1:])[0, 1] > 0.3
+    assert places[0] == pytest.approx(found.fitted.mean[: len(found.fitted.names)])
 
 
 def test_runs_in_two_parts_teach_what_they_teach_together(found: CalibrationFindings) -> None:
