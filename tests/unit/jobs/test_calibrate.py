@@ -122,7 +122,7 @@ def test_a_file_of_the_first_format_is_read_and_says_so(found: CalibrationFindin
 
 
 def test_samples_are_paired_with_every_draw(found: CalibrationFindings) -> None:
-    """All draws are used as often as each other, go with the scores, and the point is their mean."""
+    """Every draw is used as often, draws go with the scores, and the point is their mean."""
     scores = _scores(513)
     pick = chosen_draws(found.fitted, scores.__getitem__, with_law=False)
     assert pick[0] == -1
