@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 import socket
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,6 +35,11 @@ __all__ = ["command"]
 @click.option(
     "--press/--no-press", default=True, help="Work out the press's physics too (slow at first)."
 )
+@click.option(
+    "--log",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write one line of JSON for each request there; no names, texts or addresses.",
+)
 @click.option("--open/--no-open", "open_browser", default=True, help="Open a browser window.")
 def command(
     host: str,
@@ -42,6 +49,7 @@ def command(
     tls_certificate: Path | None,
     tls_key: Path | None,
     press: bool,
+    log: Path | None,
     open_browser: bool,
 ) -> None:
     """Open the workbench in a browser on this machine; stop it with Ctrl-C.
@@ -52,10 +60,13 @@ def command(
     import uvicorn
 
     from cakewright.web import create_app
+    from cakewright.web.connections import Connections
 
     if bool(tls_certificate) != bool(tls_key):
         raise click.UsageError("--tls-certificate and --tls-key go together")
     settings = _settings(host, store, allow_host, press=press, secure=bool(tls_certificate))
+    if log:
+        settings = replace(settings, request_log=str(log))
     app = create_app(settings)
     listener = _listener(host, port)
     address = _address(settings, host, listener.getsockname()[1])
@@ -70,6 +81,8 @@ def command(
     _look_for_rubbish_seldom()
     config = uvicorn.Config(
         app,
+        http=Connections,
+        ws="none",
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -78,7 +91,11 @@ def command(
         timeout_graceful_shutdown=3,
         h11_max_incomplete_event_size=64 * 1024,
     )
+    # The server stops by itself at these signals, then sends them on to whoever listened before.
+    for sign in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(sign, lambda *_: None)
     uvicorn.Server(config).run(sockets=[listener])
+    click.echo("Stopped. Everything confirmed is kept.")
 
 
 def _look_for_rubbish_seldom() -> None:

@@ -15,6 +15,7 @@ from cakewright.web.boundary import Boundary
 from cakewright.web.desk import Desk
 from cakewright.web.guard import Guard
 from cakewright.web.problems import add_problems
+from cakewright.web.request_log import RequestLog
 from cakewright.web.runs import Runs
 from cakewright.web.settings import Settings
 
@@ -58,4 +59,6 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(pages.router)
     app.add_middleware(Guard, settings=settings)
     app.add_middleware(Boundary)
+    if settings.request_log:
+        app.add_middleware(RequestLog, file=settings.request_log)
     return app

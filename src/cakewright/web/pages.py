@@ -14,6 +14,7 @@ from cakewright.reports.numbers import Units
 from cakewright.storage.store import StudyRecord, changed_places
 from cakewright.storage.studies import DEMOS, demo_text
 from cakewright.study import parse_study
+from cakewright.version import __version__
 from cakewright.web.api import StudyId
 from cakewright.web.benching import router as bench_router
 from cakewright.web.chapters import CHAPTERS, chapter_of
@@ -32,6 +33,7 @@ from cakewright.web.contexts import (
 from cakewright.web.desk import Desk, DeskHere, UnitsHere
 from cakewright.web.downloads import DRAWINGS, GUARANTEES, download
 from cakewright.web.forms import basis_choices, form_sections, loose_faults
+from cakewright.web.guard import HEALTH
 from cakewright.web.live import router as live_router
 from cakewright.web.rendering import render, static_file, static_version
 from cakewright.web.running import own_results, view_of
@@ -49,6 +51,13 @@ router.include_router(weeks_router)
 router.include_router(running_router)
 router.include_router(tuning_router)
 router.include_router(live_router)
+
+
+@router.get(HEALTH)
+def health(desk: DeskHere) -> dict[str, str]:
+    """Whether the store answers; for whoever watches over the server."""
+    desk.store.secret()
+    return {"status": "ok", "version": __version__}
 
 
 @router.get("/")

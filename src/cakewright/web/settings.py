@@ -28,7 +28,8 @@ class Settings:
     other machines can reach. ``names`` are further host names the server answers to. ``press``
     False leaves the press's physics out of everything (much quicker). ``apart`` False evaluates in
     this one process, where background work holds up what people wait for. ``logs`` is the folder of
-    the operating logs; when empty it lies beside the store.
+    the operating logs; when empty it lies beside the store. ``request_log`` takes a line
+    of JSON per request.
     """
 
     store: str
@@ -39,6 +40,7 @@ class Settings:
     largest_body: int = 9 * MEBIBYTE
     largest_log: int = 200 * MEBIBYTE
     logs: str = ""
+    request_log: str = ""
     most_samples: int = 2048
     press: bool = True
     apart: bool = True
