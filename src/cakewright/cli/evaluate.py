@@ -10,6 +10,8 @@ import click
 __all__ = ["command"]
 
 _QUIET_SECONDS = 2.0
+# Exit status where no kind meets everything: the one of an infeasible study.
+NEAREST = 4
 
 
 @click.command("evaluate")
@@ -79,9 +81,14 @@ def command(
     write_outputs(out, outputs)
     if as_json:
         click.echo(outputs["findings.json"])
-        return
-    click.echo(headline_text(findings, chosen))
-    click.echo(f"\nReport: {out / 'report.html'} (also report.pdf, workbook.xlsx, findings.json)")
+    else:
+        click.echo(headline_text(findings, chosen))
+        click.echo(
+            f"\nReport: {out / 'report.html'} (also report.pdf, workbook.xlsx, findings.json)"
+        )
+    if not findings.decision.meets:
+        # The nearest answer is written and shown; the exit status says that it is not an answer.
+        raise SystemExit(NEAREST)
 
 
 class _Progress:

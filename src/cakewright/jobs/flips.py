@@ -11,7 +11,6 @@ from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.findings import Flip, Miss, RunnerUp
 from cakewright.jobs.money import PointDraws, Sampled, money_of, point_year
 from cakewright.machines import Answer, Verdict
-from cakewright.quantities import house_name
 from cakewright.study import Study
 
 __all__ = ["flips_of", "misses_of", "runner_up_of"]
@@ -33,7 +32,7 @@ _MOST = 3
 # An input that would have to change more than fourfold is not told: it would not happen alone.
 _FARTHEST = 4.0
 _TARGETS = ("cake_solids", "capture")
-_DUTY = ("unattended_hours", "sound_level", "machines", "footprint")
+_DUTY = ("unattended_hours", "sound_level", "count", "footprint")
 
 
 def runner_up_of(choice: Choice) -> RunnerUp | None:
@@ -120,6 +119,8 @@ def misses_of(choice: Choice) -> tuple[Miss, ...]:
 def _miss(best: Priced, verdict: Verdict) -> Miss:
     if verdict.name in _TARGETS:
         enough, change = best.option.performance[verdict.name].band.p90, "ask"
+    elif verdict.name == "count":
+        enough, change = verdict.value, "frames"
     elif verdict.name in _DUTY:
         enough, change = verdict.limit, "duty"
     elif verdict.name in ("total_solids", "ph", "oil_share", "fibre_share", "grit_share"):
@@ -127,7 +128,6 @@ def _miss(best: Priced, verdict: Verdict) -> Miss:
     else:
         enough, change = verdict.limit, "kind"
     known = verdict.name == "limit_margin" or not np.isfinite(enough)
-    house_name(verdict.name)
     return Miss(
         verdict.rule,
         verdict.text,

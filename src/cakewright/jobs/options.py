@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,7 +27,7 @@ from cakewright.machines import (
     worst_answer,
 )
 from cakewright.machines.recipes import Recipe
-from cakewright.quantities import Figure, FloatArray
+from cakewright.quantities import Basis, Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad, run_load
 from cakewright.study import Study
 
@@ -77,6 +77,10 @@ class Option:
         return next((plan for plan in self.plans if plan.chosen), None)
 
 
+# More machines than any duty takes: the bound left out to see what a kind would need.
+_ANY_NUMBER = 1_000_000
+
+
 def kinds_of(study: Study) -> tuple[Machine, ...]:
     """Kinds the study wants compared; all when it names none."""
     wanted = study.words.get("machines.kinds", ())
@@ -101,6 +105,7 @@ def duty_of(study: Study, draws: StudyDraws) -> Duty:
         capture_target=draws["target.capture"],
         noise_limit=study.value("duty.noise_limit"),
         floor_area=area.value if area else None,
+        largest_number=study.count("machines.most"),
         own_solids=study.word("target.cake_counts") == "sludge's own solids",
     )
 
@@ -143,6 +148,15 @@ def _offered(study: Study, frames: Sequence[Frame]) -> Sequence[Frame]:
         wanted = frame_named(name, frames)
     except UnknownNameError as unknown:
         raise UnknownNameError(f"machines.frame: {unknown}") from None
+    compared = {kind.kind: kind.label for kind in kinds_of(study)}
+    if wanted.machine not in compared:
+        fit = [f.name for f in frames if f.machine in compared]
+        raise UnknownNameError(
+            f"machines.frame: got {name!r}, a frame of a {wanted.machine.replace('_', ' ')}; "
+            f"allowed: frames of the kinds compared ({', '.join(compared.values())}), such as "
+            f"{', '.join(fit[:3]) or 'none in this catalogue'}; name one of these, or add "
+            f"{wanted.machine.value!r} to machines.kinds"
+        )
     return [f for f in frames if f is wanted or f.machine is not wanted.machine]
 
 
@@ -158,7 +172,43 @@ def _option(
     recipe = recipe_of(study, kind.kind, tuple(feed.shares))
     performance = _banded(study, draws, feed, duty, kind, recipe)
     plans = choose(kind, frames, feed, load, duty, performance)
-    return _with_plans(kind, feed, duty, performance, plans, recipe)
+    if any(plan.feasible for plan in plans):
+        return _with_plans(kind, feed, duty, performance, plans, recipe)
+    free = replace(duty, floor_area=None, largest_number=_ANY_NUMBER)
+    loose = choose(kind, frames, feed, load, free, performance)
+    option = _with_plans(kind, feed, duty, performance, loose, recipe)
+    return replace(option, verdicts=(*_out_of_bounds(duty, option.plan), *option.verdicts))
+
+
+def _out_of_bounds(duty: Duty, plan: Plan | None) -> Iterator[Verdict]:
+    """What of the duty's own bounds a kind breaks that could be run without them."""
+    if plan is None:
+        return
+    if plan.machines > duty.largest_number:
+        yield Verdict(
+            rule="number of machines",
+            text=f"Would take {plan.machines} machines of the largest frames offered.",
+            name="count",
+            value=float(plan.machines),
+            limit=float(duty.largest_number),
+            answer=Answer.DOES_NOT_SUIT,
+            basis=Basis.ASSUMED,
+            source="OWN",
+            mark=plan.frame.mark,
+        )
+    area = plan.machines * plan.frame.footprint
+    if duty.floor_area is not None and area > duty.floor_area:
+        yield Verdict(
+            rule="floor area",
+            text="The machines alone are larger than the floor available.",
+            name="footprint",
+            value=area,
+            limit=duty.floor_area,
+            answer=Answer.DOES_NOT_SUIT,
+            basis=Basis.ASSUMED,
+            source="OWN",
+            mark=plan.frame.mark,
+        )
 
 
 def reframed(

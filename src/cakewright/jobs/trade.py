@@ -33,6 +33,9 @@ def _value(name: str, feed: Feed, load: RunLoad) -> float:
 
 
 def _holds(view: Mapping[str, Any], feed: Feed, load: RunLoad) -> bool:
+    wanted = view.get("class")
+    if wanted is not None and not (wanted in feed.shares and feed.shares[wanted][0] > 0.5):
+        return False
     above, below = view.get("above", {}), view.get("below", {})
     return all(_value(k, feed, load) > x for k, x in above.items()) and all(
         _value(k, feed, load) < x for k, x in below.items()

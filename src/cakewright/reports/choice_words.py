@@ -13,6 +13,7 @@ __all__ = ["conditioning_words", "missed_words", "reason_words", "turning_words"
 _CHANGE = {
     "ask": "ask for no more than {enough}",
     "feed": "bring the {label} of the feed to {enough}",
+    "frames": "allow {enough} machines (machines.most), run longer hours, or offer larger frames",
     "duty": "bring it to {enough}",
     "kind": "another kind of machine, or a feed with {label} of {enough}",
 }
@@ -93,16 +94,19 @@ def missed_words(findings: Findings, units: Units) -> tuple[str, ...]:
 
 def _miss(miss: Miss, decision: Decision, units: Units) -> str:
     text = miss.text.rstrip(".")
-    got = quantity_text(miss.name, miss.value, units)
-    limit = quantity_text(miss.name, miss.limit, units)
+    got, limit = (_amount(miss.name, x, units) for x in (miss.value, miss.limit))
     said = f"{text}: {got}, limit {limit}"
     if miss.enough is None:
         return said
     label = house_name(miss.name).label
-    enough = quantity_text(miss.name, miss.enough, units)
+    enough = _amount(miss.name, miss.enough, units)
     return (
         f"{said}. To make it an answer: {_CHANGE[miss.change].format(label=label, enough=enough)}"
     )
+
+
+def _amount(name: str, value: float, units: Units) -> str:
+    return f"{value:.0f}" if name == "count" else quantity_text(name, value, units)
 
 
 def conditioning_words(findings: Findings, units: Units) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from cakewright.quantities import Given
 from cakewright.study.correlations import correlation_faults
 from cakewright.study.model import Word
 from cakewright.study.plausible import impossible
+from cakewright.study.recipe_faults import recipe_faults
 
 __all__ = ["contradictions"]
 
@@ -19,6 +20,7 @@ def contradictions(
 ) -> list[Fault]:
     """Faults between values of one study."""
     checks = [impossible(values, words), _hours(values), _outlet(values), _coagulant(values, words)]
+    checks.append(recipe_faults(values, words, sludges))
     for index in range(sludges):
         checks += [_composition(values, index), _origin(values, index)]
         checks.append(_cake_wetter_than_feed(values, index))
