@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from cakewright.jobs.findings import Caution
-from cakewright.machines import machine as machine_of
+from cakewright.machines.piece import applies, cautions_of_kind
 from cakewright.study import Study
 
 __all__ = ["DEFERENCE", "cautions_of"]
@@ -26,8 +26,8 @@ def _list() -> tuple[dict[str, Any], ...]:
     return tuple(tomllib.loads(text)["caution"])
 
 
-def _parts(study: Study, machine: str) -> Iterator[str]:
-    yield from ("all", "polymer", "tank", "skip", machine_of(machine).cautions)
+def _parts(study: Study) -> Iterator[str]:
+    yield from ("all", "polymer", "tank", "skip")
     if study.word("coagulant.kind") not in ("", "none"):
         yield "coagulant"
     if study.value("duty.unattended") > 0:
@@ -37,12 +37,17 @@ def _parts(study: Study, machine: str) -> Iterator[str]:
         yield "digested"
 
 
-def cautions_of(study: Study, machine: str) -> tuple[Caution, ...]:
-    """Cautions for the parts this line has, the general deference first."""
-    parts = set(_parts(study, machine))
+def cautions_of(study: Study, machine: str, *, limed: bool = False) -> tuple[Caution, ...]:
+    """The general deference, cautions of the kind, cautions for the other parts of this line."""
+    parts = set(_parts(study))
     found = [
         Caution(place=row["place"], text=row["text"], source=row["source"])
         for row in _list()
         if row["when"] in parts
     ]
-    return (Caution("this calculation", DEFERENCE, "OWN"), *found)
+    own = [
+        Caution(place=row.place, text=row.text, source=row.source)
+        for row in cautions_of_kind(machine)
+        if applies(row.when, {"lime"} if limed else ())
+    ]
+    return (Caution("this calculation", DEFERENCE, "OWN"), *own, *found)

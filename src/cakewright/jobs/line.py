@@ -8,15 +8,14 @@ from cakewright.jobs.draws import StudyDraws
 from cakewright.line.design import LineDesign, design
 from cakewright.line.inputs import Cake, LineInputs, Outlet, Product, RunPattern
 from cakewright.line.study_case import feed_of, press_of_frame
-from cakewright.machines import Kind, Performance, Plan
+from cakewright.machines import Performance, Plan
+from cakewright.machines.piece import has_piece
 from cakewright.physics.alkalinity import Conditioner
 from cakewright.sludge import Feed, LoadCases, WeekPattern, load_cases, week_pattern
 from cakewright.study import Study
 
 __all__ = ["cases_of", "has_line", "line_inputs", "line_of", "missing_line"]
 
-# Kinds whose own line is known; for any other kind no line is shown rather than a wrong one.
-_LINED = frozenset({Kind.MULTI_DISC_SCREW_PRESS})
 
 # Share of the polymer that stays in the cake: it adsorbs. JUDGEMENT.
 POLYMER_RETAINED = 1.0
@@ -30,7 +29,7 @@ _CONDITIONERS = {
 
 def has_line(machine: str) -> bool:
     """Whether the line round this kind of machine is known."""
-    return machine in _LINED
+    return has_piece(machine)
 
 
 def missing_line(label: str) -> str:
@@ -89,6 +88,7 @@ def line_inputs(
                 )
             ),
             flammable_gas=any(part.sludge_class.startswith("ad_") for part in feed.parts),
+            foams=any("flotation" in part.sludge_class for part in feed.parts),
         ),
         presses=(
             press_of_frame(
@@ -97,6 +97,7 @@ def line_inputs(
                 plan.standby,
                 solids_capacity=float(capacity.dry_solids_flow[0]),
                 flow_capacity=float(capacity.volume_flow[0]),
+                cycle_time=_cycle(plan),
             ),
         ),
         products=_products(study, performance),
@@ -126,6 +127,12 @@ def line_inputs(
 def _hourly(pattern: WeekPattern) -> tuple[float, ...]:
     """Quarter hours as hourly weights."""
     return tuple(float(x) for x in pattern.relative.reshape(168, -1).mean(axis=1))
+
+
+def _cycle(plan: Plan) -> float:
+    """Seconds of one cycle of a plate press; 0 for a machine that works all the time."""
+    times = plan.capacity.cycle_time
+    return 0.0 if times is None else float(np.atleast_1d(times)[0])
 
 
 def _products(study: Study, performance: Performance) -> tuple[Product, ...]:

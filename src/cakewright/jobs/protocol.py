@@ -9,6 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from cakewright.jobs.guarantee import GuaranteeFindings
+from cakewright.machines.piece import line_piece
 from cakewright.quantities import Mark
 from cakewright.statistics.pass_rule import RuleKind
 
@@ -33,25 +34,14 @@ def _sections() -> tuple[dict[str, Any], ...]:
     return tuple(tomllib.loads(text)["section"])
 
 
-_MACHINE = {
-    "multi_disc_screw_press": "Rotating screws, discs and conveyors: samples only through the "
-    "ports meant for it, guards closed, never reach in; isolate and lock before opening.",
-}
-
-
-def _machine_caution(found: GuaranteeFindings) -> str:
-    return _MACHINE.get(
-        found.machine,
-        f"No cautions for a {found.label} are written here yet: both parties add those of its "
-        "supplier before the first run, and no run starts without them.",
-    )
-
-
 def protocol_of(found: GuaranteeFindings) -> tuple[ProtocolSection, ...]:
     """Every part, with the study's numbers in it."""
-    plan = found.plan
+    plan, piece = found.plan, line_piece(found.machine)
     words = {
-        "machine": _machine_caution(found),
+        "machine": piece.test["caution"],
+        "tune": piece.test["tune"],
+        "steady": piece.test["steady"],
+        "liquor": piece.liquor,
         "runs": "One run" if plan.runs == 1 else str(plan.runs),
         "hours": f"{plan.run_time / _HOUR:g}",
         "samples": str(plan.samples),

@@ -22,6 +22,7 @@ _PACKAGED = {
     ItemKind.PUMP_CENTRIFUGAL: (0.6, 0.4, 0.5),
     ItemKind.FAN: (1.5, 1.0, 1.5),
     ItemKind.SUMP: (1.5, 1.5, 1.5),
+    ItemKind.PUMP_PLUNGER: (1.8, 0.8, 1.2),
 }
 _INSIDE = {
     ItemKind.PRESS,
@@ -31,14 +32,31 @@ _INSIDE = {
     ItemKind.MAKE_DOWN,
     ItemKind.PUMP_DISPLACEMENT,
     ItemKind.BREAK_TANK,
+    ItemKind.PUMP_PLUNGER,
+    ItemKind.VESSEL,
+    ItemKind.FLOCCULATION_VESSEL,
+    ItemKind.CONDITIONER,
+    ItemKind.CONDITIONING_TANK,
+    ItemKind.MACERATOR,
+    ItemKind.COMPRESSOR,
+    ItemKind.POWER_PACK,
+}
+# What hangs on a pipe or on the machine takes no floor of its own; a bunker stands below the press.
+_NO_FLOOR = {
+    ItemKind.BUNKER,
+    ItemKind.MIXER,
 }
 
 
 def _plan(item: Item, case: Case) -> tuple[float, float, float] | None:
     """Length, width and height of an item, from its own figures."""
+    if item.kind in _NO_FLOOR:
+        return None
     if item.kind in _PACKAGED:
         return _PACKAGED[item.kind]
     named = {d.label: d.value for d in item.data}
+    if item.kind not in (ItemKind.PRESS, ItemKind.CONVEYOR) and {"length", "width"} <= named.keys():
+        return named["length"], named["width"], named["height"]
     if item.kind is ItemKind.PRESS:
         return named["length"], named["width"], named["height"]
     if item.kind is ItemKind.SKIP:
@@ -62,7 +80,7 @@ def _plan(item: Item, case: Case) -> tuple[float, float, float] | None:
 def footprints(case: Case, items: Iterable[Item]) -> tuple[Footprint, ...]:
     """Plan size and free space of every standing item, one per unit, standby included.
 
-    A press keeps its own length free in front, so that a shaft can be drawn.
+    A press keeps its own length free in front, for what is drawn out of it.
     """
     access = case.book["access_space"]
     masses = {f"D-30{n}": p.mass_full for n, p in enumerate(case.inputs.presses, start=1)}
@@ -88,7 +106,7 @@ def footprints(case: Case, items: Iterable[Item]) -> tuple[Footprint, ...]:
                     access_right=access,
                     mass_full=masses.get(item.tag, 0.0),
                     outdoors=item.kind in (ItemKind.TANK, ItemKind.SKIP),
-                    note="space to draw a shaft in front" if item.kind is ItemKind.PRESS else "",
+                    note=case.chosen.piece.access if item.kind is ItemKind.PRESS else "",
                 )
             )
     return tuple(found)
@@ -196,6 +214,10 @@ def sound(case: Case, items: Sequence[Item], streams: Balance) -> Sound:
     rules = {
         ItemKind.PUMP_DISPLACEMENT: "sound_pump",
         ItemKind.PUMP_CENTRIFUGAL: "sound_pump",
+        ItemKind.PUMP_PLUNGER: "sound_pump",
+        ItemKind.COMPRESSOR: "sound_pump",
+        ItemKind.POWER_PACK: "sound_pump",
+        ItemKind.MACERATOR: "sound_pump",
         ItemKind.MIXER: "sound_mixer",
         ItemKind.FAN: "sound_fan",
         ItemKind.CONVEYOR: "sound_conveyor",

@@ -212,7 +212,7 @@ def _only(conditioner: FloatArray, water: FloatArray) -> dict[str, FloatArray]:
 
 def _sludge_side(rows: _Rows, case: Case, feed: Parts, returned: FloatArray, heat: float) -> None:
     """From the works to the metering device; the return comes round as sludge like the rest."""
-    surplus, weekly = case.book["pump_surplus_share"], rows.share
+    surplus, weekly = case.surplus_share, rows.share
     mean = "mean over the week"
     if case.inputs.feed_includes_return:
         again = np.clip(case.book["recaught_share"] * returned / feed.dry, 0.0, 1.0)
@@ -224,7 +224,8 @@ def _sludge_side(rows: _Rows, case: Case, feed: Parts, returned: FloatArray, hea
             rows.add(name, feed.volume * share, _parts(feed, share), heat, weekly=1.0, note=mean)
     whole = _parts(feed, weekly)
     rows.add(FEED, feed.volume * weekly, whole, heat, weekly=1.0, note=mean)
-    for name, factor in ((PUMPED, 1 + surplus), (SURPLUS, surplus), (MEASURED, 1.0)):
+    flows = ((PUMPED, 1 + surplus), (SURPLUS, surplus), (MEASURED, 1.0))
+    for name, factor in (f for f in flows if f[1] > 0):
         rows.add(name, feed.volume * factor, _parts(feed, factor), heat)
 
 

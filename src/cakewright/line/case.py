@@ -13,6 +13,7 @@ from cakewright.line.findings import Finding
 from cakewright.line.inputs import LineInputs, point
 from cakewright.line.items import Datum, Item, Motor, PipeLine
 from cakewright.line.practice import RuleBook, mark_of, rule_book
+from cakewright.line.ways import ChosenWay, chosen_way
 from cakewright.physics.solids import density_slurry
 from cakewright.physics.water import water_density_kell
 from cakewright.quantities import CalculationLine, FloatArray, Mark, Status, Term
@@ -44,6 +45,7 @@ class Case:
     dry_solids: FloatArray
     capacity_solids: FloatArray
     capacity_shafts: tuple[tuple[int, FloatArray], ...]
+    chosen: ChosenWay
 
     @property
     def run_share(self) -> float:
@@ -89,6 +91,16 @@ class Case:
     def lowest_flow(self) -> float:
         """Smallest flow the line is expected to run at. [m3/s]"""
         return self.design_flow * self.book["feed_minimum_share"]
+
+    @property
+    def surplus_share(self) -> float:
+        """Share pumped above the wanted flow: only a weir needs a surplus."""
+        return self.book["pump_surplus_share"] if self.chosen.weir else 0.0
+
+    @property
+    def shaft_word(self) -> str:
+        """What is taken out singly: a shaft, or a whole machine."""
+        return self.chosen.piece.shaft
 
     @property
     def total_solids(self) -> float:
@@ -147,15 +159,19 @@ def case_of(inputs: LineInputs) -> Case:
     )
     dry = flow * density * solids
     run = inputs.run
+    cases = inputs.cases or load_cases(dry, flow, run.hours_per_day / 24.0, float(run.days))
+    design = point(cases.design.volume_flow)
+    span = design * book["feed_minimum_share"], design * (1 + book["pump_margin"])
     return Case(
         inputs=inputs,
         book=book,
-        cases=inputs.cases or load_cases(dry, flow, run.hours_per_day / 24.0, float(run.days)),
+        cases=cases,
         density=density,
         water_density=water,
         dry_solids=dry,
         capacity_solids=np.sum([n * each for n, each in shafts], axis=0),
         capacity_shafts=shafts,
+        chosen=chosen_way(inputs, book, *span),
     )
 
 

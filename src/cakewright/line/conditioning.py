@@ -20,7 +20,6 @@ from cakewright.line.piping import Fluid
 from cakewright.line.practice import ProductForm, product_form
 from cakewright.line.pumping import PumpDesign, PumpDuty, pump_design
 from cakewright.physics.alkalinity import (
-    Conditioner,
     alkalinity_after_dose,
     conditioner_solids,
     ph_carbonate,
@@ -84,15 +83,14 @@ class ProductLine:
 
 
 def has_first_chamber(case: Case) -> bool:
-    """True when a hard-mixed chamber stands ahead of the flocculation tank."""
-    products = case.inputs.products
-    return len(products) == 2 or products[0].conditioner is not None
+    """True when the first product is mixed in hard ahead of the last."""
+    return "chamber" in case.chosen.present
 
 
 def entry_tag(case: Case, number: int) -> str:
-    """Where a product enters: the first chamber for the first of two, or for a metal salt."""
-    first = number == 1 and has_first_chamber(case)
-    return "T-300" if first else "T-301"
+    """Where a product enters: ahead for the first of two, or for a metal salt."""
+    way, first = case.chosen.way, number == 1 and has_first_chamber(case)
+    return way.salt if first else way.polymer
 
 
 def dose_of(case: Case, product: Product) -> FloatArray:
@@ -134,14 +132,6 @@ def _chemistry(case: Case, product: Product, dose: float) -> tuple[float | None,
     if not known or left <= 0 or left >= carbon:
         return left, None
     return left, float(ph_carbonate(point(feed.ph), before, left))
-
-
-def _limed(case: Case, product: Product) -> bool:
-    """True where lime follows, so that the alkalinity left by this product alone says nothing."""
-    lime = Conditioner.HYDRATED_LIME
-    return product.conditioner is not lime and any(
-        p.conditioner is lime for p in case.inputs.products
-    )
 
 
 def _cautions(form: ProductForm) -> tuple[str, ...]:
@@ -335,12 +325,14 @@ def _product_line(case: Case, product: Product, number: int, capture: FloatArray
         ph=ph,
         part=Part(),
     )
+    # Lime is meant to raise the pH; the window is that of polymers.
+    limed = "lime" in case.chosen.present
     findings = (
         *strength_finding(tag, stock, form),
         *ageing_finding(tag, ageing, form),
         *life_finding(tag, oldest, life, form),
         *range_finding(pump.tag, product, pump.flow_low, pump.flow_high),
-        *(() if _limed(case, product) else chemistry_findings(case, tag, product, left, ph)),
+        *(() if limed else chemistry_findings(case, tag, product, left, ph)),
     )
     calculations = _lines(case, tag, line)[: 3 if tanks else 2]
     own = Part(items=(_item(line, tag),), motors=motors, findings=findings, lines=calculations)

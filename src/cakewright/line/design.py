@@ -16,6 +16,7 @@ from cakewright.line.case import Case, Part, case_of, line_of, parts_joined
 from cakewright.line.case_checks import case_findings
 from cakewright.line.conditioning import ProductLine, conditioning
 from cakewright.line.demand import LineDemand, line_demand
+from cakewright.line.duty_numbers import duty_numbers
 from cakewright.line.feeding import FeedTank, feed_pump, feed_tank, transfer_pump
 from cakewright.line.findings import Finding, Severity, binding
 from cakewright.line.flocculating import StirredTank, stirred_tanks
@@ -36,18 +37,20 @@ from cakewright.line.items import (
 )
 from cakewright.line.lists import PowerTotals, data_sheets, power_totals, utilities
 from cakewright.line.measuring import MeasuringTank, measuring_tank
-from cakewright.line.narrative import CAUTIONS, Told, interlocks, narrative
-from cakewright.line.practice import RuleBook
+from cakewright.line.narrative import CAUTIONS, Told, narrative
+from cakewright.line.piece_items import items_of_piece
 from cakewright.line.pressing import (
     FiltrateSystem,
     WashWater,
+    auxiliaries,
     filtrate_system,
     presses_part,
     wash_water,
 )
 from cakewright.line.pumping import PumpDesign
 from cakewright.line.returns import ReturnLoad, return_load
-from cakewright.line.signals import signals
+from cakewright.line.signals import interlocks, signals
+from cakewright.line.ways import ChosenWay
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark
 from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases
 
@@ -77,7 +80,8 @@ class LineDesign:
     feed_tank: FeedTank
     feed_pump: PumpDesign
     transfer_pump: PumpDesign | None
-    measuring_tank: MeasuringTank
+    chosen_way: ChosenWay
+    measuring_tank: MeasuringTank | None
     products: tuple[ProductLine, ...]
     stirred_tanks: tuple[StirredTank, ...]
     wash_water: WashWater
@@ -114,41 +118,32 @@ def _spans(case: Case, told: Told, streams: Balance, pump: PumpDesign) -> dict[s
     press = case.inputs.presses[0]
     outlet, products = case.inputs.outlet, told.products
     tss = point(streams.filtrate_solids) / point(streams.filtrate_volume)
-    return {
+    found = {
         "one": 1.0,
-        "ph": 11.2,
-        "ppm20": 4e-5,
         "year": YEAR,
         "feed_tank_height": told.tank.height / 1.25,
         "feed_pressure": max(pump.pressure * 1.5, 2e5),
         "pumped_flow": pump.flow_high,
-        "weir_head": told.measure.measure.head_high,
         "feed_flow": case.highest_flow,
         "feed_solids": 2 * case.total_solids,
         "solution1": products[0].pump.flow_high,
         "solution2": products[-1].pump.flow_high,
         "tank1": products[0].tank_volume or products[0].day_tank / products[0].product.density,
         "tank2": products[-1].tank_volume or products[-1].day_tank / products[-1].product.density,
-        "mixer_speed": told.stirred[-1].speed,
         "screw_speed": press.speed_high or 5.0 / 60.0,
         "shaft_power": max(press.installed_power, press.drive_power),
-        "plate": 0.08,
         "wash_pressure": told.wash.pressure,
         "sump_depth": 1.2,
         "filtrate_solids": 3 * tss,
         "skip_gross": outlet.truck_payload + outlet.skip_tare,
+        "feed_rated": told.numbers.get("feed_pressure", 0.0),
+        "squeeze_rated": told.numbers.get("squeeze_pressure", 0.0),
     }
-
-
-def _present(case: Case, told: Told) -> tuple[str, ...]:
-    found = ["product1"]
-    if len(told.products) == 2:
-        found.append("product2")
-    if len(told.stirred) == 2:
-        found.append("chamber")
-    if told.wash.pump is not None:
-        found.append("wash")
-    return tuple(found)
+    if told.measure is not None:
+        found["weir_head"] = told.measure.measure.head_high
+    if told.stirred:
+        found["mixer_speed"] = told.stirred[-1].speed
+    return found
 
 
 def _figure(name: str, samples: FloatArray, note: str = "") -> Figure:
@@ -239,8 +234,15 @@ def _sorted(found: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda f: (_ORDER.index(f.severity), -f.margin)))
 
 
-def _assumptions(book: RuleBook) -> tuple[Given, ...]:
-    return tuple(book.table.values())
+# Coefficients that only an open stirred tank or a weir needs.
+_OF_TANKS = ("flocculation_", "coagulant_time", "coagulant_gradient", "camp_", "tip_", "impeller_")
+_OF_WEIRS = ("weir_head", "measuring_", "gate_", "thin_plate", "pump_surplus")
+
+
+def _assumptions(case: Case, stirred: bool) -> tuple[Given, ...]:
+    """Coefficients in force, without those of parts this line does not have."""
+    unused = (*(() if stirred else _OF_TANKS), *(() if case.chosen.weir else _OF_WEIRS))
+    return tuple(g for name, g in case.book.table.items() if not name.startswith(unused))
 
 
 def design(inputs: LineInputs) -> LineDesign:
@@ -264,16 +266,18 @@ def design(inputs: LineInputs) -> LineDesign:
     wash, filtrate = wash_water(case, streams), filtrate_system(case, sizing)
     convey, skip = conveyor(case, sizing), skips(case, streams)
     returned, uptime = return_load(case, streams), line_availability(case, tank)
+    numbers = duty_numbers(case, sizing, products)
     before = parts_joined(
         [
             Part(lines=_load_lines(case)),
             *((transfer.part,) if transfer else ()),
             tank.part,
             pump.part,
-            measure.part,
+            *((measure.part,) if measure else ()),
             *(p.part for p in products),
             *(s.part for s in stirred),
             presses_part(case),
+            items_of_piece(case, numbers),
             wash.part,
             filtrate.part,
             convey.part,
@@ -286,11 +290,14 @@ def design(inputs: LineInputs) -> LineDesign:
     air = ventilation(case, tank, before.items, prints)
     noise = sound(case, (*before.items, *air.part.items), streams)
     whole = parts_joined([before, air.part, noise.part])
+    drives, short = auxiliaries(case, whole.motors)
+    whole = replace(parts_joined([whole, short]), motors=drives)
     power = power_totals(case, whole.motors)
     demand = line_demand(case, whole.items, whole.motors, streams)
     streams = with_pressures(streams, _pressures(pump, products, wash))
-    told = Told(case, tank, measure, products, stirred, wash, filtrate, convey, skip)
-    listed = signals(_spans(case, told, streams, pump), _present(case, told), inputs.letters)
+    told = Told(case, tank, measure, products, stirred, wash, filtrate, convey, skip, numbers)
+    tags = [item.tag for item in whole.items]
+    listed = signals(_spans(case, told, streams, pump), case.chosen, inputs.letters, tags)
     checks = case_findings(case, tank, products, convey, sizing)
     findings = _sorted((*whole.findings, *checks))
     stop = binding(findings)
@@ -306,6 +313,7 @@ def design(inputs: LineInputs) -> LineDesign:
         feed_tank=tank,
         feed_pump=pump,
         transfer_pump=transfer,
+        chosen_way=case.chosen,
         measuring_tank=measure,
         products=products,
         stirred_tanks=stirred,
@@ -322,14 +330,14 @@ def design(inputs: LineInputs) -> LineDesign:
         motors=whole.motors,
         signals=listed,
         pipes=whole.pipes,
-        utilities=utilities(case, power, products, wash, air, streams),
+        utilities=utilities(case, power, products, wash, air, streams, numbers),
         sheets=data_sheets(whole.items, whole.motors, whole.pipes, inputs.title),
         graph=line_graph(case, whole.items, products, whole.pipes, listed, streams),
         footprints=(*prints, *footprints(case, air.part.items)),
         narrative=narrative(told),
-        interlocks=interlocks(listed),
+        interlocks=interlocks(listed, case.chosen),
         cautions=CAUTIONS,
-        assumptions=_assumptions(case.book),
+        assumptions=_assumptions(case, bool(stirred)),
         lines=whole.lines,
         figures=_figures(case, streams, products, demand, returned, skip),
     )

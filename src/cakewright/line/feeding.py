@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cakewright.line.case import Case, Part, datum, line_of, motor_of, parts_joined
+from cakewright.line.duty_numbers import duty_numbers, sized
 from cakewright.line.findings import Finding, Severity
-from cakewright.line.inputs import DAY, WEEK, point
+from cakewright.line.inputs import DAY, WEEK, PipeRun, point
 from cakewright.line.items import Item, ItemKind
 from cakewright.line.piping import Fluid
 from cakewright.line.pumping import PumpDesign, PumpDuty, pump_design
@@ -91,7 +92,7 @@ def _run_finding(case: Case) -> tuple[Finding, ...]:
     change = (
         f"run {hours:.1f} h/d on {run.days} days"
         if hours <= 24
-        else f"even 24 h/d on {run.days} days is too short: add shafts or units"
+        else f"even 24 h/d on {run.days} days is too short: add machines"
     )
     return (
         Finding(
@@ -99,7 +100,7 @@ def _run_finding(case: Case) -> tuple[Finding, ...]:
             severity=Severity.INFEASIBLE,
             item="T-101",
             got=f"{3600 * need:.1f} kg DS/h needed in {run.hours_per_day:g} h/d on {run.days} d",
-            allowed=f"{3600 * have:.1f} kg DS/h, what all duty shafts take",
+            allowed=f"{3600 * have:.1f} kg DS/h, what all duty {case.shaft_word}s take",
             why="more sludge comes in than the presses take in the run hours: the tank only fills",
             change=f"{change}, or add {int(np.ceil(need / have * 100 - 100))} % press capacity",
             margin=need / have,
@@ -187,7 +188,7 @@ def feed_tank(case: Case) -> FeedTank:
             ("tank_volume", wanted),
             book.source("outage_storage_time"),
             marks=(book.mark("tank_freeboard_share"),),
-            note="no outage storage: the load is met with the largest shaft out"
+            note=f"no outage storage: the load is met with the largest {case.shaft_word} out"
             if covers
             else "outage storage counted: nothing stands by",
         ),
@@ -257,8 +258,14 @@ def feed_tank(case: Case) -> FeedTank:
 
 
 def feed_pump(case: Case) -> PumpDesign:
-    """Pump from feed tank to measuring tank, set above demand by the surplus share."""
-    over = 1 + case.book["pump_surplus_share"]
+    """Pump from the feed tank to where the chosen way begins; above demand only for a weir."""
+    over, way = 1 + case.surplus_share, case.chosen.way
+    numbers = duty_numbers(case)
+    run = case.inputs.pipe("feed")
+    if way.pressure is not None:
+        run = PipeRun(run.length, run.static_head, sized(way.pressure, numbers))
+    if way.flow is not None:
+        over = sized(way.flow, numbers) / case.design_flow
     return pump_design(
         PumpDuty(
             tag="P-101",
@@ -269,8 +276,8 @@ def feed_pump(case: Case) -> PumpDesign:
             fluid=feed_fluid(case),
             pipe_tag="L-101",
             source="T-101",
-            target="T-102",
-            run=case.inputs.pipe("feed"),
+            target=way.target,
+            run=run,
             standby=case.inputs.standby_pumps,
             temperature=point(case.inputs.feed.temperature),
         ),

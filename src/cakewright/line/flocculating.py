@@ -8,10 +8,10 @@ import numpy as np
 
 from cakewright.line.balance import Balance
 from cakewright.line.case import Case, Part, datum, line_of, motor_of
-from cakewright.line.conditioning import has_first_chamber
 from cakewright.line.findings import Finding, Severity
 from cakewright.line.inputs import point
 from cakewright.line.items import Item, ItemKind
+from cakewright.line.piece_items import piece_rows
 from cakewright.physics.mixing import (
     camp_number,
     impeller_speed_for_power,
@@ -239,14 +239,16 @@ def _tank(
 
 
 def stirred_tanks(case: Case, streams: Balance) -> tuple[StirredTank, ...]:
-    """The first chamber (where there is one) and the flocculation tank, in order of flow."""
+    """The open stirred tanks of the way taken, in order of flow; none where the pipe mixes."""
     book, mix = case.book, streams.stream("flocculated sludge")
+    stirred = {row.tag for row in piece_rows(case) if row.rule == "stirred"}
     flow = point(mix.volume_flow)
     density = point(mix.mass_flow) / flow
     tanks = []
-    if has_first_chamber(case):
+    if "T-300" in stirred:
         args = book["coagulant_time"], book["coagulant_gradient"]
         tanks.append(_tank(case, "T-300", "first mixing chamber", flow, density, *args))
-    args = book["flocculation_time"], book["flocculation_gradient"]
-    tanks.append(_tank(case, "T-301", "flocculation tank", flow, density, *args))
+    if "T-301" in stirred:
+        args = book["flocculation_time"], book["flocculation_gradient"]
+        tanks.append(_tank(case, "T-301", "flocculation tank", flow, density, *args))
     return tuple(tanks)

@@ -75,6 +75,8 @@ class FeedSludge:
     flow_index: Floats = 1.0
     pattern: tuple[float, ...] = ()
     flammable_gas: bool = False
+    oil_share: Floats = 0.0
+    foams: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,8 @@ class Press:
 
     ``burst`` of None means washing without pause; ``interval`` is start to start of two bursts.
     ``wash_per_stop`` is the water of the rinse at the end of a run day. [m3]
-    ``speed_low``, ``speed_high`` are turns per second.
+    ``speed_low``, ``speed_high`` are turns per second; ``cycle_time`` is that of a plate press on
+    this sludge, ``filter_area`` and ``chamber_volume`` those of one machine.
     """
 
     name: str
@@ -120,6 +123,12 @@ class Press:
     discharge_height: float = 1.0
     speed_low: float | None = None
     speed_high: float | None = None
+    belt_width: float = 0.0
+    bowl_diameter: float = 0.0
+    plates: int = 0
+    filter_area: float = 0.0
+    chamber_volume: float = 0.0
+    cycle_time: float = 0.0
     mark: str = ""
 
 

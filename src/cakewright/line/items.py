@@ -23,6 +23,7 @@ __all__ = [
     "NarrativeSection",
     "Node",
     "PipeLine",
+    "SetPoint",
     "Sheet",
     "Signal",
     "SignalType",
@@ -50,6 +51,27 @@ class ItemKind(StrEnum):
     SUMP = "sump"
     BREAK_TANK = "break tank"
     FAN = "fan"
+    PUMP_PLUNGER = "plunger pump"
+    VESSEL = "vessel"
+    FLOCCULATION_VESSEL = "flocculation vessel"
+    CONDITIONER = "conditioner"
+    CONDITIONING_TANK = "conditioning tank"
+    IN_LINE_MIXER = "in-line mixer"
+    MACERATOR = "macerator"
+    COMPRESSOR = "compressor"
+    POWER_PACK = "power pack"
+    BUNKER = "bunker"
+    BREAKER = "breaker"
+    GATE = "gate"
+    HOOD = "hood"
+    VENT = "vent"
+    DRIP_TRAY = "drip tray"
+    RELIEF_VALVE = "relief valve"
+    LIGHT_CURTAIN = "light curtain"
+    ISOLATORS = "isolators"
+    SOUND_ENCLOSURE = "sound enclosure"
+    CRANE = "crane"
+    PLATFORM = "platform"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +147,20 @@ class SignalType(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class SetPoint:
+    """One limit of a signal: a value in SI, or a share of what ``of`` names.
+
+    ``which`` is normal from, normal to, low, high, trip low or trip high.
+    """
+
+    which: str
+    value: float
+    of: str = ""
+    source: str = "MEM"
+    mark: Mark = Mark.NONE
+
+
+@dataclass(frozen=True, slots=True)
 class Signal:
     """One instrument or signal: tag in the chosen letters and in the other set."""
 
@@ -139,6 +175,9 @@ class Signal:
     low: float
     high: float
     alarms: tuple[str, ...] = ()
+    set_points: tuple[SetPoint, ...] = ()
+    source: str = "OWN"
+    mark: Mark = Mark.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +335,8 @@ class Interlock:
     action: str
     reset: str
     protects: str
+    source: str = "OWN"
+    mark: Mark = Mark.NONE
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from cakewright.line.air import Ventilation
 from cakewright.line.balance import Balance
 from cakewright.line.case import Case
 from cakewright.line.conditioning import ProductLine
+from cakewright.line.duty_numbers import sized
 from cakewright.line.inputs import point
 from cakewright.line.items import Datum, Item, Motor, PipeLine, Sheet, Utility
 from cakewright.line.pressing import WashWater
+from cakewright.machines.piece import applies
 from cakewright.quantities import FloatArray
 
 __all__ = ["PowerTotals", "data_sheets", "power_totals", "utilities"]
@@ -57,6 +59,7 @@ def utilities(
     wash: WashWater,
     air: Ventilation,
     streams: Balance,
+    numbers: Mapping[str, float],
 ) -> tuple[Utility, ...]:
     """What the site must bring: electricity, water, products, drain, air."""
     share = case.run_share
@@ -86,7 +89,8 @@ def utilities(
         found.append(
             Utility(
                 "wash water",
-                f"clean or well-filtered, {wash.pressure / 1e5:.1f} bar",
+                f"{case.chosen.piece.cleaning.label}: clean or well-filtered, "
+                f"{wash.pressure / 1e5:.1f} bar",
                 "volume_flow",
                 wash.peak,
                 "volume_per_day",
@@ -111,7 +115,7 @@ def utilities(
     found += [
         Utility(
             "drain to works",
-            "filtrate and wash water",
+            f"{case.chosen.piece.liquor} and wash water",
             "volume_flow",
             point(drain.volume_flow),
             "volume_per_day",
@@ -126,6 +130,19 @@ def utilities(
             air.room_air + air.odour_air,
             "to odour treatment",
         ),
+    ]
+    found += [
+        Utility(
+            row.name,
+            row.medium,
+            row.peak.name,
+            sized(row.peak, numbers),
+            row.mean.name,
+            sized(row.mean, numbers),
+            row.note,
+        )
+        for row in case.chosen.piece.utilities
+        if applies(row.when, case.chosen.present)
     ]
     return tuple(found)
 

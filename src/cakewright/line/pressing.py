@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from cakewright.line.balance import Balance, wash_peak
 from cakewright.line.case import Case, Part, datum, line_of, motor_of, parts_joined
 from cakewright.line.findings import Finding, Severity
 from cakewright.line.inputs import PipeRun, Press, point
-from cakewright.line.items import Item, ItemKind, Motor
+from cakewright.line.items import Datum, Item, ItemKind, Motor
+from cakewright.line.piece_items import piece_rows
 from cakewright.line.piping import Fluid, Route, gravity_pipe
 from cakewright.line.pumping import PumpDesign, PumpDuty, pump_design
+from cakewright.machines import machine
 from cakewright.physics.water import water_viscosity_iapws
 
-__all__ = ["FiltrateSystem", "WashWater", "filtrate_system", "presses_part", "wash_water"]
+__all__ = [
+    "FiltrateSystem",
+    "WashWater",
+    "auxiliaries",
+    "filtrate_system",
+    "presses_part",
+    "wash_water",
+]
 
-_PRESS_CAUTIONS = (
-    "Rotating screws and rings crush, slow as they are: covers interlocked, never reach in before "
-    "isolating and locking off.",
-    "Unexpected start (remote, automatic, timer wash) is the main hazard while servicing: local "
-    "isolator and start warning.",
-    "Splashes of raw sludge carry germs: gloves, eye protection, wash hands.",
-)
 _WATER_CAUTIONS = (
     "Air gap or back-flow preventer against the drinking-water net, as the local code asks.",
     "Mist carries organisms; warmed or reused water can carry legionella.",
@@ -52,16 +55,29 @@ class FiltrateSystem:
     part: Part
 
 
+def _size_rows(press: Press) -> list[Datum]:
+    """What says how large this kind of machine is."""
+    rows = (
+        ("count", float(press.shafts if press.shafts > 1 else 0), "shafts"),
+        ("pipe_length", press.belt_width, "belt width"),
+        ("pipe_length", press.bowl_diameter, "bowl diameter"),
+        ("count", float(press.plates), "plates"),
+        ("filter_area", press.filter_area, ""),
+        ("line_volume", press.chamber_volume, "all chambers"),
+        ("time_span", press.cycle_time, "one cycle"),
+    )
+    return [datum(name, value, label=label) for name, value, label in rows if value > 0]
+
+
 def _press_item(number: int, press: Press, case: Case) -> Item:
     source = "JUDGEMENT" if press.sound_level is None else "OWN"
     sound = case.book["sound_press"] if press.sound_level is None else press.sound_level
+    cleaning = case.chosen.piece.cleaning
     data = [
         datum("dry_solids_flow", press.solids_capacity * press.shafts, label="rated, per machine"),
         datum("volume_flow", press.flow_capacity * press.shafts, label="rated, per machine"),
-        datum("count", press.shafts, label="shafts"),
-        datum("power", press.drive_power * press.shafts, label="drawn, all shafts"),
-        datum("volume_flow", press.wash_flow * press.shafts, label="wash water in a burst"),
-        datum("line_pressure", press.wash_pressure, label="wash water"),
+        *_size_rows(press),
+        datum("power", press.drive_power * press.shafts, label="drawn, all drives"),
         datum("sound_level", sound, source),
         datum("cake_load", press.mass_empty, label="mass, empty"),
         datum("cake_load", press.mass_full, label="mass, full"),
@@ -69,49 +85,50 @@ def _press_item(number: int, press: Press, case: Case) -> Item:
         datum("pipe_length", press.width, label="width"),
         datum("pipe_length", press.height, label="height"),
     ]
+    if press.wash_flow > 0 or press.wash_per_stop > 0:
+        flow = press.wash_flow or press.wash_per_stop / cleaning.stop_time
+        data += [
+            datum("volume_flow", flow * press.shafts, label=cleaning.label),
+            datum("line_pressure", press.wash_pressure, label=cleaning.label),
+        ]
     return Item(
         tag=f"D-30{number}",
         kind=ItemKind.PRESS,
-        label=press.kind.replace("_", " "),
+        label=machine(press.kind).label,
         service=f"dewaters; size {press.name}",
         duty=press.units,
         standby=press.standby,
         data=tuple(data),
         material="stainless steel, wetted parts",
-        cautions=_PRESS_CAUTIONS,
+        cautions=case.chosen.piece.machine_cautions,
         note=press.mark,
     )
 
 
 def _press_motors(number: int, press: Press, case: Case) -> tuple[Motor, ...]:
-    tag, total = f"D-30{number}", press.units + press.standby
-    motors = [
-        motor_of(
-            case.book,
-            f"M-{tag}",
-            tag,
-            "press shaft drive",
-            press.drive_power * case.book["drive_efficiency"],
-            number=total * press.shafts,
-            running=press.units * press.shafts,
-            start_factor=1.5,
-            control="inverter",
-            rated=press.installed_power,
-        )
-    ]
-    if press.auxiliary_power > 0:
-        motors.append(
+    """The machine's own drives: the catalogue's rating of them, split as its kind splits it."""
+    tag = f"D-30{number}"
+    share = min(point(case.solids_run) / max(point(case.capacity_solids), 1e-30), 1.0)
+    found = []
+    for at, drive in enumerate(case.chosen.piece.drives):
+        each = 1 if drive.per == "shaft" else press.shafts
+        per_machine = press.shafts // each
+        found.append(
             motor_of(
                 case.book,
-                f"M-{tag}X",
+                f"M-{tag}{chr(ord('A') + at) if at else ''}",
                 tag,
-                "press auxiliaries",
-                press.auxiliary_power * case.book["drive_efficiency"],
-                number=total * press.shafts,
-                running=press.units * press.shafts,
+                drive.label,
+                drive.share * each * press.drive_power * case.book["drive_efficiency"],
+                number=(press.units + press.standby) * per_machine,
+                running=press.units * per_machine,
+                running_share=share,
+                start_factor=drive.start_factor,
+                control=drive.control,
+                rated=drive.share * each * press.installed_power,
             )
         )
-    return tuple(motors)
+    return tuple(found)
 
 
 def presses_part(case: Case) -> Part:
@@ -123,10 +140,67 @@ def presses_part(case: Case) -> Part:
     )
 
 
+def _with_machine(case: Case) -> frozenset[str]:
+    """Tags of the items whose motors come with the machine."""
+    tags = {row.tag for row in piece_rows(case) if row.with_machine}
+    if any(row.rule == "stirred" for row in piece_rows(case)):
+        tags.add("A-301")
+    if case.chosen.piece.cleaning.with_machine:
+        tags.add("P-401")
+    if case.chosen.way.flow is not None:
+        tags.add("P-101")
+    return frozenset(tags)
+
+
+def auxiliaries(case: Case, motors: Sequence[Motor]) -> tuple[tuple[Motor, ...], Part]:
+    """Motors that come with the machine, at the rating the catalogue gives for them together.
+
+    Where the line needs more than the catalogue has, the needed ratings stand and a finding says
+    so; what the catalogue has beyond named items stays with the machine as its own row.
+    """
+    presses, tags = case.inputs.presses, _with_machine(case)
+    given = sum(p.auxiliary_power * p.shafts * (p.units + p.standby) for p in presses)
+    own = [m for m in motors if m.item in tags]
+    if given <= 0:
+        return tuple(motors), Part()
+    need = sum(m.number * m.shaft_power for m in own) * (1 + case.book["motor_margin"])
+    if own and need <= given:
+        scale = given / sum(m.number * m.shaft_power for m in own)
+        rated = {
+            id(m): replace(m, rated_power=scale * m.shaft_power, label=f"{m.label}, with machine")
+            for m in own
+        }
+        return tuple(rated.get(id(m), m) for m in motors), Part()
+    if not own:
+        machines = sum(p.units + p.standby for p in presses)
+        extra = motor_of(
+            case.book,
+            "M-D-301X",
+            "D-301",
+            "auxiliaries of the machine",
+            given / machines * case.book["drive_efficiency"],
+            number=machines,
+            running=sum(p.units for p in presses),
+            rated=given / machines,
+        )
+        return (*motors, extra), Part()
+    finding = Finding(
+        key="press.auxiliaries",
+        severity=Severity.CAUTION,
+        item="D-301",
+        got=f"{given / 1000:.2f} kW of auxiliary drives in the catalogue",
+        allowed=f"{need / 1000:.2f} kW, what {', '.join(sorted({m.item for m in own}))} need here",
+        why="the line's installed power is then above the machine's own figure",
+        change="ask the supplier which drives come with the machine and at what rating",
+        margin=need / given,
+    )
+    return tuple(motors), Part(findings=(finding,))
+
+
 def wash_water(case: Case, streams: Balance) -> WashWater:
     """Break tank, pump and volumes of the wash water."""
-    presses, book = case.inputs.presses, case.book
-    peak, mean = wash_peak(presses, book["stop_rinse_time"]), point(streams.wash)
+    presses, book, cleaning = case.inputs.presses, case.book, case.chosen.piece.cleaning
+    peak, mean = wash_peak(presses, cleaning.stop_time), point(streams.wash)
     pressure = max((p.wash_pressure for p in presses), default=0.0)
     if peak <= 0:
         return WashWater(0.0, 0.0, 0.0, 0.0, 0.0, None, Part())
@@ -141,7 +215,7 @@ def wash_water(case: Case, streams: Balance) -> WashWater:
     pump = pump_design(
         PumpDuty(
             tag="P-401",
-            service="wash water",
+            service=cleaning.label,
             flow_design=peak,
             flow_high=peak * (1 + book["pump_margin"]),
             flow_low=peak,
@@ -150,9 +224,10 @@ def wash_water(case: Case, streams: Balance) -> WashWater:
             source="T-401",
             target="D-301",
             run=PipeRun(run.length, run.static_head, pressure),
-            displacement=False,
+            displacement=cleaning.pump != "centrifugal",
+            plunger=cleaning.pump == "plunger",
             standby=False,
-            running_share=mean / peak,
+            running_share=min(mean / peak, 1.0),
             temperature=point(case.inputs.feed.temperature),
         ),
         book,
@@ -160,8 +235,8 @@ def wash_water(case: Case, streams: Balance) -> WashWater:
     item = Item(
         tag="T-401",
         kind=ItemKind.BREAK_TANK,
-        label="wash water break tank",
-        service="air gap between net and wash water",
+        label="break tank",
+        service=f"air gap between net and {cleaning.label}",
         duty=1,
         standby=0,
         data=(
@@ -196,7 +271,7 @@ def _continuous_finding(case: Case, peak: float) -> tuple[Finding, ...]:
             severity=Severity.CAUTION,
             item="T-402",
             got=f"{3600 * peak:.1f} m3/h at the peak against {3600 * feed:.1f} m3/h of feed",
-            allowed="a filtrate sump and drain sized for it",
+            allowed="a sump and drain sized for it",
             why="washing, not the sludge, sizes the drain and the return pump",
             change="wash machines one after the other, or recover clear wash water",
             margin=peak / (3 * feed),
@@ -210,15 +285,23 @@ def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
     filtrate = streams.stream("filtrate and wash water")
     steady = point(filtrate.volume_flow) - point(streams.wash)
     peak = steady * (1 + book["pump_margin"]) + wash_peak(
-        case.inputs.presses, book["stop_rinse_time"]
+        case.inputs.presses, case.chosen.piece.cleaning.stop_time
     )
     water = Fluid(
-        "filtrate",
+        case.chosen.piece.liquor,
         case.water_density,
         float(water_viscosity_iapws(point(case.inputs.feed.temperature))),
     )
     channel, channel_findings = gravity_pipe(
-        Route("L-402", "filtrate and drip", "D-301", "T-402", peak, 0.0, PipeRun(5.0, 0.0)),
+        Route(
+            "L-402",
+            f"{case.chosen.piece.liquor} and drip",
+            "D-301",
+            "T-402",
+            peak,
+            0.0,
+            PipeRun(5.0, 0.0),
+        ),
         water,
         book,
     )
@@ -227,7 +310,7 @@ def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
     pump = pump_design(
         PumpDuty(
             tag="P-402",
-            service="filtrate return",
+            service=f"{case.chosen.piece.liquor} return",
             flow_design=peak,
             flow_high=flow,
             flow_low=flow,
@@ -246,8 +329,8 @@ def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
     item = Item(
         tag="T-402",
         kind=ItemKind.SUMP,
-        label="filtrate sump",
-        service="filtrate, wash and floor",
+        label=f"{case.chosen.piece.liquor} sump",
+        service=f"{case.chosen.piece.liquor}, wash and floor",
         duty=1,
         standby=0,
         data=(
@@ -265,7 +348,7 @@ def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
     )
     line = line_of(
         "filtrate.sump",
-        "Filtrate sump between pump levels",
+        "Sump between pump levels",
         "V",
         "Q T / 4",
         (("Q", flow, "volume_flow"), ("T", book["sump_cycle_time"], "sump_cycle_time")),

@@ -41,6 +41,7 @@ class PumpDuty:
     target: str
     run: PipeRun
     displacement: bool = True
+    plunger: bool = False
     standby: bool = True
     number: int = 1
     running_share: float = 1.0
@@ -97,7 +98,7 @@ def _findings(duty: PumpDuty, turndown: float, stages: int, book: RuleBook) -> l
                 margin=turndown / limit,
             )
         )
-    if duty.displacement and stages > 4:
+    if duty.displacement and not duty.plunger and stages > 4:
         found.append(
             Finding(
                 key="pump.pressure",
@@ -116,6 +117,7 @@ def _findings(duty: PumpDuty, turndown: float, stages: int, book: RuleBook) -> l
 
 def _item(duty: PumpDuty, design: dict[str, float], standby: int, book: RuleBook) -> Item:
     kind = ItemKind.PUMP_DISPLACEMENT if duty.displacement else ItemKind.PUMP_CENTRIFUGAL
+    kind = ItemKind.PUMP_PLUNGER if duty.plunger else kind
     eta = "pump_efficiency_displacement" if duty.displacement else "pump_efficiency_centrifugal"
     data = [
         datum("volume_flow", duty.flow_design, label="design flow"),
@@ -129,8 +131,9 @@ def _item(duty: PumpDuty, design: dict[str, float], standby: int, book: RuleBook
         datum("fluid_density", duty.fluid.density),
     ]
     if duty.displacement:
+        stages = datum("count", design["stages"], book.source("pump_stage_pressure"), "", "stages")
         data += [
-            datum("count", design["stages"], book.source("pump_stage_pressure"), label="stages"),
+            *(() if duty.plunger else (stages,)),
             datum(
                 "ratio",
                 book["start_torque_factor"],

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import UnknownNameError
 from cakewright.line.inputs import Letters
-from cakewright.line.items import Signal, SignalType
+from cakewright.line.items import Interlock, SetPoint, Signal, SignalType
+from cakewright.line.practice import mark_of
+from cakewright.line.ways import ChosenWay
+from cakewright.machines.piece import PieceAlarm, PieceInterlock, applies
+from cakewright.quantities import Mark
 
-__all__ = ["instrument_tag", "signals"]
+__all__ = ["instrument_tag", "interlocks", "signals"]
 
 
 def _data(name: str) -> dict[str, Any]:
@@ -26,8 +30,14 @@ def _letters() -> dict[str, Any]:
 
 
 @cache
-def _instruments() -> tuple[dict[str, Any], ...]:
-    return tuple(_data("instruments.toml")["instrument"])
+def _instruments() -> tuple[PieceAlarm, ...]:
+    rows = _data("instruments.toml")["instrument"]
+    return tuple(PieceAlarm(**{**row, "functions": tuple(row["functions"])}) for row in rows)
+
+
+@cache
+def _interlocks() -> tuple[PieceInterlock, ...]:
+    return tuple(PieceInterlock(**row) for row in _data("interlocks.toml")["interlock"])
 
 
 def instrument_tag(
@@ -52,32 +62,96 @@ def instrument_tag(
     return f"{first}{rest}-{loop}"
 
 
+def _mark(source: str) -> Mark:
+    """The weakest warning of several sources."""
+    return next((m for s in reversed(source.split()) if (m := mark_of(s))), Mark.NONE)
+
+
+def _set_points(row: PieceAlarm) -> tuple[SetPoint, ...]:
+    mark = _mark(row.source)
+    found = (
+        []
+        if row.normal is None
+        else list(zip(("normal from", "normal to"), row.normal, strict=True))
+    )
+    found += [
+        (which, value)
+        for which, value in (
+            ("low", row.low),
+            ("high", row.high),
+            ("trip low", row.trip_low),
+            ("trip high", row.trip_high),
+        )
+        if value is not None
+    ]
+    return tuple(SetPoint(which, value, row.of, row.source, mark) for which, value in found)
+
+
+def _range(row: PieceAlarm, spans: Mapping[str, float]) -> float:
+    if row.top:
+        return row.top
+    analogue = row.signal in ("AI", "AO")
+    return spans[row.span] * (1.25 if analogue else 1.0)
+
+
+def _alarms(row: PieceAlarm) -> tuple[str, ...]:
+    if row.state:
+        return (f"{row.state}: {row.action}",)
+    return (row.action,) if row.action else ()
+
+
 def signals(
-    spans: Mapping[str, float], present: Sequence[str], letters: Letters
+    spans: Mapping[str, float], chosen: ChosenWay, letters: Letters, tags: Iterable[str]
 ) -> tuple[Signal, ...]:
-    """Every instrument whose part of the line is present; the range is 0 to 1.25 times the span."""
+    """Every instrument whose part of the line is present, in order of the loops."""
     other = Letters.ISO if letters is Letters.ISA else Letters.ISA
+    known, feed = set(tags), "T-102" if chosen.weir else "P-101"
+    rows = (*_instruments(), *chosen.piece.instruments)
     found = []
-    for row in _instruments():
-        if row.get("when", "always") not in (*present, "always"):
+    for row in sorted(rows, key=lambda r: r.loop):
+        item = feed if row.item == "FEED" else row.item
+        if item not in known or not applies(row.when, chosen.present):
             continue
-        functions = tuple(row["functions"])
-        args = row["measured"], functions, row["loop"]
-        kind = SignalType[row["signal"]]
-        top = spans[row["span"]] * (1.25 if kind in (SignalType.AI, SignalType.AO) else 1.0)
+        args = row.measured, row.functions, row.loop
         found.append(
             Signal(
                 tag=instrument_tag(*args, letters),
                 tag_other=instrument_tag(*args, other),
-                item=row["item"],
-                measured=row["measured"],
-                functions=functions,
-                meaning=row["meaning"],
-                signal=kind,
-                name=row["name"],
+                item=item,
+                measured=row.measured,
+                functions=row.functions,
+                meaning=row.meaning,
+                signal=SignalType[row.signal],
+                name=row.name,
                 low=0.0,
-                high=top,
-                alarms=tuple(row.get("alarms", ())),
+                high=_range(row, spans),
+                alarms=_alarms(row),
+                set_points=_set_points(row),
+                source=row.source,
+                mark=_mark(row.source),
             )
         )
     return tuple(found)
+
+
+def interlocks(listed: Sequence[Signal], chosen: ChosenWay) -> tuple[Interlock, ...]:
+    """Interlocks of the line and of its machine whose signal is there, in order of the loops."""
+    tags = {int(s.tag.rsplit("-", 1)[1]): s.tag for s in listed}
+    rows = [
+        row
+        for row in (*_interlocks(), *chosen.piece.interlocks)
+        if row.loop in tags and applies(row.when, chosen.present)
+    ]
+    return tuple(
+        Interlock(
+            number=number,
+            cause=row.cause,
+            signal=tags[row.loop],
+            action=row.effect,
+            reset=row.reset,
+            protects=row.protects,
+            source=row.source,
+            mark=_mark(row.source),
+        )
+        for number, row in enumerate(sorted(rows, key=lambda r: r.loop), start=1)
+    )

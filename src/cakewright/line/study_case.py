@@ -18,6 +18,7 @@ def feed_of(
     flow_index: Floats = 1.0,
     pattern: tuple[float, ...] = (),
     flammable_gas: bool = False,
+    foams: bool = False,
 ) -> FeedSludge:
     """The feed side's view of a sludge; flow curve and alkalinity are not part of a sludge."""
     return FeedSludge(
@@ -33,6 +34,8 @@ def feed_of(
         flow_index=flow_index,
         pattern=pattern,
         flammable_gas=flammable_gas,
+        oil_share=sludge.oil,
+        foams=foams,
     )
 
 
@@ -43,11 +46,12 @@ def press_of_frame(
     *,
     solids_capacity: float | None = None,
     flow_capacity: float | None = None,
+    cycle_time: float = 0.0,
 ) -> Press:
     """Equal machines of one frame; capacities per machine on this sludge replace the rated ones.
 
     What the catalogue calls auxiliary (wash pump, flocculator, feed pump) the line lists drive by
-    drive, so that only the drives of the machine itself are left here.
+    drive, at this rating where it is enough.
     """
     shafts = max(frame.shafts, 1)
     solids = frame.solids_limit if solids_capacity is None else solids_capacity
@@ -63,6 +67,7 @@ def press_of_frame(
         flow_capacity=flow / shafts,
         drive_power=frame.drive_power / shafts,
         installed_power=rated / shafts,
+        auxiliary_power=frame.auxiliary_power / shafts,
         wash_flow=frame.wash_flow / shafts,
         wash_pressure=frame.wash_pressure or 3e5,
         wash_per_stop=frame.wash_per_stop / shafts,
@@ -76,5 +81,11 @@ def press_of_frame(
         mass_full=frame.mass_full,
         speed_low=frame.speed_low,
         speed_high=frame.speed_high,
+        belt_width=frame.belt_width or 0.0,
+        bowl_diameter=frame.bowl_diameter or 0.0,
+        plates=frame.plates or 0,
+        filter_area=frame.filter_area or 0.0,
+        chamber_volume=frame.chamber_volume or 0.0,
+        cycle_time=cycle_time,
         mark=str(frame.mark),
     )

@@ -64,8 +64,8 @@ class Machine(ABC):
 
     ``label`` is its name in trade words, ``principle`` how it works; ``batch`` is True when it
     works in cycles, ``shaft_service`` when one shaft can be serviced while the others run;
-    ``note`` says how its rated limits are to be read, ``cautions`` which of the listed cautions are
-    its own, ``envelope`` what stays envelope or judgement although its pressing is predicted.
+    ``note`` says how its rated limits are to be read, ``envelope`` what stays envelope or judgement
+    although its pressing is predicted.
     ``has_operating_map`` is True where its settings span a window that is searched and shown, and
     trial runs narrow its parameters.
     """
@@ -76,7 +76,6 @@ class Machine(ABC):
     batch: bool
     shaft_service: bool
     note: str = ""
-    cautions: str = ""
     envelope: str = ""
 
     has_operating_map: ClassVar[bool] = False

@@ -15,7 +15,7 @@ from cakewright.machines.registry import data_of, folder_of
 
 __all__ = ["machine", "machine_types"]
 
-_FIELDS = ("label", "principle", "batch", "shaft_service", "note", "cautions", "envelope")
+_FIELDS = ("label", "principle", "batch", "shaft_service", "note", "envelope")
 
 
 @cache

@@ -7,14 +7,14 @@ they share. A kind without `piece.toml` has no line of its own, and none is show
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from cakewright.machines.interface import Kind
+from cakewright.machines.registry import Kind, data_of, shared_data
 
 __all__ = [
     "Cleaning",
@@ -32,22 +32,14 @@ __all__ = [
     "PieceUtility",
     "PieceWear",
     "ProgrammeStep",
+    "applies",
     "cautions_of_kind",
     "faults_of_kind",
     "has_piece",
     "line_piece",
+    "pressing_settings",
     "wear_of_kind",
 ]
-
-# The kind's own folder first, then the folder of what it shares with its relatives.
-_FOLDERS = {
-    Kind.MULTI_DISC_SCREW_PRESS: ("multi_disc",),
-    Kind.SCREEN_DRUM_SCREW_PRESS: ("screen_drum",),
-    Kind.BELT_PRESS: ("belt",),
-    Kind.DECANTER: ("decanter",),
-    Kind.CHAMBER_PRESS: ("chamber", "plates"),
-    Kind.MEMBRANE_PRESS: ("membrane", "plates"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +62,9 @@ class PieceSize:
 class PieceItem:
     """One item round the machine; ``rule`` says how it is sized, ``when`` on what it depends.
 
-    ``rule``: sizes (the rows of ``sizes``), pump, stirred, measuring tank. ``units`` is one, or
-    machine (one for each machine). ``with_machine``: its motor is among the machine's auxiliaries.
+    ``rule``: sizes (the rows of ``sizes``), pump, stirred (open), measuring tank. ``units`` is
+    one, or machine (one for each machine). ``with_machine``: its motor is among the auxiliaries
+    of the machine.
     """
 
     tag: str
@@ -265,7 +258,7 @@ class LinePiece:
     utilities: tuple[PieceUtility, ...] = ()
     machine_cautions: tuple[str, ...] = ()
     protects: str = ""
-    test: Mapping[str, str] = MappingProxyType({})
+    test: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,14 +291,17 @@ class PieceFault:
     source: str = "MEM"
 
 
-def _read(folder: str, name: str) -> dict[str, Any]:
-    place = files("cakewright.machines").joinpath(folder, name)
-    return tomllib.loads(place.read_text(encoding="utf-8")) if place.is_file() else {}
-
-
 def _rows(kind: Kind, name: str, key: str) -> Iterator[dict[str, Any]]:
-    for folder in _FOLDERS[kind]:
-        yield from _read(folder, f"{name}.toml").get(key, ())
+    """What the kind shares with its relatives first, its own last."""
+    for table in (shared_data(kind, name), data_of(kind, name)):
+        yield from table.get(key, ())
+
+
+@cache
+def _every(name: str) -> dict[str, Any]:
+    """Rows that belong to every kind."""
+    place = files("cakewright.machines").joinpath("data", name)
+    return tomllib.loads(place.read_text(encoding="utf-8"))
 
 
 def _tuples(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -338,17 +334,18 @@ def _utility(row: Mapping[str, Any]) -> PieceUtility:
 
 def has_piece(machine: str) -> bool:
     """Whether this kind has a line of its own."""
-    return bool(_read(_FOLDERS[Kind(machine)][0], "piece.toml"))
+    return bool(data_of(machine, "piece.toml"))
 
 
 @cache
 def line_piece(machine: str) -> LinePiece:
-    """The piece of line of one kind, shared rows included."""
-    kind = Kind(machine)
-    head = _read(_FOLDERS[kind][0], "piece.toml")["piece"]
+    """The piece of line of one kind, shared rows included; a plain one where it has none."""
+    kind, own = Kind(machine), has_piece(machine)
+    plain = _every("plain_piece.toml")
+    head = (data_of(kind, "piece.toml") if own else plain)["piece"]
 
     def rows(key: str) -> tuple[dict[str, Any], ...]:
-        return tuple(_rows(kind, "piece", key))
+        return tuple(_rows(kind, "piece.toml", key)) if own else tuple(plain.get(key, ()))
 
     return LinePiece(
         kind=kind,
@@ -372,21 +369,36 @@ def line_piece(machine: str) -> LinePiece:
     )
 
 
+def applies(when: str, present: Collection[str]) -> bool:
+    """Whether a row counts: ``when`` joins words by "and"; "not" turns one round."""
+    words = [word for word in when.split(" and ") if word]
+    return all(
+        (word.removeprefix("not ") in present) is not word.startswith("not ") for word in words
+    )
+
+
+@cache
+def pressing_settings(machine: str) -> Mapping[str, float]:
+    """Settings a kind is run at where the catalogue does not say, SI."""
+    rows = data_of(machine, "settings.toml")
+    return MappingProxyType({k: float(v) for k, v in rows.items() if isinstance(v, (int, float))})
+
+
 @cache
 def cautions_of_kind(machine: str) -> tuple[PieceCaution, ...]:
     """Cautions that belong to one kind."""
-    return tuple(PieceCaution(**r) for r in _rows(Kind(machine), "cautions", "caution"))
+    return tuple(PieceCaution(**r) for r in _rows(Kind(machine), "cautions.toml", "caution"))
 
 
 @cache
 def wear_of_kind(machine: str) -> tuple[PieceWear, ...]:
     """Wear parts and checks of one kind, what belongs to every kind last."""
-    every = _read("data", "every_wear.toml")["wear"]
-    return tuple(PieceWear(**r) for r in (*_rows(Kind(machine), "wear", "wear"), *every))
+    every = _every("every_wear.toml")["wear"]
+    return tuple(PieceWear(**r) for r in (*_rows(Kind(machine), "wear.toml", "wear"), *every))
 
 
 @cache
 def faults_of_kind(machine: str) -> tuple[PieceFault, ...]:
     """Faults of one kind, what belongs to every kind last."""
-    every = _read("data", "every_faults.toml")["fault"]
-    return tuple(PieceFault(**r) for r in (*_rows(Kind(machine), "faults", "fault"), *every))
+    every = _every("every_faults.toml")["fault"]
+    return tuple(PieceFault(**r) for r in (*_rows(Kind(machine), "faults.toml", "fault"), *every))

@@ -65,9 +65,9 @@ def data_of(key: str, name: str) -> Mapping[str, Any]:
 
 @cache
 def shared_data(key: str, name: str) -> Mapping[str, Any]:
-    """One table of the model that a kind shares with others; empty where it shares none."""
+    """One table of the model that a kind shares with others; empty where there is none."""
     model = data_of(key, "kind.toml").get("shares")
-    if model is None:
+    if model is None or not files(f"{_ROOM}.{model}").joinpath(name).is_file():
         return MappingProxyType({})
     return MappingProxyType(_toml(f"{_ROOM}.{model}", name))
 

@@ -10,12 +10,14 @@ import numpy as np
 from cakewright.line import items as line_items
 from cakewright.line.balance import Balance
 from cakewright.line.design import LineDesign
-from cakewright.quantities import FloatArray, house_name
+from cakewright.line.practice import mark_of
+from cakewright.machines.piece import faults_of_kind, wear_of_kind
+from cakewright.quantities import FloatArray, Mark, house_name
 from cakewright.reports.book import Book
 from cakewright.reports.content import Cell, Column, Table
 from cakewright.reports.numbers import decimals_for, number_text, plain_text, shown
 
-__all__ = ["LISTS", "ListTable", "Value", "list_table", "stream_table"]
+__all__ = ["LISTS", "Limits", "ListTable", "Value", "limits_text", "list_table", "stream_table"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,15 @@ class Value:
     value: float
 
 
-Entry = str | int | float | Value | None
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Set points of a signal of one house name, shown in the reader's units."""
+
+    name: str
+    points: tuple[line_items.SetPoint, ...]
+
+
+Entry = str | int | float | Value | Limits | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +87,29 @@ def _text(book: Book, entry: Entry, name: str, digits: int) -> str:
             return number_text(shown(entry.name, entry.value, book.units), digits)
         case Value():
             return book.quantity(entry.name, entry.value)
+        case Limits():
+            return limits_text(book, entry)
         case float():
             return plain_text(entry, 3)
     return str(entry)
+
+
+def limits_text(book: Book, limits: Limits) -> str:
+    """All set points of a signal."""
+    return "; ".join(_limit(book, limits.name, p) for p in limits.points)
+
+
+def _limit(book: Book, name: str, point: line_items.SetPoint) -> str:
+    """One set point: its value, or its share of what it is measured against."""
+    if point.of:
+        return f"{point.which} {number_text(100 * point.value, 0)} % of {point.of}"
+    return f"{point.which} {book.quantity(name, point.value)}"
+
+
+def _basis(source: str, mark: Mark) -> str:
+    """Source ids and the warning that goes with them."""
+    read = " ".join(s for s in source.split() if s not in ("MEM", "JUDGEMENT", "OWN"))
+    return ", ".join(x for x in (read, mark.value) if x)
 
 
 def _size(item: line_items.Item) -> Value | None:
@@ -146,18 +176,22 @@ def instruments(design: LineDesign) -> ListTable:
             s.meaning,
             s.signal.value,
             _range(s),
+            Limits(s.name, s.set_points),
             "; ".join(s.alarms),
+            _basis(s.source, s.mark),
         )
         for s in design.signals
     )
     heads = (
         ("tag", 0.8),
-        ("other letters", 0.8),
-        ("at", 0.7),
-        ("measures", 1.7),
-        ("signal", 0.9),
-        ("up to", 0.9),
-        ("alarms", 2.6),
+        ("other letters", 0.7),
+        ("at", 0.6),
+        ("measures", 1.6),
+        ("signal", 0.7),
+        ("up to", 0.8),
+        ("set points", 1.8),
+        ("at the limit", 1.9),
+        ("basis", 0.9),
     )
     return ListTable("Instruments and signals", heads, rows)
 
@@ -209,7 +243,8 @@ def utilities(design: LineDesign) -> ListTable:
 def interlocks(design: LineDesign) -> ListTable:
     """Interlocks."""
     rows = tuple(
-        (i.number, i.cause, i.signal, i.action, i.reset, i.protects) for i in design.interlocks
+        (i.number, i.cause, i.signal, i.action, i.reset, i.protects, _basis(i.source, i.mark))
+        for i in design.interlocks
     )
     heads = (
         ("no.", 0.4),
@@ -218,8 +253,29 @@ def interlocks(design: LineDesign) -> ListTable:
         ("what it does", 2.0),
         ("reset", 1.5),
         ("protects", 0.9),
+        ("basis", 0.9),
     )
     return ListTable("Interlocks", heads, rows)
+
+
+def wear(design: LineDesign) -> ListTable:
+    """Wear parts and checks of the machine."""
+    rows = tuple(
+        (w.part, w.task, w.interval, _basis(w.source, mark_of(w.source)))
+        for w in wear_of_kind(design.chosen_way.piece.kind)
+    )
+    heads = (("part", 1.8), ("what to do", 2.0), ("first plan", 1.4), ("basis", 0.9))
+    return ListTable("Wear parts and checks", heads, rows)
+
+
+def faults(design: LineDesign) -> ListTable:
+    """Signs of trouble at the machine, likely causes, what to do."""
+    rows = tuple(
+        (f.sign, f.cause, f.remedy, _basis(f.source, mark_of(f.source)))
+        for f in faults_of_kind(design.chosen_way.piece.kind)
+    )
+    heads = (("sign", 1.7), ("likely cause", 2.0), ("what to do", 2.2), ("basis", 0.9))
+    return ListTable("Faults", heads, rows)
 
 
 def streams(design: LineDesign) -> ListTable:
@@ -290,5 +346,7 @@ LISTS: tuple[Callable[[LineDesign], ListTable], ...] = (
     pipes,
     utilities,
     interlocks,
+    faults,
+    wear,
     data_sheets,
 )

@@ -9,7 +9,7 @@ import pytest
 from tests.unit.line.lines_for_tests import FEED, small_line
 
 from cakewright.line import Metering, design
-from cakewright.line.measuring import weir_choice
+from cakewright.line.weirs import weir_choice
 from cakewright.physics.weirs import (
     flow_v_notch_kindsvater_shen,
     v_notch_coefficient,
@@ -42,9 +42,13 @@ def test_small_flow_takes_a_narrower_notch() -> None:
 
 
 def test_weir_outside_its_range_is_a_finding() -> None:
-    """A flow no device can measure is told with what to change."""
+    """A flow no weir measures is metered by pump and told so; a gate asked for is a finding."""
     tiny = replace(FEED, volume_flow=2 / 86400.0)
-    found = {f.key: f for f in design(small_line(feed=tiny)).findings}
+    line = design(small_line(feed=tiny))
+    assert line.chosen_way.way.key == "metered"
+    assert any("no notch or crest measures" in reason for reason in line.chosen_way.reasons)
+    asked = design(small_line(feed=tiny, metering=Metering.GATE))
+    found = {f.key: f for f in asked.findings}
     assert "measuring_tank.weir_range" in found
     assert "fewer hours" in found["measuring_tank.weir_range"].change
 

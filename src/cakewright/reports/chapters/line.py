@@ -136,9 +136,10 @@ def control(book: Book) -> Section | None:
         return None
     blocks: list[Block] = [Paragraph(text, "caution") for text in design.cautions]
     blocks += [Bullets(part.title, part.steps) for part in design.narrative]
-    table = line_tables.interlocks(design)
-    if table.rows:
-        blocks += [Heading(table.title), line_tables.list_table(book, table)]
+    for make in (line_tables.interlocks, line_tables.faults, line_tables.wear):
+        table = make(design)
+        if table.rows:
+            blocks += [Heading(table.title), line_tables.list_table(book, table)]
     return Section("control", "How it works", tuple(blocks), new_page=True)
 
 

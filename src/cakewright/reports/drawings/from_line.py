@@ -27,6 +27,20 @@ _SYMBOLS = {
     "break tank": "tank",
     "fan": "fan",
     "instrument": "meter",
+    "plunger pump": "dosing_pump",
+    "vessel": "tank",
+    "flocculation vessel": "closed_vessel",
+    "conditioner": "closed_vessel",
+    "conditioning tank": "stirred_tank",
+    "in-line mixer": "mixer",
+    "macerator": "macerator",
+    "compressor": "fan",
+    "power pack": "power_pack",
+    "bunker": "silo",
+    "gate": "gate",
+    "hood": "hood",
+    "vent": "hood",
+    "drip tray": "channel",
 }
 
 

@@ -272,6 +272,37 @@ def _fan(w: float, h: float) -> list[Shape]:
     return [casing, Stroke(tuple(blades), LIGHT), Stroke(((-r, 0), (r, -r * 0.0)), LIGHT)]
 
 
+def _closed_vessel(w: float, h: float) -> list[Shape]:
+    r = w / 2
+    top = arc((0.0, -h / 2 + r * 0.4), r, 180, 360)
+    low = arc((0.0, h / 2 - r * 0.4), r, 0, 180)
+    shape = tuple((x, -h / 2 + r * 0.4 + (y + h / 2 - r * 0.4) * 0.4) for x, y in top)
+    under = tuple((x, h / 2 - r * 0.4 + (y - h / 2 + r * 0.4) * 0.4) for x, y in low)
+    return [
+        Stroke((*shape, *under), MIDDLE, closed=True, fill="paper"),
+        *_agitator(-h / 2 - 0.4, h / 2 - 4.6, 3.2),
+    ]
+
+
+def _macerator(w: float, h: float) -> list[Shape]:
+    teeth = [(-w / 2 + 2 + at * (w - 4) / 6, 1.6 if at % 2 else -1.6) for at in range(7)]
+    return [_box(-w / 2, -h / 2, w / 2, h / 2), Stroke(tuple(teeth), LIGHT)]
+
+
+def _power_pack(w: float, h: float) -> list[Shape]:
+    return [_box(-w / 2, -h / 2, w / 2, h / 2), Disc((0.0, 0.0), h * 0.28, LIGHT, "paper")]
+
+
+def _gate(w: float, h: float) -> list[Shape]:
+    flap = Stroke(((-w * 0.3, -h * 0.3), (w * 0.3, h * 0.3)), MIDDLE)
+    return [_box(-w / 2, -h / 2, w / 2, h / 2, LIGHT), flap]
+
+
+def _hood(w: float, h: float) -> list[Shape]:
+    shape = ((-w / 2, h / 2), (-w * 0.12, -h / 2), (w * 0.12, -h / 2), (w / 2, h / 2))
+    return [Stroke(shape, MIDDLE, closed=True, fill="paper")]
+
+
 SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "block": (_block, 22, 14),
     "boundary": (_boundary, 28, 10),
@@ -300,6 +331,11 @@ SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "meter": (_meter, 9, 9),
     "silo": (_silo, 18, 22),
     "fan": (_fan, 10, 10),
+    "closed_vessel": (_closed_vessel, 14, 20),
+    "macerator": (_macerator, 14, 9),
+    "power_pack": (_power_pack, 14, 10),
+    "gate": (_gate, 10, 10),
+    "hood": (_hood, 16, 9),
 }
 
 

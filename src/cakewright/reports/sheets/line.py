@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from cakewright.reports.book import Book
-from cakewright.reports.line_tables import ListTable, Value
+from cakewright.reports.line_tables import Limits, ListTable, Value, limits_text
 from cakewright.reports.numbers import shown
 from cakewright.reports.sheets.page import Live, Page, Styles, column_letter
 
@@ -37,6 +37,8 @@ def _cells(book: Book, row: tuple[object, ...], measured: list[bool]) -> list[ob
         if isinstance(entry, Value):
             value = shown(entry.name, entry.value, book.units)
             cells += [value, book.unit(entry.name)]
+        elif isinstance(entry, Limits):
+            cells.append(limits_text(book, entry))
         else:
             cells += [entry, None] if unit else [entry]
     return cells
