@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import filecmp
 import os
+import secrets
 import shutil
 import signal as system_signal
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 from cakewright.errors import CakewrightError, OutputError
@@ -74,15 +77,39 @@ def read_once(tag_map: TagMap) -> Sequence[Reading]:
 
 
 def handed_on(paths: Sequence[Path], target: Path, site: str) -> None:
-    """Copies of finished days in ``target``, each there whole or not at all."""
+    """Copies of finished days in ``target``, each there whole or not at all, none ever overwritten.
+
+    A day that is there with other contents (a clock set back, a second listener of the same site)
+    gets the next number; one that is there already as it is, is not copied again.
+    """
     target.mkdir(parents=True, exist_ok=True)
     for path in paths:
-        place = target / f"{site}-{path.name}"
-        partial = place.with_name(f".{place.name}.part")
+        partial = target / f".{site}-{path.name}.{secrets.token_hex(6)}.part"
         shutil.copyfile(path, partial)
-        with partial.open("rb+") as file:
-            os.fsync(file.fileno())
-        partial.replace(place)
+        try:
+            with partial.open("rb+") as file:
+                os.fsync(file.fileno())
+            _place(partial, target / f"{site}-{path.name}")
+        finally:
+            partial.unlink(missing_ok=True)
+
+
+def _place(partial: Path, wanted: Path) -> None:
+    """Give a whole file its name, or the next free one beside it."""
+    for n in count(1):
+        place = wanted.with_stem(f"{wanted.stem}-{n}") if n > 1 else wanted
+        try:
+            os.link(partial, place)  # fails if anything is there: two writers cannot both win
+            return
+        except FileExistsError:
+            if filecmp.cmp(partial, place, shallow=False):
+                return
+        except OSError:  # a file system without links
+            if not place.exists():
+                partial.replace(place)
+                return
+            if filecmp.cmp(partial, place, shallow=False):
+                return
 
 
 def _handed(spool: Spool, target: Path, site: str, tell: Tell) -> None:
@@ -112,6 +139,7 @@ def _stoppable(task: asyncio.Task[PollReport]) -> None:
 
 async def _listen(tag_map: TagMap, plan: Listening, report: PollReport, tell: Tell) -> None:
     spool = Spool(plan.folder)
+    writer = spool.claim()
     polling = asyncio.create_task(
         poll(live_reader(tag_map), spool, plan.polls, plan.every, tell, report)
     )
@@ -125,6 +153,7 @@ async def _listen(tag_map: TagMap, plan: Listening, report: PollReport, tell: Te
     except (TimeoutError, asyncio.CancelledError):
         pass  # the time is up, or somebody said stop: both are a good end
     finally:
+        writer.close()
         if handing is not None:
             handing.cancel()
 

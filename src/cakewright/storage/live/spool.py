@@ -5,10 +5,14 @@ from __future__ import annotations
 import json
 import math
 import os
+import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
+from typing import IO
 
+from cakewright.errors import InputFileError
 from cakewright.storage.live.reading import Quality, Reading
 
 __all__ = ["Spool"]
@@ -20,15 +24,36 @@ class Spool:
     """A folder of JSON-lines files, one a day, that `cakewright watch` can read as a log.
 
     A row carries one poll: time, a number per signal (null unless good), and the quality of every
-    reading that was not good. Files already handed on end in ``.sent``.
+    reading that was not good. Files already handed on end in ``.sent`` and are never written
+    again: after a clock set back over midnight the day goes on in a file of its own.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
 
+    def claim(self) -> IO[bytes]:
+        """Keep other writers out of the folder as long as the file given back stays open.
+
+        Raises
+        ------
+        InputFileError
+            If another process writes into the folder.
+        """
+        file = (self.folder / ".writer").open("ab")
+        try:
+            _lock(file)
+        except OSError:
+            file.close()
+            raise InputFileError(
+                f"{self.folder}: another listener writes here already; give each its own --out"
+            ) from None
+        return file
+
     def _file(self, moment: datetime) -> Path:
-        return self.folder / f"{moment:%Y-%m-%d}.jsonl"
+        names = (f"{moment:%Y-%m-%d}{'' if n == 1 else f'-{n}'}.jsonl" for n in count(1))
+        places = (self.folder / name for name in names)
+        return next(p for p in places if not p.with_suffix(".sent").exists())
 
     def store(self, readings: Sequence[Reading], time: float) -> Path:
         """Write one poll and wait until it is on the disk; half a line of an earlier crash is cut.
@@ -60,8 +85,26 @@ class Spool:
             return 0
         forward(ready)
         for path in ready:
-            path.replace(path.with_suffix(".sent"))
+            os.rename(path, _free(path.with_suffix(".sent")))
         return len(ready)
+
+
+def _free(place: Path) -> Path:
+    """This place, or the next beside it that nothing lies at."""
+    places = (place.with_stem(f"{place.stem}-{n}") if n > 1 else place for n in count(1))
+    return next(p for p in places if not p.exists())
+
+
+def _lock(file: IO[bytes]) -> None:
+    """Hold a file against other processes until it is closed; raises OSError if one has it."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+    else:
+        import fcntl
+
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def _usable(reading: Reading) -> bool:
