@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cakewright.quantities import Band
-from cakewright.running.diagnosis import Caution, cautions
+from cakewright.running.diagnosis import Caution, base_rates, cautions
 from cakewright.running.expectation import Expectation, ExpectedResponse, PressResponse
 from cakewright.running.indicators import (
     Against,
@@ -20,7 +20,13 @@ from cakewright.running.indicators import (
     indicators,
     period_indicators,
 )
-from cakewright.running.investigate import Drift, Watching, investigate
+from cakewright.running.instruments import (
+    InstrumentFault,
+    Removed,
+    instrument_faults,
+    joined,
+)
+from cakewright.running.investigate import Answers, Drift, Watching, investigate
 from cakewright.running.reconcile import (
     BalanceTable,
     Suspicion,
@@ -91,15 +97,32 @@ class WatchFindings:
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
     receipts: tuple[str, ...] = ()
+    instruments: tuple[InstrumentFault, ...] = ()
+
+    @property
+    def alarms(self) -> tuple[Drift, ...]:
+        """Drifts that are believed and are no change somebody made and the press answered to."""
+        return tuple(
+            d for d in self.watching.drifts if d.explained.nothing < 0.5 and not d.own
+        )
+
+    @property
+    def standing(self) -> tuple[Drift, ...]:
+        """One drift for each episode of alarms: the one that says most clearly what it is."""
+        best: dict[int, Drift] = {}
+        for one in self.alarms:
+            old = best.get(one.episode)
+            if old is None or one.explained.nothing <= old.explained.nothing:
+                best[one.episode] = one
+        return tuple(best.values())
 
     @property
     def current(self) -> tuple[Drift, ...]:
         """Drifts of the last two weeks of the log that are believed, newest first."""
         end = int(self.table.start[-1])
         recent = [
-            drift for drift in self.watching.drifts
-            if end - int(self.table.start[drift.alarm.shift]) <= ACTIVE
-            and drift.explained.nothing < 0.5
+            drift for drift in self.standing
+            if end - int(self.table.start[drift.alarm.shift]) <= ACTIVE and drift.ended is None
         ]  # fmt: skip
         return tuple(reversed(recent))
 
@@ -222,6 +245,8 @@ def watch_site(
     tallies: Sequence[LogTally] = (),
     load_notes: Sequence[str] = (),
     receipts: Sequence[str] = (),
+    removed: Sequence[Removed] = (),
+    answers: Answers = None,
 ) -> WatchFindings:
     """Reconcile, reckon, watch and explain one site's shifts.
 
@@ -233,10 +258,15 @@ def watch_site(
     DataError
         If the log is too short or too bare to say what is usual.
     """
+    table, instruments = instrument_faults(table, removed)
+    baseline = baseline_rows(table, site)
+    table = joined(table, baseline)
     balance = reconcile_shifts(table, site.balance)
     found = indicators(table, balance, site.prices)
-    baseline = baseline_rows(table, site)
-    watching = investigate(table, balance, baseline, expectation=expectation, slopes=slopes)
+    watching = investigate(
+        table, balance, baseline, expectation=expectation, slopes=slopes,
+        rates=base_rates(site.sludge, site.cause_rates), answers=answers,
+    )  # fmt: skip
     month = table.start >= table.start[-1] - 28 * 86400
     period = period_indicators(found, table, month)
     recent = np.flatnonzero(month & (table.run_time > 0))
@@ -264,4 +294,5 @@ def watch_site(
         notes=(*load_notes, *_notes(site, table, balance, watching)),
         cautions=tuple(cautions()[key] for key in (keys or {"rotating": None})),
         receipts=tuple(receipts),
+        instruments=instruments,
     )  # fmt: skip

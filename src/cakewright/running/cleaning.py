@@ -279,6 +279,51 @@ def _blank_impossible(block: Block) -> tuple[Block, list[Change]]:
     return replace(block, values=values), changes
 
 
+_TIMES = 2.5  # a reading this many times what is usual may be a spike
+_SPIKE_ROWS, _SPIKE_SECONDS = 10, 900
+
+
+def _blank_spikes(block: Block, on: BoolArray, memory: Memory) -> tuple[Block, list[Change]]:
+    """Short leaps away from what stands on both sides, of a size the press cannot do.
+
+    A press takes minutes to change; a reading that leaps to a multiple of the usual and back
+    within a quarter of an hour is the instrument's. One that stays is believed.
+    """
+    values, changes = dict(block.values), []
+    for key, value in block.values.items():
+        usual = memory.usual.get(key, float("nan"))
+        one = signal(key)
+        if one.kind is not SignalKind.MEASURED and key not in _METERS or not usual > 0:
+            continue
+        high = np.flatnonzero((value > _TIMES * usual) & on)
+        bad = _short_leaps(block.time, value, high)
+        if bad.size:
+            reason = "spike, beyond the range of this press"
+            changes.append(_readings(block, key, bad, reason))
+            values[key] = value.copy()
+            values[key][bad] = np.nan
+    return replace(block, values=values), changes
+
+
+_METERS = frozenset({"feed_solids", "cake_solids", "filtrate_solids"})
+
+
+def _short_leaps(time: IntArray, value: FloatArray, high: IntArray) -> IntArray:
+    """Those of the high rows that stand in short runs with much lower readings on both sides."""
+    if not high.size:
+        return high
+    cut = np.flatnonzero(np.diff(high) > 1) + 1
+    bad = []
+    for run in np.split(high, cut):
+        if run.size > _SPIKE_ROWS or time[run[-1]] - time[run[0]] > _SPIKE_SECONDS:
+            continue
+        near = np.r_[value[max(0, run[0] - 6) : run[0]], value[run[-1] + 1 : run[-1] + 7]]
+        near = near[np.isfinite(near)]
+        if near.size >= 2 and value[run].min() > 2.0 * np.median(near):
+            bad.append(run)
+    return np.concatenate(bad) if bad else high[:0]
+
+
 def _stuck_rows(
     time: IntArray, value: FloatArray, on: BoolArray, limit: float, last: Run | None
 ) -> tuple[BoolArray, Run | None]:
@@ -352,6 +397,8 @@ def clean(
     block, more = _blank_impossible(block)
     changes += more
     if minutes:
+        block, more = _blank_spikes(block, on, memory)
+        changes += more
         block, more = _blank_stuck(block, on, held, memory)
         changes += more
     return block, tuple(changes)

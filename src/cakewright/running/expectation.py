@@ -38,7 +38,7 @@ __all__ = [
 CONDITIONS = (
     "feed_solids", "solids_load", "dose", "screw_speed", "plate_pressure", "feed_temperature",
 )  # fmt: skip
-RESPONSES = ("cake_solids", "loss", "torque", "floc_level")
+RESPONSES = ("cake_solids", "loss", "torque", "floc_level", "power")
 _TEN_KELVIN = 10.0
 _LEVEL_SPREAD = 3.0  # prior on the level of a response, natural log: as good as unknown
 

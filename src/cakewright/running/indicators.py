@@ -233,9 +233,7 @@ def period_indicators(
         weight = table.span if name == "run_hours_per_day" else table.run_time if timed else load
         good = rows & np.isfinite(one.value) & (weight > 0)
         count = int(good.sum())
-        covered = (
-            float(np.average(one.coverage[rows], weights=table.span[rows])) if rows.any() else 0.0
-        )
+        covered = _covered(one, table, rows)
         if not count:
             continue
         value, share = one.value[good], weight[good] / weight[good].sum()
@@ -245,6 +243,13 @@ def period_indicators(
         spread = float(np.hypot(scatter, common))
         result[name] = Against(name, mean, spread, float("nan"), float("nan"), covered, count)
     return result
+
+
+def _covered(one: Indicator, table: ShiftTable, rows: BoolArray) -> float:
+    """Share with readings of the time that the plant itself ran; of all time for its hours."""
+    time = table.span if one.name == "run_hours_per_day" else table.run_time
+    total = float(time[rows].sum())
+    return float((one.coverage[rows] * time[rows]).sum()) / total if total > 0 else 0.0
 
 
 def against_promise(period: Mapping[str, Against], promise: Promise) -> tuple[Against, ...]:

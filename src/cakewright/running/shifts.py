@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -207,38 +207,70 @@ def join_shifts(parts: Sequence[ShiftTable]) -> ShiftTable:
     return _merge_split(table)
 
 
+_CARRIED = frozenset({"feed_solids", "polymer_strength"})
+
+
 def with_records(table: ShiftTable, records: Block, plan: ShiftPlan, *, daily: bool) -> ShiftTable:
     """The table with laboratory or day records put beside the minute means.
 
-    A shift record goes to the shift it falls in; a day record to every shift of that local day.
-    A record wins over the mean of minute readings of the same signal, and covers the whole shift.
+    A record goes to the shift it was taken in (a day record without a clock time to the shift of
+    that local day which ran longest), so that one sample counts once; what the press is fed with
+    is taken to hold for the whole day. A record wins over the mean of minute readings of the same
+    signal, which is kept beside it as ``<signal>_meter``.
     """
-    have, want = plan.start_of(records.time), table.start
-    if daily:
-        have = local_from_utc(records.time, plan.zone) // 86400
-        want = want // 86400
     mean, coverage = dict(table.mean), dict(table.coverage)
+    place, day = _places(table, records, plan, daily=daily)
     for key, value in records.values.items():
-        good = np.isfinite(value)
-        slots, inverse = np.unique(have[good], return_inverse=True)
-        if not slots.size:
+        good = np.isfinite(value) & (place >= 0)
+        if not good.any():
             continue
-        total = np.bincount(inverse, weights=value[good]) / np.bincount(inverse)
-        place = np.clip(np.searchsorted(slots, want), 0, slots.size - 1)
-        hit = slots[place] == want
-        mean[key] = np.where(hit, total[place], table.get(key))
-        coverage[key] = np.where(hit, 1.0, table.cover(key))
-    return ShiftTable(
-        table.start,
-        table.span,
-        table.run_time,
-        table.seen_time,
-        table.starts,
-        mean,
-        coverage,
-        table.shaft_time,
-        table.shaft_starts,
-    )
+        if np.isfinite(table.get(key)).any() and f"{key}_meter" not in mean:
+            mean[f"{key}_meter"], coverage[f"{key}_meter"] = table.get(key), table.cover(key)
+        slot = np.full(table.size, np.nan)
+        count = np.bincount(place[good], minlength=table.size)
+        total = np.bincount(place[good], weights=value[good], minlength=table.size)
+        np.divide(total, count, out=slot, where=count > 0)
+        if daily:
+            slot, covered = _over_the_day(slot, day, carried=key in _CARRIED)
+        else:
+            covered = np.isfinite(slot)
+        mean[key] = np.where(np.isfinite(slot), slot, mean.get(key, np.nan))
+        coverage[key] = np.where(covered, 1.0, table.cover(key))
+    return replace(table, mean=mean, coverage=coverage)
+
+
+def _places(
+    table: ShiftTable, records: Block, plan: ShiftPlan, *, daily: bool
+) -> tuple[IntArray, IntArray]:
+    """Shift of each record (-1: none), and the local day of each shift."""
+    want = plan.start_of(records.time)
+    place = np.clip(np.searchsorted(table.start, want), 0, table.size - 1)
+    hit = table.start[place] == want
+    if not daily:
+        return np.where(hit, place, -1), table.start // 86400
+    local, day = local_from_utc(records.time, plan.zone), table.start // 86400
+    timed = (local % 86400 != 0) & hit & (table.run_time[place] > 0)
+    days, first = np.unique(day, return_index=True)
+    last = np.append(first[1:], day.size)
+    longest = np.array([a + int(np.argmax(table.run_time[a:b]))
+                        for a, b in zip(first, last, strict=True)], dtype=np.int64)  # fmt: skip
+    found = np.clip(np.searchsorted(days, local // 86400), 0, days.size - 1)
+    same = np.where(days[found] == local // 86400, longest[found], -1)
+    return np.where(timed, place, same), day
+
+
+def _over_the_day(
+    slot: FloatArray, day: IntArray, *, carried: bool
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """A day's sample covers its day; what it says is carried over the day only for the feed."""
+    have = np.flatnonzero(np.isfinite(slot))
+    days, last = np.unique(day[have][::-1], return_index=True)
+    value = slot[have[::-1][last]] if have.size else np.zeros(0)
+    at = np.clip(np.searchsorted(days, day), 0, max(days.size - 1, 0))
+    covered = days[at] == day if days.size else np.zeros(day.shape, dtype=bool)
+    if carried and days.size:
+        slot = np.where(np.isfinite(slot), slot, np.where(covered, value[at], np.nan))
+    return slot, covered
 
 
 def shift_utc(table: ShiftTable, plan: ShiftPlan) -> IntArray:

@@ -49,6 +49,8 @@ class Site:
     serviced: Mapping[int, float] = field(default_factory=dict)
     parts: tuple[Part, ...] = field(default_factory=shipped_parts)
     replaced: Mapping[str, Sequence[float]] = field(default_factory=dict)
+    sludge: str = ""
+    cause_rates: Mapping[str, float] = field(default_factory=dict)
 
 
 def baseline_rows(table: ShiftTable, site: Site) -> NDArray[np.bool_]:

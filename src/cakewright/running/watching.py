@@ -268,6 +268,8 @@ def alarms_of(charts: Sequence[Chart], start: int = 0, apart: int = 9) -> tuple[
     """
     found: list[Alarm] = []
     last = -10 * apart
+    if not charts:
+        return ()
     beyond = np.column_stack([chart.beyond for chart in charts])
     for shift in np.flatnonzero(beyond[start:].any(axis=1)) + start:
         if shift - last > apart:
@@ -283,10 +285,25 @@ def _misfit(x: FloatArray, columns: Sequence[FloatArray]) -> float:
     return float(np.sum((x - design @ best) ** 2))
 
 
-def _best_drift(x: FloatArray) -> tuple[float, int]:
+_GROWTH = (4, 8, 16, 32, 64, 128)  # shifts a slow change may take to grow
+
+
+def _best_drift(x: FloatArray) -> tuple[float, int, int]:
+    """Misfit of the best rise that then stays: how well, from when, over how many shifts."""
     t = np.arange(x.size, dtype=float)
-    trials = [(_misfit(x, [np.maximum(0.0, t - k)]), k) for k in range(3, x.size - 4)]
-    return min(trials)
+    best = (np.inf, 0, 0)
+    centred = x - x.mean()
+    total = float(centred @ centred)
+    starts = np.arange(3, x.size - 4)
+    for growth in (g for g in _GROWTH if g < 2 * x.size):
+        rise = np.clip((t[None, :] - starts[:, None]) / growth, 0.0, 1.0)
+        rise = rise - rise.mean(axis=1, keepdims=True)
+        scale = np.einsum("ij,ij->i", rise, rise)
+        misfit = total - (rise @ centred) ** 2 / np.maximum(scale, 1e-12)
+        k = int(np.argmin(misfit))
+        if misfit[k] < best[0]:
+            best = (float(misfit[k]), int(starts[k]), growth)
+    return best
 
 
 def _best_pulse(x: FloatArray, start: int) -> tuple[float, int]:
@@ -312,17 +329,16 @@ def change_point(
     step = step_point(x)
     t = np.arange(x.size)
     flat = _misfit(x, [(t >= step.index).astype(float)])
-    drift, begin = _best_drift(x)
+    drift, begin, growth = _best_drift(x)
     pulse, end = _best_pulse(x, step.index)
     need = float(np.exp(-6.0 / x.size))  # odds of e^3 before another shape is believed
     place, shape, size = step.index, Shape.STEP, step.after - step.before
     if pulse < need * min(flat, drift):
         shape = Shape.PULSE
         size = float(np.mean(x[place:end]) - np.mean(np.delete(x, np.s_[place:end])))
-    elif drift < need * flat and x.size - begin > 12:
+    elif drift < need * flat and growth >= 8 and x.size - begin > 12:
         shape, place = Shape.DRIFT, begin
-        rest = x[begin:]
-        size = float(np.polyfit(np.arange(rest.size), rest, 1)[0] * rest.size)
+        size = float(np.mean(x[-min(8, x.size - begin) :]) - np.mean(x[:begin]))
     low, high = sorted((step.lower, step.upper))
     return ChangePoint(
         int(index[place]), int(index[min(low, place)]), int(index[max(high, place)]), size, shape
