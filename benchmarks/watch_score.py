@@ -71,6 +71,7 @@ class Event:
 
     day: float
     causes: tuple[str, ...]
+    episode: int = 0
 
 
 def _si(key: str, values: Any) -> Any:
@@ -120,7 +121,7 @@ def events_of(findings: WatchFindings) -> list[Event]:
         told = clearest[drift.episode].explained.causes[:5]
         # The page leads with dead instruments; causes come after them.
         first = tuple(name for since, name in dead if since <= day)
-        found.append(Event(day, (*first, *(one.cause.key for one in told))))
+        found.append(Event(day, (*first, *(one.cause.key for one in told)), drift.episode))
     return sorted(found, key=lambda event: event.day)
 
 
@@ -149,10 +150,14 @@ def judged(made: Mapping[str, Any], findings: WatchFindings) -> dict[str, Any]:
         )  # fmt: skip
     quiet = [e for e in events if all(not a <= e.day <= b for a, b in spans)]
     first = min((a for a, _ in spans), default=float(made["days"]))
-    late = [e for e in quiet if e.day < first]
+    early = {(e.episode, e.causes[0] if not e.episode else ""): e for e in reversed(quiet)
+             if e.day < first}  # fmt: skip
+    late = sorted(early.values(), key=lambda e: e.day)
     watched = max(first - sound, 0.0)
     return {
-        "plant": made["key"], "faults": rows, "false": [(e.day, e.causes[0]) for e in late],
+        "plant": made["key"],
+        "faults": rows,
+        "false": [(e.day, e.causes[0]) for e in late],
         "false_weeks": watched / 7,
     }
 
@@ -163,7 +168,7 @@ def kept_table(
     """A plant and its shifts, from ``folder`` if they were made before."""
     path = folder / f"{chosen}-{instruments}-{number}.pkl" if folder else None
     if path is not None and path.is_file():
-        kept: tuple[dict[str, Any], ShiftTable, list[Any]] = pickle.loads(path.read_bytes())
+        kept: tuple[dict[str, Any], ShiftTable, list[Any]] = pickle.loads(path.read_bytes())  # noqa: S301 - written by this script
         return kept
     made = dict(plant(chosen, number, instruments))
     table, taken = table_of(made)
@@ -235,7 +240,7 @@ def main(words: Sequence[str]) -> None:
     for instruments in kinds:
         found = score(chosen, instruments, folder, only)
         for name, row in found["by_fault"].items():
-            print(f"{name:22}", {k: v for k, v in row.items()})
+            print(f"{name:22}", row)
         print(chosen, instruments, {k: v for k, v in found.items() if k != "by_fault"})
         kept[f"{chosen} {instruments}"] = found
     if not only:

@@ -22,7 +22,7 @@ SAMPLED = ("feed_solids", "cake_solids", "filtrate_solids", "polymer_strength")
 
 def write_logs(folder: Path) -> tuple[Path, Path]:
     """A log every ten minutes and the laboratory's shift values, both CSV with UTC times."""
-    log = invented_shifts("polymer_weak", seed=4, shifts=270, start=243)
+    log = invented_shifts("polymer_aged", seed=4, shifts=270, start=243)
     return _moments(log, folder / "press.csv"), _laboratory(log, folder / "laboratory.csv")
 
 

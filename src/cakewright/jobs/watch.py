@@ -102,9 +102,7 @@ class WatchFindings:
     @property
     def alarms(self) -> tuple[Drift, ...]:
         """Drifts that are believed and are no change somebody made and the press answered to."""
-        return tuple(
-            d for d in self.watching.drifts if d.explained.nothing < 0.5 and not d.own
-        )
+        return tuple(d for d in self.watching.drifts if d.explained.nothing < 0.5 and not d.own)
 
     @property
     def standing(self) -> tuple[Drift, ...]:

@@ -293,7 +293,7 @@ def _blank_spikes(block: Block, on: BoolArray, memory: Memory) -> tuple[Block, l
     for key, value in block.values.items():
         usual = memory.usual.get(key, float("nan"))
         one = signal(key)
-        if one.kind is not SignalKind.MEASURED and key not in _METERS or not usual > 0:
+        if (one.kind is not SignalKind.MEASURED and key not in _METERS) or not usual > 0:
             continue
         high = np.flatnonzero((value > _TIMES * usual) & on)
         bad = _short_leaps(block.time, value, high)

@@ -240,7 +240,7 @@ def fit_baseline(
     responses: Mapping[str, FloatArray],
     rows: NDArray[np.bool_],
     table: ExpectedResponse | None = None,
-    fewest: int = 20,
+    fewest: int = 15,
 ) -> BaselineLaw:
     """A baseline law from the shifts marked in ``rows``.
 

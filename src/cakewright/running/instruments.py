@@ -134,7 +134,9 @@ def _merged(parts: list[tuple[int, int]], apart: int = 12) -> list[tuple[int, in
 def _stretches(flag: BoolArray, least: int) -> list[tuple[int, int]]:
     """Runs of True of at least this length, as begin and end."""
     edges = np.flatnonzero(np.diff(np.r_[0, flag.astype(np.int8), 0]))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= least]
+    return [
+        (int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= least
+    ]
 
 
 _UNCHANGED, _BEYOND, _SPIKE = "unchanged for", "range of this press", "spike"
@@ -183,7 +185,7 @@ def _laboratory(table: ShiftTable) -> tuple[ShiftTable, list[InstrumentFault]]:
     A value counts as a slip if it lies far from its neighbours on both sides and they agree.
     """
     mean, found = dict(table.mean), []
-    usual = {
+    usual: dict[str, float] = {
         key: float(np.nanmedian(mean[key]))
         for key in ("feed_solids", "cake_solids")
         if key in mean and np.isfinite(mean[key]).any()

@@ -28,6 +28,7 @@ from cakewright.running.watching import (
     ChangePoint,
     Chart,
     ChartKind,
+    Shape,
     Usual,
     alarms_of,
     change_point,
@@ -39,20 +40,28 @@ from cakewright.running.watching import (
 __all__ = ["Drift", "Watched", "Watching", "conditions_of", "investigate", "responses_of"]
 
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
 Answers = Callable[[int], Mapping[str, int]] | None
 CONDITION_FEATURES = frozenset(f for f in FEATURES if f[:2] not in ("r_", "g_", "m_"))
+_TOGETHER = 4  # alarms within so many shifts are one
+_SPELL = 15 * 86_400  # what is over within so long came and went by itself
 AFTER = 9  # shifts after an alarm that the first diagnosis waits for
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Watched:
-    """One series on its charts; natural log about its usual level, balance gaps as shares."""
+    """One series on its charts; natural log about its usual level, balance gaps as shares.
+
+    ``doubt`` is how unsure the expectation is at each shift for want of such feed or settings in
+    the baseline: where those have moved far, a residual says less.
+    """
 
     feature: str
     label: str
     series: FloatArray
     usual: Usual
     charts: tuple[Chart, ...]
+    doubt: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -228,9 +237,9 @@ def _watched(
         try:
             usual = usual_level(judged, baseline, least)
         except DataError:
-            usual = _seldom(feature, line, baseline)
-            if usual is not None:
-                found[feature] = Watched(feature, FEATURES[feature], line, usual, ())
+            few = _seldom(feature, line, baseline)
+            if few is not None:
+                found[feature] = Watched(feature, FEATURES[feature], line, few, ())
             continue
         setting = feature in CONDITION_FEATURES
         kinds = (ChartKind.EWMA,) if setting else tuple(ChartKind)
@@ -266,6 +275,8 @@ def _moves(watched: Mapping[str, Watched], before: BoolArray, after: BoolArray) 
             continue
         unit = material()[feature]
         error = np.hypot(_mean_error(old, one.usual), _mean_error(new, one.usual))
+        if one.doubt is not None and np.isfinite(one.doubt[after]).any():
+            error = np.hypot(error, float(np.nanmean(one.doubt[after])))
         found[feature] = Move(float(new.mean() - old.mean()) / unit, float(error) / unit)
     return found
 
@@ -298,8 +309,7 @@ def _leading(moves: Mapping[str, Move], first: str) -> str:
 
 _SETTINGS = {
     "screw_too_fast": "screw_speed", "screw_too_slow": "screw_speed",
-    "plate_too_open": "plate_pressure", "plate_too_tight": "plate_pressure",
-    "under_dose": "dose", "over_dose": "dose", "solids_overload": "solids_load",
+    "plate_too_tight": "plate_pressure", "over_dose": "dose", "solids_overload": "solids_load",
     "load_lower": "solids_load",
 }  # fmt: skip
 
@@ -343,7 +353,7 @@ def _ended(
 
 
 def _drift(
-    watched: Mapping[str, Watched], feature: str, alarm: Alarm, look: _Look,
+    watched: Mapping[str, Watched], feature: str, alarm: Alarm, look: _Look, start: IntArray,
     rates: Mapping[str, float] | None, answers: Answers,
 ) -> Drift:  # fmt: skip
     """One departure; dated twice if another feature turns out to lead it."""
@@ -366,6 +376,8 @@ def _drift(
     began = min(change.shift, alarm.shift) if change else alarm.shift
     before, _ = look.windows(began)
     ended = _ended(watched, moves, began, alarm.shift, before)
+    if ended is not None and start[ended] - start[began] <= _SPELL:
+        explained = diagnose(moves, Shape.PULSE, rates=rates, answers=told)
     own = _own_change(moves, explained)
     return Drift(lead, alarm, change, moves, explained, also, ended, own)
 
@@ -375,14 +387,14 @@ def _events(watched: Mapping[str, Watched], start: int) -> list[tuple[str, Alarm
     alarms = [(f, a) for f, one in watched.items() for a in alarms_of(one.charts, start)]
     found: list[tuple[str, Alarm]] = []
     for feature, alarm in sorted(alarms, key=lambda pair: pair[1].shift):
-        if not found or alarm.shift - found[-1][1].shift > AFTER:
+        if not found or alarm.shift - found[-1][1].shift > _TOGETHER:
             found.append((feature, alarm))
     return found
 
 
 def _drifts(
     watched: Mapping[str, Watched], events: list[tuple[str, Alarm]], baseline: BoolArray,
-    rates: Mapping[str, float] | None, answers: Answers,
+    start: IntArray, rates: Mapping[str, float] | None, answers: Answers,
 ) -> list[Drift]:  # fmt: skip
     """Departures in order: while one lasts, later alarms are looked at against the time before it,
     and the last one with everything read since."""
@@ -394,9 +406,10 @@ def _drifts(
             sound, over = None, -1
         following = events[n + 1][1].shift - 1 if n + 1 < len(events) else last
         look = _Look(baseline, sound, min(alarm.shift + AFTER, last))
-        one = _drift(watched, feature, alarm, look, rates, answers)
+        one = _drift(watched, feature, alarm, look, start, rates, answers)
         if one.ended is None and following == last and last - alarm.shift > AFTER:
-            later = _drift(watched, feature, alarm, _Look(baseline, sound, last), rates, answers)
+            to_end = _Look(baseline, sound, last)
+            later = _drift(watched, feature, alarm, to_end, start, rates, answers)
             one = min(one, later, key=lambda d: d.explained.nothing)
         episode += sound is None
         found.append(replace(one, episode=episode))
@@ -414,7 +427,7 @@ def investigate(
     expectation: Expectation | None = None,
     slopes: ExpectedResponse | None = None,
     start: int | None = None,
-    most: int = 5,
+    most: int = 40,
     rates: Mapping[str, float] | None = None,
     answers: Answers = None,
 ) -> Watching:
@@ -439,9 +452,13 @@ def investigate(
     series["dose"] = _logs(_solution_per_solids(table, balance, conditions), "dose")
     series |= _checks(table, baseline)
     watched = _watched(series, baseline, fresh)
+    for name, one in expected.items():
+        if f"r_{name}" in watched and isinstance(law, BaselineLaw):
+            spread = np.sqrt(np.maximum(one.log_spread**2 - law.laws[name].scatter ** 2, 0.0))
+            watched[f"r_{name}"] = replace(watched[f"r_{name}"], doubt=spread)
     first = int(np.flatnonzero(baseline)[-1]) + 1 if start is None else start
     events = _events(watched, first)
-    drifts = _drifts(watched, events, baseline, rates, answers)[-most:]
+    drifts = _drifts(watched, events, baseline, table.start, rates, answers)[-most:]
     charts = sum(len(one.charts) for one in watched.values())
     day = 86400.0 / float(np.median(table.span)) if table.size else 3.0
     used = {*CONDITIONS, "mixer_speed", "wash_flow", "polymer_strength"}

@@ -116,12 +116,12 @@ def usual_level(series: FloatArray, baseline: BoolArray, least_scatter: float = 
     Raises
     ------
     DataError
-        If the baseline has fewer than 20 readings.
+        If the baseline has fewer than 15 readings.
     """
     x = series[baseline & np.isfinite(series)]
-    if x.size < 20:
+    if x.size < 15:
         got = f"{x.size} shifts with a reading"
-        fault = Fault("baseline", got, "at least 20", "make the baseline longer")
+        fault = Fault("baseline", got, "at least 15", "make the baseline longer")
         raise DataError("watching", [fault])
     middle = float(np.median(x))
     spread = 1.4826 * float(np.median(np.abs(x - middle)))
@@ -262,21 +262,17 @@ def watch(
 
 
 def alarms_of(charts: Sequence[Chart], start: int = 0, apart: int = 9) -> tuple[Alarm, ...]:
-    """Alarms from ``start`` on, by first shift; one lasts until no chart is beyond for a while.
+    """Alarms from ``start`` on, by shift; each chart rings anew once it was quiet for a while.
 
-    A chart still beyond its limit within ``apart`` shifts belongs to the same alarm.
+    A chart still beyond its limit within ``apart`` shifts belongs to the same alarm; another chart
+    that joins later rings for itself: a small departure may hide the coming of a large one.
     """
     found: list[Alarm] = []
-    last = -10 * apart
-    if not charts:
-        return ()
-    beyond = np.column_stack([chart.beyond for chart in charts])
-    for shift in np.flatnonzero(beyond[start:].any(axis=1)) + start:
-        if shift - last > apart:
-            chart = charts[int(beyond[shift].argmax())]
-            found.append(Alarm(chart.kind, int(shift), int(np.sign(chart.statistic[shift]))))
-        last = int(shift)
-    return tuple(found)
+    for chart in charts:
+        at = np.flatnonzero(chart.beyond[start:]) + start
+        for shift in at[np.diff(at, prepend=-10 * apart) > apart].tolist():
+            found.append(Alarm(chart.kind, shift, int(np.sign(chart.statistic[shift]))))
+    return tuple(sorted(found, key=lambda alarm: alarm.shift))
 
 
 def _misfit(x: FloatArray, columns: Sequence[FloatArray]) -> float:

@@ -108,9 +108,9 @@ def test_baseline_by_date_and_by_default() -> None:
 
 def test_weak_polymer_is_not_taken_for_wear() -> None:
     """Loss that rose with a fault of another kind brings no spare part forward."""
-    log = invented_shifts("polymer_weak", seed=9002, shifts=240, start=180)
+    log = invented_shifts("polymer_aged", seed=9002, shifts=240, start=180)
     found = watch_site(log.table, SITE)
-    assert found.current[0].explained.causes[0].cause.key == "polymer_weak"
+    assert found.current[0].explained.causes[0].cause.key == "polymer_aged"
     assert found.loss_trend is not None
     assert found.loss_trend[0] < 2 * found.loss_trend[1]
     assert all(one.by != "wear" for one in found.parts if one.part.sign == "loss")

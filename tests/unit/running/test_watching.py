@@ -52,8 +52,8 @@ def test_usual_level_ignores_a_wild_reading() -> None:
 
 def test_short_baseline_is_refused() -> None:
     """Nineteen shifts are too few to say what is usual."""
-    with pytest.raises(DataError, match="19 shifts"):
-        usual_level(_series(50), _first(50, 19))
+    with pytest.raises(DataError, match="12 shifts"):
+        usual_level(_series(50), _first(50, 12))
 
 
 @pytest.mark.parametrize("kind", list(ChartKind))
