@@ -59,7 +59,7 @@ _LEAST_TOP = {"outlet.distance": 1e4, "prices.disposal": 0.01, "prices.polymer":
 
 def _costs(study: Study, priced: Priced, here: PointDraws, size: int) -> FloatArray:
     yearly = point_year(priced.yearly, size)
-    return np.asarray(money_of(study, priced.plan, yearly, here).per_dry_solids)
+    return np.asarray(money_of(study, priced.bill, yearly, here).per_dry_solids)
 
 
 def _over_cake(study: Study, draws: Sampled, best: Priced, rivals: Sequence[Priced]) -> BreakEven:
@@ -68,7 +68,7 @@ def _over_cake(study: Study, draws: Sampled, best: Priced, rivals: Sequence[Pric
     here = PointDraws(draws, {"outlet.distance": np.full(_STEPS, draws["outlet.distance"][0])})
     cake = best.yearly.cake[0] * now / setting
     yearly = point_year(best.yearly, _STEPS, cake=cake, cake_solids=setting)
-    mine = np.asarray(money_of(study, best.plan, yearly, here).per_dry_solids)
+    mine = np.asarray(money_of(study, best.bill, yearly, here).per_dry_solids)
     level = {p.option.kind.label: _costs(study, p, here, _STEPS) for p in rivals}
     curves = {best.option.kind.label: mine, **level}
     # Cost is a straight line in the wet mass, the inverse of the solids.

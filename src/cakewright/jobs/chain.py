@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from cakewright.jobs.bill import bill_of
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.line import line_of
 from cakewright.jobs.money import money_of, yearly_of
@@ -48,7 +49,7 @@ def results_on(study: Study, draws: StudyDraws, plan: Plan) -> Mapping[str, Floa
     found = option.plan or plan
     line = line_of(one, draws, feed, found, option.performance)
     yearly = yearly_of(option, line, feed, draws)
-    money = money_of(one, found, yearly, draws)
+    money = money_of(one, bill_of(one, line, found), yearly, draws)
     return {
         "cake_solids": option.performance.samples("cake_solids"),
         "capture": option.performance.samples("capture"),

@@ -12,10 +12,21 @@ from cakewright.economics import present_worth_annuity
 from cakewright.economics.lifecycle import LifeCycle
 from cakewright.errors import InfeasibleError
 from cakewright.jobs import findings
+from cakewright.jobs.bill import Bill, bill_of
 from cakewright.jobs.conditioning import candidates, settled
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.line import line_of
-from cakewright.jobs.money import Yearly, cost_figure, life_years, money_of, rates_of, yearly_of
+from cakewright.jobs.money import (
+    YEAR,
+    Yearly,
+    capital_of,
+    cost_figure,
+    life_years,
+    money_of,
+    rates_of,
+    running_costs,
+    yearly_of,
+)
 from cakewright.jobs.options import Option, kinds_of, options_of
 from cakewright.line.design import LineDesign
 from cakewright.machines import Answer, Duty, Frame, Kind, Performance, Plan
@@ -43,14 +54,25 @@ class Priced:
     option: Option
     plan: Plan
     line: LineDesign
+    bill: Bill
     yearly: Yearly
     money: LifeCycle
     net: FloatArray
+    capital: FloatArray
+    running: FloatArray
 
     @property
     def net_specific(self) -> FloatArray:
         """Net cost per dry solids: with the premium for care and what missed targets cost."""
         return np.asarray(self.money.per_dry_solids * self.net / self.money.present_worth)
+
+    @property
+    def figures(self) -> dict[str, Figure]:
+        """Capital, cost of a year and whole-life cost, as they stand on the first page."""
+        like = self.cost
+        whole = replace(like, name="capital", samples=self.capital)
+        yearly = replace(like, name="running_cost", samples=self.running)
+        return {"capital": whole, "running_cost": yearly, "cost_specific": like}
 
     @property
     def expected(self) -> float:
@@ -111,7 +133,7 @@ class Choice:
         """Figures that only exist once an option is priced."""
         if key not in self.priced:
             return {}
-        return {"cost_specific": self.priced[key].cost}
+        return self.priced[key].figures
 
 
 def settled_by_cost(
@@ -227,9 +249,13 @@ def _priced(study: Study, draws: StudyDraws, feed: Feed, load: RunLoad, option: 
         raise InfeasibleError(f"{option.kind.label}: {_obstacle(option)}")
     line = line_of(study, draws, feed, option.plan, option.performance)
     yearly = yearly_of(option, line, feed, draws)
-    money = money_of(study, option.plan, yearly, draws)
+    bill = bill_of(study, line, option.plan)
+    money = money_of(study, bill, yearly, draws)
     net = _net_cost(study, draws, option, yearly, money)
-    return Priced(option, option.plan, line, yearly, money, net)
+    capital = capital_of(study, bill, draws).installed
+    costs = running_costs(study, bill, yearly, draws)
+    running = np.asarray(sum(cost for cost, _ in costs.values())) / YEAR
+    return Priced(option, option.plan, line, bill, yearly, money, net, capital, running)
 
 
 def target_cake(study: Study, performance: Performance) -> Figure:

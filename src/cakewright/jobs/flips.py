@@ -73,7 +73,7 @@ def _care(study: Study, priced: Priced) -> float:
 def _costs(study: Study, draws: Sampled, priced: Priced, place: str, pair: np.ndarray) -> float:
     """What a step of one input adds to the net cost of a kind, point case."""
     here = PointDraws(draws, {place: pair})
-    cost = money_of(study, priced.plan, point_year(priced.yearly, 2), here).per_dry_solids
+    cost = money_of(study, priced.bill, point_year(priced.yearly, 2), here).per_dry_solids
     return _care(study, priced) * float(cost[1] - cost[0])
 
 
@@ -99,7 +99,7 @@ def _cakes(study: Study, draws: Sampled, best: Priced, rival: Priced) -> Iterato
         place = {"outlet.distance": np.full(2, float(draws["outlet.distance"][0]))}
         cake = priced.yearly.cake[0] * now / wetter
         yearly = point_year(priced.yearly, 2, cake=cake, cake_solids=wetter)
-        cost = money_of(study, priced.plan, yearly, PointDraws(draws, place)).per_dry_solids
+        cost = money_of(study, priced.bill, yearly, PointDraws(draws, place)).per_dry_solids
         step = _care(study, priced) * float(cost[1] - cost[0])
         if step <= 0.0:
             continue

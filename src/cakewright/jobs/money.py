@@ -16,7 +16,6 @@ from cakewright.economics import (
     active_polymer_price,
     disposal_cost,
     energy_cost,
-    estimate_classes,
     filtrate_cost,
     haulage_cost,
     labour_cost,
@@ -27,11 +26,10 @@ from cakewright.economics import (
     real_rate,
     water_cost,
 )
-from cakewright.errors import QuantityError
+from cakewright.jobs.bill import Bill, Capital, catalogue_rate, estimate_factor
 from cakewright.jobs.options import Option
 from cakewright.line.design import LineDesign
-from cakewright.machines import Frame, Plan
-from cakewright.machines.envelope import split_normal
+from cakewright.machines import Plan
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 from cakewright.sludge import Feed
 from cakewright.study import Study
@@ -44,10 +42,10 @@ __all__ = [
     "Yearly",
     "accepted_share",
     "capital_of",
-    "catalogue_rate",
     "cost_figure",
     "life_years",
     "money_of",
+    "package_of",
     "point_year",
     "rates_of",
     "running_costs",
@@ -134,36 +132,20 @@ def point_year(yearly: Yearly, size: int, **changed: FloatArray) -> Yearly:
     return replace(yearly, **{**point, **changed})
 
 
-def catalogue_rate(study: Study, frame: Frame) -> float:
-    """What a catalogue price is multiplied by to be in the study's currency and year.
-
-    Raises
-    ------
-    QuantityError
-        If the catalogue is in another currency and the study gives no rate.
-    """
-    given, currency = study.given("prices.catalogue_rate"), study.word("currency")
-    if frame.currency != currency and given is None:
-        raise QuantityError(
-            f"frame {frame.name} is priced in {frame.currency}, the study is in {currency}, and no "
-            f"rate is given; write [prices] catalogue_rate = ... ({currency} for one "
-            f"{frame.currency}), or give a catalogue in {currency}"
-        )
-    rate = given.value if given is not None and frame.currency != currency else 1.0
-    return rate * study.value("prices.catalogue_index")
+def package_of(study: Study, plan: Plan, draws: Sampled) -> FloatArray:
+    """Purchase of the machines of a plan alone, with the error of the estimate's class."""
+    factor = estimate_factor(study, draws.machine_score(CAPITAL, plan.frame.machine.value))
+    price = plan.machines * plan.frame.budget_price * catalogue_rate(study, plan.frame)
+    return np.asarray(price * factor)
 
 
-def capital_of(study: Study, plan: Plan, draws: Sampled) -> FloatArray:
-    """Purchase of all machines of a plan, with the error of the estimate's class.
+def capital_of(study: Study, bill: Bill, draws: Sampled) -> Capital:
+    """Equipment and whole line of a bill, with the error of the estimate's class.
 
     The edges of the class are taken as the 10 % and 90 % points: JUDGEMENT.
     """
-    row = estimate_classes()[study.count("prices.estimate_class")]
-    score = draws.machine_score(CAPITAL, plan.frame.machine.value)
-    share = np.clip(ndtr(score), 1e-9, 1 - 1e-9)
-    factor = split_normal(1.0 + row.low, 1.0, 1.0 + row.high, share)
-    price = plan.machines * plan.frame.budget_price * catalogue_rate(study, plan.frame)
-    return np.asarray(price * factor)
+    factor = estimate_factor(study, draws.machine_score(CAPITAL, bill.machine))
+    return bill.capital(draws["prices.installation"], factor)
 
 
 def rates_of(study: Study, draws: Sampled) -> tuple[FloatArray, FloatArray]:
@@ -188,7 +170,7 @@ def accepted_share(study: Study, cake_solids: FloatArray, draws: Sampled) -> Flo
 
 
 def running_costs(
-    study: Study, plan: Plan, yearly: Yearly, draws: Sampled
+    study: Study, bill: Bill, yearly: Yearly, draws: Sampled
 ) -> dict[str, tuple[FloatArray, FloatArray]]:
     """Cost of a year at today's prices and its real price rise, part by part."""
     active = active_polymer_price(draws["prices.polymer"], draws["polymer.activity"])
@@ -206,7 +188,7 @@ def running_costs(
         "lime": (yearly.lime * draws["prices.lime"], rise["polymer"]),
         "water": (water_cost(yearly.water, draws["prices.water"]), none),
         "labour": (labour_cost(yearly.attention, draws["prices.labour"]), rise["labour"]),
-        "maintenance": (_upkeep(study, plan, draws), none),
+        "maintenance": (_upkeep(study, bill, draws), none),
         "haulage": (haulage_cost(*trips), rise["haulage"]),
         "disposal": (_disposal(study, yearly, draws), rise["disposal"]),
         "filtrate treatment": (
@@ -228,8 +210,8 @@ def _energy(study: Study, yearly: Yearly, draws: Sampled) -> FloatArray:
     return energy_cost(rows, np.stack([draws["prices.peak_power"], draws["prices.power"]]), *demand)
 
 
-def _upkeep(study: Study, plan: Plan, draws: Sampled) -> FloatArray:
-    return maintenance_cost(capital_of(study, plan, draws), draws["prices.maintenance"])
+def _upkeep(study: Study, bill: Bill, draws: Sampled) -> FloatArray:
+    return maintenance_cost(capital_of(study, bill, draws).purchase, draws["prices.maintenance"])
 
 
 def _disposal(study: Study, yearly: Yearly, draws: Sampled) -> FloatArray:
@@ -238,16 +220,15 @@ def _disposal(study: Study, yearly: Yearly, draws: Sampled) -> FloatArray:
     return disposal_cost(yearly.cake, price, taken, other)
 
 
-def money_of(study: Study, plan: Plan, yearly: Yearly, draws: Sampled) -> LifeCycle:
+def money_of(study: Study, bill: Bill, yearly: Yearly, draws: Sampled) -> LifeCycle:
     """Whole-life cost at today's prices, the real interest rate and real price rises."""
-    purchase, years = capital_of(study, plan, draws), life_years(draws)
-    installed = purchase * draws["prices.installation"]
-    spares = purchase * draws["prices.spares"]
+    capital, years = capital_of(study, bill, draws), life_years(draws)
+    spares = capital.purchase * draws["prices.spares"]
     bought = [
-        Investment("machines, installed", installed, years, draws["prices.residual"]),
+        Investment("line, installed", capital.installed, years, draws["prices.residual"]),
         Investment("first spares", spares, years),
     ]
-    costs = running_costs(study, plan, yearly, draws)
+    costs = running_costs(study, bill, yearly, draws)
     paid = [YearlyCost(name, cost, rise) for name, (cost, rise) in costs.items()]
     return life_cycle(bought, paid, years, rates_of(study, draws)[0], yearly.dry_solids)
 
@@ -256,8 +237,8 @@ def cost_figure(money: LifeCycle, plan: Plan) -> Figure:
     """Cost per dry solids with the weakest mark it rests on."""
     mark = plan.frame.mark or Mark.JUDGEMENT
     note = (
-        "machines, installed, with first spares and running costs; tanks, building and pipes "
-        "left out"
+        "the whole line, installed, with first spares and running costs; what is left out stands "
+        "with the bill of quantities"
     )
     return Figure(
         "cost_specific", np.asarray(money.per_dry_solids), Basis.ASSUMED, mark, "OWN", note

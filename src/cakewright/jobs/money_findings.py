@@ -9,6 +9,7 @@ import numpy as np
 
 from cakewright.economics import EstimateClass, estimate_classes, payback_time
 from cakewright.errors import InfeasibleError
+from cakewright.jobs.bill import Bill
 from cakewright.jobs.breakeven import BreakEven, break_evens
 from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.draws import StudyDraws
@@ -42,6 +43,7 @@ class MoneyOption:
     answer: str
     purchase: Figure
     installed: Figure
+    bill: Bill
     parts: Mapping[str, Figure]
     running: Figure
     present_worth: Figure
@@ -104,7 +106,7 @@ def money_findings(
     cost = best.cost
     rivals = [p for p in able if p is not best][:4]
     real, nominal = rates_of(study, draws)
-    costs = running_costs(study, best.plan, best.yearly, draws)
+    costs = running_costs(study, best.bill, best.yearly, draws)
     cheapest = _chances(able)
     chance = dict(zip(value.machines, value.chance, strict=True)) if value else {}
     options = tuple(
@@ -149,16 +151,17 @@ def _money_option(
 ) -> MoneyOption:
     money, cost, option = priced.money, priced.cost, priced.option
     dry = priced.yearly.dry_solids
-    capital = capital_of(study, priced.plan, draws)
-    costs = running_costs(study, priced.plan, priced.yearly, draws)
+    capital = capital_of(study, priced.bill, draws)
+    costs = running_costs(study, priced.bill, priced.yearly, draws)
     running = np.asarray(sum(part for part, _ in costs.values()))
     return MoneyOption(
         machine=option.key,
         label=option.kind.label,
         chosen=option is choice.option,
         answer=option.answer.value,
-        purchase=_figure("money", capital, cost),
-        installed=_figure("money", capital * draws["prices.installation"], cost),
+        purchase=_figure("money", capital.purchase, cost, "equipment of the whole line"),
+        installed=_figure("capital", capital.installed, cost, "the whole line"),
+        bill=priced.bill,
         parts={
             name: _figure("cost_specific", part / dry, cost)
             for name, part in money.annualised_parts.items()
@@ -183,11 +186,10 @@ def _payback(study: Study, draws: StudyDraws, feed: Feed, best: Priced) -> Payba
     none = np.zeros(volume.shape)
     hauled = volume * draws["today.liquid_price"] if liquid else none
     today = hauled + (draws["today.yearly_cost"] * YEAR if other else none)
-    costs = running_costs(study, best.plan, best.yearly, draws)
+    costs = running_costs(study, best.bill, best.yearly, draws)
     running = np.asarray(sum(part for part, _ in costs.values()))
-    capital = capital_of(study, best.plan, draws) * (
-        draws["prices.installation"] + draws["prices.spares"]
-    )
+    bought = capital_of(study, best.bill, draws)
+    capital = bought.installed + bought.purchase * draws["prices.spares"]
     saving = today - running
     years = np.where(saving > 0, capital / np.where(saving > 0, saving, 1.0), np.inf)
     drawn = years[1:] if years.size > 1 else years
@@ -223,11 +225,12 @@ def _money_notes(study: Study, best: Priced) -> tuple[str, ...]:
     frame = best.plan.frame
     row = estimate_classes()[study.count("prices.estimate_class")]
     notes = [
-        f"Purchase: {row.statement}; edges taken as the 10 % and 90 % points (judgement).",
+        f"Capital: {row.statement}; edges taken as the 10 % and 90 % points (judgement).",
         "Costs at today's prices, real interest; price rises are above general inflation. The same "
         "flows at nominal prices and nominal interest have the same present worth.",
-        f"Machines installed with first spares; tanks, building and pipes are left out. "
-        f"Catalogue: {frame.currency} of {frame.price_year}"
+        "Capital is the priced bill of quantities of each kind's own line, with first spares; "
+        "equipment, pipes and room by an invented price book, engineering, construction, fee and "
+        f"contingency by published factors. Catalogue: {frame.currency} of {frame.price_year}"
         + (f", {frame.mark.value}." if frame.mark else "."),
     ]
     if frame.price_year != study.count("price_year") and study.value("prices.catalogue_index") == 1:

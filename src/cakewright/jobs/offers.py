@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from cakewright.jobs.bill import bill_of
 from cakewright.jobs.draws import study_draws
 from cakewright.jobs.line import line_of
 from cakewright.jobs.money import CAPITAL, money_of, yearly_of
@@ -343,7 +344,8 @@ def _cost(
     price = offer.figures["price"] / plan.machines
     currency, year = one.word("currency"), one.count("price_year")
     frame = replace(plan.frame, budget_price=price, currency=currency, price_year=year)
-    money = money_of(one, replace(plan, frame=frame), yearly, site.draws)
+    bill = bill_of(one, line, replace(plan, frame=frame))
+    money = money_of(one, bill, yearly, site.draws)
     return float(np.ravel(money.per_dry_solids)[0]), ()
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.economics import overload_share, present_worth_annuity
+from cakewright.jobs.bill import Bill
 from cakewright.jobs.choice import Priced
-from cakewright.jobs.money import YEAR, Sampled, capital_of, life_years, rates_of
+from cakewright.jobs.money import YEAR, Sampled, life_years, package_of, rates_of
 from cakewright.machines import Frame, Plan
 from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import FloatArray
@@ -56,7 +57,7 @@ def sizes_of(study: Study, draws: Sampled, feed: Feed, load: RunLoad, best: Pric
     plans = sorted(_candidates(best, load), key=lambda p: -_use(p, load)[0])[:_MOST]
     if not any(_same(plan, best.plan) for plan in plans):
         plans.append(best.plan)
-    costs = [_net_cost(study, draws, feed, load, plan) for plan in plans]
+    costs = [_net_cost(study, draws, feed, load, best.bill, plan) for plan in plans]
     nets = np.stack([cost for _, cost in costs], axis=1)
     enough = len(nets) > _FEWEST
     chances = chance_best(-nets[1:]) if enough else np.zeros(len(plans))
@@ -101,13 +102,14 @@ def _use(plan: Plan, load: RunLoad) -> FloatArray:
 
 
 def _net_cost(
-    study: Study, draws: Sampled, feed: Feed, load: RunLoad, plan: Plan
+    study: Study, draws: Sampled, feed: Feed, load: RunLoad, bill: Bill, plan: Plan
 ) -> tuple[FloatArray, FloatArray]:
     """Sludge of a year it cannot take, and the present worth of owning it and of that sludge."""
-    capital = capital_of(study, plan, draws)
+    capital = package_of(study, plan, draws)
     years, rate = life_years(draws), rates_of(study, draws)[0]
     factor = present_worth_annuity(rate, float(years))
-    bought = capital * (draws["prices.installation"] + draws["prices.spares"])
+    grown = (draws["prices.installation"] + bill.indirect) * (1.0 + bill.on_top)
+    bought = capital * (grown + draws["prices.spares"])
     upkeep = capital * draws["prices.maintenance"] * factor
     peak = np.maximum(load.peak_factor, 1.0)
     short = overload_share(_use(plan, load) / peak, peak) * feed.mix.volume_flow * YEAR

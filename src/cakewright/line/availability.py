@@ -178,7 +178,7 @@ def service_plan(case: Case) -> ServicePlan:
     shafts = sum(n for n, _ in case.capacity_shafts)
     each = case.book["service_time_per_shaft"]
     largest = max(point(c) for _, c in case.capacity_shafts)
-    total, load = point(case.capacity_solids), case.design_solids
+    total, load = point(case.capacity_solids), case.needed_solids
     left = total - largest
     hours = case.inputs.run.hours_per_day * load / left if left > 0 else np.inf
     run = case.inputs.run
@@ -240,7 +240,7 @@ def _presses_met(case: Case, demand: float) -> float:
 
 def line_availability(case: Case, tank: FeedTank) -> LineAvailability:
     """The line's availability from the up and down times of the practice table or the study."""
-    book, demand = case.book, case.design_solids
+    book, demand = case.book, case.needed_solids
     shaft = steady_availability(book["shaft_up_time"], book["shaft_down_time"])
     machine = steady_availability(book["machine_up_time"], book["machine_down_time"])
     item = steady_availability(book["item_up_time"], book["item_down_time"])

@@ -73,6 +73,12 @@ class Case:
         return point(self.solids_design)
 
     @property
+    def needed_solids(self) -> float:
+        """Dry solids that take the design week in all the hours given, point case. [kg/s]"""
+        hours = 24.0 * point(self.cases.design.hours_per_day) / self.inputs.run.hours_per_day
+        return self.design_solids * hours
+
+    @property
     def design_flow(self) -> float:
         """Sludge flow to the presses in the design case, point case. [m3/s]"""
         return point(self.cases.design.volume_flow)

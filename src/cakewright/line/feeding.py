@@ -68,7 +68,7 @@ def _spare_covers(case: Case) -> bool:
     largest = max(point(each) for _, each in case.capacity_shafts)
     spare = sum(p.standby * p.shafts for p in case.inputs.presses) > 0
     left = point(case.capacity_solids) - largest
-    return spare or left >= case.design_solids * (1 - 1e-9)
+    return spare or left >= case.needed_solids * (1 - 1e-9)
 
 
 def _course(case: Case) -> WeekCourse:
@@ -84,7 +84,7 @@ def _course(case: Case) -> WeekCourse:
 
 def _run_finding(case: Case) -> tuple[Finding, ...]:
     """The run hours against the load: the tank would never empty when they are too short."""
-    need, have = case.design_solids, point(case.capacity_solids)
+    need, have = case.needed_solids, point(case.capacity_solids)
     if need <= have * (1 + 1e-9):
         return ()
     run = case.inputs.run

@@ -17,7 +17,16 @@ from cakewright.reports.book import Book
 from cakewright.reports.content import Cell, Column, Table
 from cakewright.reports.numbers import decimals_for, number_text, plain_text, shown
 
-__all__ = ["LISTS", "Limits", "ListTable", "Value", "limits_text", "list_table", "stream_table"]
+__all__ = [
+    "LISTS",
+    "Entry",
+    "Limits",
+    "ListTable",
+    "Value",
+    "limits_text",
+    "list_table",
+    "stream_table",
+]
 
 
 @dataclass(frozen=True, slots=True)

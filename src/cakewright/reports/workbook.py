@@ -25,6 +25,7 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     from cakewright.reports.line_tables import LISTS
     from cakewright.reports.sheets.answer import answer_sheet
     from cakewright.reports.sheets.balance import balance_sheet
+    from cakewright.reports.sheets.bill import bill_sheet
     from cakewright.reports.sheets.calculations import calculations_sheet
     from cakewright.reports.sheets.carbon import carbon_sheet
     from cakewright.reports.sheets.comparison import comparison_sheet
@@ -53,7 +54,7 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
             "Inputs",
             "Side by side",
             "Balance",
-            *(("Money", "Carbon") if findings.decide is not None else ()),
+            *(("Money", "Bill", "Carbon") if findings.decide is not None else ()),
             "Calculations",
             "Suitability",
             "Frames",
@@ -65,6 +66,7 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     balance_sheet(book, sheets["Balance"], styles)
     if findings.decide is not None:
         money_sheet(book, sheets["Money"], styles, places)
+        bill_sheet(book, sheets["Bill"], styles)
         carbon_sheet(book, sheets["Carbon"], styles, places)
     calculations_sheet(book, sheets["Calculations"], styles, given_cells)
     answer_sheet(book, sheets["Answer"], styles, chosen_cells)

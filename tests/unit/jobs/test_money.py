@@ -150,13 +150,21 @@ def test_chances_of_being_cheapest_are_chances() -> None:
 
 def test_crossing_of_two_kinds_is_where_their_costs_meet() -> None:
     """At the disposal price named, both cost the same when evaluated anew."""
-    even = next(b for b in decided().money.break_evens if b.name == "disposal_price")
-    label, price = next(iter(even.crossings.items()))
-    text = demo_text("soy").replace('"58 EUR/t ± 12 EUR/t"', f'"{1000 * price:.9f} EUR/t"')
-    again = evaluate(parse_study(text + "\n[sampling]\nsamples = 0\n"), with_press=False)
-    assert again.decide is not None
-    costs = {o.label: o.specific.point for o in again.decide.money.options}
-    assert costs[label] == pytest.approx(chosen(again.decide).specific.point, rel=1e-6)
+    quick = "\n[sampling]\nsamples = 0\n"
+    # Kinds of two cakes at nearly one cost without disposal: the price decides between them.
+    text = demo_text("soy") + '\n[machines]\nkinds = ["decanter", "belt_press"]\n' + quick
+    found = evaluate(parse_study(text), with_press=False).decide
+    assert found is not None
+    even = next(b for b in found.money.break_evens if b.name == "disposal_price")
+    names = list(even.curves)
+    lines = [np.polyfit(even.setting, even.curves[name], 1) for name in names]
+    price = (lines[1][1] - lines[0][1]) / (lines[0][0] - lines[1][0])
+    inside = even.setting.min() <= price <= even.setting.max()
+    assert (names[1] in even.crossings) == inside
+    for at, name in enumerate(names):
+        drawn = np.polyval(lines[at], even.now)
+        told = next(o.specific.point for o in found.money.options if o.label == name)
+        assert drawn == pytest.approx(told, rel=1e-9)
 
 
 def test_another_currency_needs_a_rate() -> None:

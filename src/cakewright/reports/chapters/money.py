@@ -24,13 +24,14 @@ from cakewright.reports.content import (
 )
 from cakewright.reports.figures.cost_stack import CostBar, figure_cost_stack
 from cakewright.reports.figures.curves import Curve, figure_break_even
+from cakewright.reports.line_tables import Entry, ListTable, Value, list_table
 from cakewright.reports.numbers import number_text, shown_array, shown_unit, unit_text
 
 __all__ = ["money"]
 
 _GROUPS: Mapping[str, tuple[str, ...]] = {
-    "machines and spares": ("machines, installed", "first spares"),
-    "polymer and coagulant": ("polymer", "coagulant"),
+    "line and spares": ("line, installed", "first spares"),
+    "conditioning": ("polymer", "coagulant", "ferric chloride", "lime"),
     "power and water": ("power", "water"),
     "labour and maintenance": ("labour", "maintenance"),
     "haulage": ("haulage",),
@@ -55,6 +56,8 @@ def money(book: Book) -> Section | None:
         *_break_evens(book, found),
         *_sizes(book, decide.sizes),
         *_payback(book, found.payback),
+        Heading("Bill of quantities"),
+        *bill_blocks(book, found),
     ]
     if found.accepted is not None:
         blocks.append(Paragraph(_refused(book, found.accepted)))
@@ -62,11 +65,42 @@ def money(book: Book) -> Section | None:
     return Section("money", "Money", tuple(blocks), new_page=True)
 
 
+def bill_blocks(book: Book, found: MoneyFindings) -> list[Block]:
+    """The whole line of the chosen kind, priced line by line, and what is left out."""
+    bill = next(option.bill for option in found.options if option.chosen)
+    heads = (("item", 0.7), ("what", 2.6), ("quantity", 0.8), ("unit", 0.9))
+    heads += (("price each", 0.9), ("amount", 0.9), ("source", 1.3), ("mark", 0.8))
+    rows: list[tuple[Entry, ...]] = [
+        (
+            line.tag,
+            line.label,
+            f"{line.quantity:.3g}",
+            line.unit,
+            Value("money", line.price),
+            Value("money", line.amount),
+            line.source,
+            line.mark,
+        )
+        for line in bill.lines
+    ]
+    rows += [
+        ("", label, "", "", None, Value("money", amount), source, "")
+        for label, amount, source in bill.sums
+    ]
+    words = (
+        f"{found.currency} of {found.price_year}, without tax, point case; "
+        f"{found.estimate.statement}. Prices of the book are invented; no supplier stands behind "
+        "them. Left out: "
+        f"{'; '.join(bill.excluded)}."
+    )
+    return [Paragraph(words, "note"), list_table(book, ListTable("Bill", heads, tuple(rows)))]
+
+
 def _terms(found: MoneyFindings) -> str:
     real, nominal = 100 * found.real_rate.point, 100 * found.nominal_rate.point
     return (
         f"All money in {found.currency} at prices of {found.price_year}. Written off over "
-        f"{found.years} years at {real:.2g} % real interest ({nominal:.2g} % nominal). Purchase is "
+        f"{found.years} years at {real:.2g} % real interest ({nominal:.2g} % nominal). Capital is "
         f"a {found.estimate.statement} estimate."
     )
 
@@ -106,8 +140,8 @@ def _table(book: Book, found: MoneyFindings) -> Table:
         *(Column(o.label, align="right", share=1.5) for o in found.options),
     )
     rows = [
-        _row(book, "purchase", [o.purchase for o in found.options]),
-        _row(book, "installed", [o.installed for o in found.options]),
+        _row(book, "equipment of the line", [o.purchase for o in found.options]),
+        _row(book, "capital, whole line installed", [o.installed for o in found.options]),
         _row(book, "running cost of a year", [o.running for o in found.options]),
         _row(book, "present worth, whole life", [o.present_worth for o in found.options]),
         _row(book, "the same as a yearly sum", [o.annual for o in found.options]),

@@ -122,7 +122,7 @@ def _kinds(
         )
     _sum(page, ("running cost of a year", yearly), (first, page.row - 1), money, book, "running")
     worths = page.row
-    for name in ("machines, installed", "first spares"):
+    for name in ("line, installed", "first spares"):
         page.line((f"{name}, worth today", unit, *bought[name]))
     for at, name in enumerate(names):
         factor = factors.get(name, factors[""])
@@ -152,7 +152,13 @@ def _bought(
 ) -> dict[str, list[Live]]:
     """Purchase and what follows from it; worth today of machines and spares, live."""
     unit, columns = book.unit("money"), range(_FIRST, _FIRST + len(money.options))
-    price = page.line(("purchase", unit, *(_shown(book, o.purchase) for o in money.options)))
+    price = page.line(("equipment", unit, *(_shown(book, o.purchase) for o in money.options)))
+    bills = [option.bill for option in money.options]
+    works = page.line(("instruments, electrics, pipes, room", unit, *(b.works for b in bills)))
+    grows = (
+        page.line(("engineering and construction, share", "1", *(b.indirect for b in bills))),
+        page.line(("fee and contingency, share", "1", *(b.on_top for b in bills))),
+    )
     shares = {}
     for key, label in _SHARES.items():
         where = f"prices.{key}"
@@ -161,21 +167,23 @@ def _bought(
     rate, life = time
     left = (1.0 + money.real_rate.point) ** -money.years
     one = {k: _value(book, f"prices.{k}") for k in _SHARES}
-    found: dict[str, list[Live]] = {"machines, installed": [], "first spares": []}
+    found: dict[str, list[Live]] = {"line, installed": [], "first spares": []}
     for column, option in zip(columns, money.options, strict=True):
         cell = {k: address(row, column) for k, row in shares.items()}
         cost, value = address(price, column), _shown(book, option.purchase)
         kept = f"(1-{cell['residual']}/(1+{rate})^{life})"
-        worth = value * one["installation"] * (1.0 - one["residual"] * left)
-        formula = f"{cost}*{cell['installation']}*{kept}"
-        found["machines, installed"].append(Live(formula, worth))
+        whole = _shown(book, option.installed)
+        grown = f"{cost}*({cell['installation']}+{address(grows[0], column)})"
+        formula = f"({grown}+{address(works, column)})*(1+{address(grows[1], column)})*{kept}"
+        worth = whole * (1.0 - one["residual"] * left)
+        found["line, installed"].append(Live(formula, worth))
         found["first spares"].append(Live(f"{cost}*{cell['spares']}", value * one["spares"]))
     return found
 
 
 _SHARES = {
-    "installation": "installed over purchase",
-    "spares": "first spares, share of purchase",
+    "installation": "erected over delivered",
+    "spares": "first spares, share of equipment",
     "residual": "left at the end, share of installed",
 }
 
