@@ -17,7 +17,7 @@ from cakewright.version import __version__
 
 __all__ = ["COMMANDS", "group", "main"]
 
-# name -> (module, one line). The module is imported only when its command runs.
+# name -> (module, or module.command; one line). The module is imported only when its command runs.
 COMMANDS = {
     "evaluate": ("evaluate", "Choose, size, balance, compare and report one site's line."),
     "new": ("new", "Write a commented study to fill in."),
@@ -27,6 +27,10 @@ COMMANDS = {
     "portfolio": ("portfolio", "Evaluate a folder of studies at once and summarise them."),
     "bench": ("bench", "Fit bench tests into a sludge law; write sheets to fill in."),
     "calibrate": ("calibrate", "Learn a press's parameters from trial runs; rank the next run."),
+    "backup": ("backup", "Write the whole store of studies into one file."),
+    "verify": ("backup.verify", "Check a backup or the store itself."),
+    "restore": ("backup.restore", "Put a backup into a new store."),
+    "people": ("people", "Who may look, enter and administer in a team's workbench."),
     "serve": ("serve", "Open the workbench in a browser on this machine."),
     "commission": ("commission", "Plan and judge tuning runs and the acceptance test."),
     "listen": ("listen", "Record live plant data, read-only, for the watch."),
@@ -46,8 +50,9 @@ class LazyGroup(click.Group):
         """The command object, imported now."""
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"cakewright.cli.{COMMANDS[cmd_name][0]}")
-        command = module.command
+        name, _, which = COMMANDS[cmd_name][0].partition(".")
+        module = importlib.import_module(f"cakewright.cli.{name}")
+        command = getattr(module, which or "command")
         if not isinstance(command, click.Command):
             raise TypeError(f"{cmd_name} is no command")
         return command

@@ -214,4 +214,4 @@ def _bytes(text: str) -> bytes:
 
 
 def _author(request: Request) -> str:
-    return str(request.state.visitor)[:8]
+    return str(request.state.author)

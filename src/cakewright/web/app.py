@@ -18,6 +18,7 @@ from cakewright.web.problems import add_problems
 from cakewright.web.request_log import RequestLog
 from cakewright.web.runs import Runs
 from cakewright.web.settings import Settings
+from cakewright.web.team import Team
 
 __all__ = ["create_app"]
 
@@ -57,7 +58,7 @@ def create_app(settings: Settings) -> FastAPI:
     add_problems(app)
     app.include_router(api.router)
     app.include_router(pages.router)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Guard, settings=settings, team=Team(store.engine))
     app.add_middleware(Boundary)
     if settings.request_log:
         app.add_middleware(RequestLog, file=settings.request_log)

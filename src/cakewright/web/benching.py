@@ -131,6 +131,6 @@ def adopt(study: StudyId, body: BaseIn, request: Request, desk: DeskHere) -> Sav
         raise InputFileError("no law came of these tests: name the sludge class in a sheet's head")
     name = law_file_name(found, sludge)
     desk.store.attach(study, name, law_to_toml(sludge.joint.law).encode("utf-8"))
-    author = str(request.state.visitor)[:8]
+    author = str(request.state.author)
     saved = desk.store.edit(study, body.base, [Edit("bench.law", name)], author)
     return saved_out(saved, [])

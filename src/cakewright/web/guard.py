@@ -15,7 +15,9 @@ from urllib.parse import parse_qs, quote, urlsplit
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from cakewright.storage.store.people import Person, Role
 from cakewright.web.settings import Settings
+from cakewright.web.team import Team
 
 __all__ = ["CSRF_HEADER", "POLICY", "Guard", "csrf_token"]
 
@@ -37,6 +39,7 @@ _HEADERS = {
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
 }
 _SAFE = ("GET", "HEAD", "OPTIONS")
+_STUDY = re.compile(r"/api/studies/[a-z0-9]{8,32}/?")
 _VISITOR = re.compile(r"[0-9a-f]{32}$")
 
 
@@ -55,8 +58,8 @@ class _Refused(Exception):  # noqa: N818 - an answer, not an error
 class Guard:
     """Middleware round the whole workbench."""
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
-        self.app, self.settings = app, settings
+    def __init__(self, app: ASGIApp, settings: Settings, team: Team | None = None) -> None:
+        self.app, self.settings, self.team = app, settings, team
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
@@ -70,20 +73,27 @@ class Guard:
         visitor = cookies.get(VISITOR, "")
         known = bool(_VISITOR.match(visitor))
         visitor = visitor if known else secrets.token_hex(16)
-        scope["state"] = {**scope.get("state", {}), "visitor": visitor}
+        scope["state"] = {**scope.get("state", {}), "visitor": visitor, "author": visitor[:8]}
         new = [] if known else [self._cookie(VISITOR, visitor)]
         outward = _Outward(send, new)
         try:
             self._check_host(headers)
-            if self._brings_token(scope):
-                await _redirect(outward, scope["path"], self._cookie(PASS, self._pass()))
+            brought = await self._brought(scope)
+            if brought:
+                await _redirect(outward, scope["path"], self._cookie(PASS, brought))
                 return
+            person = None
             if scope["path"] != HEALTH:
-                self._check_pass(headers, cookies)
+                person = await self._check_pass(headers, cookies)
+            if person is not None:
+                _check_role(scope, person)
+                scope["state"]["author"] = person.name
             self._check_origin(scope, headers, visitor)
             most = self._largest(scope)
             self._check_length(headers, most)
             await self.app(scope, _Counted(receive, most), outward)
+            if person is not None and self.team is not None and outward.status < 400:
+                await self.team.note(person, scope["method"], scope["path"])
         except _Refused as refused:
             await _answer(outward, scope, refused)
 
@@ -105,22 +115,34 @@ class Guard:
             self.settings.secret, b"pass " + self.settings.token.encode(), "sha256"
         ).hexdigest()
 
-    def _brings_token(self, scope: Scope) -> bool:
+    async def _brought(self, scope: Scope) -> str:
+        """What the cookie of a good token in the address holds; empty where there is none."""
         if not self.settings.token or scope["method"] != "GET":
-            return False
-        brought = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
-        return hmac.compare_digest(brought.encode(), self.settings.token.encode())
+            return ""
+        token = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
+        if hmac.compare_digest(token.encode(), self.settings.token.encode()):
+            return self._pass()
+        return token if await self._person(token) is not None else ""
 
-    def _check_pass(self, headers: Mapping[str, str], cookies: Mapping[str, str]) -> None:
+    async def _person(self, token: str) -> Person | None:
+        return await self.team.person(token) if self.team is not None and token else None
+
+    async def _check_pass(
+        self, headers: Mapping[str, str], cookies: Mapping[str, str]
+    ) -> Person | None:
+        """Whoever asks, where they are a person of the team; nobody for the server's own token."""
         token = self.settings.token
         if not token:
-            return
+            return None
         shown = cookies.get(PASS, "")
         bearer = headers.get("authorization", "").removeprefix("Bearer ")
         if hmac.compare_digest(shown.encode(), self._pass().encode()):
-            return
+            return None
         if hmac.compare_digest(bearer.encode(), token.encode()):
-            return
+            return None
+        person = await self._person(bearer) or await self._person(shown)
+        if person is not None:
+            return person
         raise _Refused(401, "open the address with the token that the server printed at its start")
 
     def _check_origin(self, scope: Scope, headers: Mapping[str, str], visitor: str) -> None:
@@ -151,6 +173,16 @@ class Guard:
     def _cookie(self, name: str, value: str) -> bytes:
         text = f"{name}={value}; Path=/; HttpOnly; SameSite=Strict"
         return (text + "; Secure" if self.settings.secure else text).encode()
+
+
+def _check_role(scope: Scope, person: Person) -> None:
+    """What a role may not do is refused in words."""
+    change = scope["method"] not in _SAFE and scope["path"] != "/api/check"
+    if change and person.role is Role.LOOK:
+        raise _Refused(403, "your token lets you look, not change; ask whoever administers this")
+    removal = scope["method"] == "DELETE" and _STUDY.fullmatch(scope["path"])
+    if removal and person.role is not Role.ADMINISTER:
+        raise _Refused(403, "only who administers this may put a study in the bin")
 
 
 def _host_name(address: str) -> str:
@@ -209,10 +241,11 @@ class _Outward:
     """The answer as it goes out, with the headers every answer carries."""
 
     def __init__(self, send: Send, cookies: list[bytes]) -> None:
-        self.send, self.cookies = send, cookies
+        self.send, self.cookies, self.status = send, cookies, 0
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
+            self.status = message["status"]
             present = {key.lower() for key, _ in message.get("headers", [])}
             added = [
                 (k.encode(), v.encode()) for k, v in _HEADERS.items() if k.encode() not in present

@@ -44,7 +44,7 @@ def edit(
     """Save edits; answers with the headline, and the page asks at once for the chapter."""
     edits = [edit_of(each) for each in body.edits]
     desk.runs.give_up(study)
-    saved = desk.store.edit(study, body.base, edits, str(request.state.visitor)[:8])
+    saved = desk.store.edit(study, body.base, edits, str(request.state.author))
     # Other fields may have changed too when edits were merged or the shape of the form moved.
     whole = saved.merged or any(each.action != "set" or each.part != "value" for each in edits)
     whole = whole or any(_shapes_form(each.place) for each in edits)
@@ -72,7 +72,7 @@ def walk(
         raise HTTPException(404)
     desk.runs.give_up(study)
     move = desk.store.undo if step == "undo" else desk.store.redo
-    saved = move(study, body.base, str(request.state.visitor)[:8])
+    saved = move(study, body.base, str(request.state.author))
     return _live(desk, saved.record, chapter, units, whole=True, head_first=True)
 
 

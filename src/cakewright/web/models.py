@@ -119,6 +119,7 @@ class RevisionOut(BaseModel):
     at: datetime
     kind: str
     places: list[str]
+    author: str = ""
 
 
 class FieldOut(BaseModel):
@@ -214,4 +215,5 @@ def revision_out(revision: Revision) -> RevisionOut:
         at=revision.at,
         kind=revision.kind,
         places=list(revision.places),
+        author=revision.author,
     )

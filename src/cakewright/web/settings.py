@@ -56,9 +56,6 @@ class Settings:
         """Where operating logs lie: beside a store that is a file, else with the user's data."""
         if self.logs:
             return Path(self.logs)
-        if "://" in self.store and not self.store.startswith("sqlite:///"):
-            from cakewright.storage.store.engine import data_folder
+        from cakewright.storage.store.engine import logs_folder
 
-            return data_folder() / "logs"
-        file = Path(self.store.removeprefix("sqlite:///"))
-        return file.with_name(f"{file.stem}-logs")
+        return logs_folder(self.store)

@@ -22,13 +22,14 @@ __all__ = [
     "alone",
     "data_folder",
     "default_address",
+    "logs_folder",
     "migrate",
     "open_engine",
     "reading",
     "writing",
 ]
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration."""
 
 _BUSY_SECONDS = 20.0
@@ -51,6 +52,14 @@ def data_folder() -> Path:
     else:
         base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
     return base / "cakewright"
+
+
+def logs_folder(address: str) -> Path:
+    """Where operating logs lie: beside a store that is a file, else with the user's data."""
+    if "://" in address and not address.startswith("sqlite:///"):
+        return data_folder() / "logs"
+    file = Path(address.removeprefix("sqlite:///"))
+    return file.with_name(f"{file.stem}-logs")
 
 
 def open_engine(address: str) -> sa.Engine:
@@ -139,16 +148,26 @@ def _on_begin(connection: sa.Connection) -> None:
 
 
 @contextmanager
-def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
-    """A connection to read on.
+def reading(engine: sa.Engine, *, still: bool = False) -> Iterator[sa.Connection]:
+    """A connection to read on; ``still`` shows one moment however long it is read.
 
     Raises
     ------
     StoreError
         If the store fails; says how.
     """
-    with _worded(engine.url), engine.begin() as connection:
+    # A file shows one moment to each reader by itself; a server has to be told.
+    told = {"isolation_level": "REPEATABLE READ"} if still and _is_server(engine) else {}
+    with (
+        _worded(engine.url),
+        engine.connect().execution_options(**told) as connection,
+        connection.begin(),
+    ):
         yield connection
+
+
+def _is_server(engine: sa.Engine) -> bool:
+    return engine.dialect.name != "sqlite"
 
 
 @contextmanager

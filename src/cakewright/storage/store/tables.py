@@ -15,7 +15,7 @@ from sqlalchemy import (
     Text,
 )
 
-__all__ = ["attachments", "kept", "metadata", "revisions", "settings", "studies"]
+__all__ = ["acts", "attachments", "kept", "metadata", "people", "revisions", "settings", "studies"]
 
 metadata = MetaData()
 
@@ -71,4 +71,27 @@ settings = Table(
     metadata,
     Column("key", String(64), primary_key=True),
     Column("value", LargeBinary, nullable=False),
+)
+
+# Only the hash of a token is kept.
+people = Table(
+    "people",
+    metadata,
+    Column("name", String(60), primary_key=True),
+    Column("role", String(16), nullable=False),
+    Column("token", String(64), nullable=False, unique=True),
+    Column("created", DateTime(timezone=True), nullable=False),
+    Column("expires", DateTime(timezone=True), nullable=False),
+    Column("ended", Boolean, nullable=False, default=False),
+)
+
+acts = Table(
+    "acts",
+    metadata,
+    Column("number", Integer, primary_key=True, autoincrement=True),
+    Column("at", DateTime(timezone=True), nullable=False),
+    Column("who", String(64), nullable=False),
+    Column("study", String(32), nullable=False),
+    Column("act", String(40), nullable=False),
+    Column("what", Text, nullable=False),
 )
