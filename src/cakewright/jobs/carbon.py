@@ -148,7 +148,7 @@ def carbon_of(
 def _amounts(yearly: Yearly, draws: Sampled, potentials: WarmingPotentials) -> dict[str, float]:
     """What the factor of each part is multiplied by, per dry solids fed, point case."""
     dry = yearly.dry_solids
-    captured = yearly.cake * yearly.cake_solids / dry
+    captured = yearly.own_solids / dry
     found = {
         "power": yearly.energy / dry,
         "polymer": yearly.polymer_dose,
@@ -183,7 +183,7 @@ def _footprint(study: Study, yearly: Yearly, feed: Feed, draws: Sampled) -> Foot
         "haulage": haulage_carbon(yearly.cake, distance, draws["carbon.haulage"]),
         **_outlet(route, yearly, feed, draws, potentials),
     }
-    carbon = yearly.cake * yearly.cake_solids * feed.mix.volatile * draws["carbon.organic_carbon"]
+    carbon = yearly.own_solids * feed.mix.volatile * draws["carbon.organic_carbon"]
     oxidised = float(_routes()["oxidised"][route])
     return footprint(parts, potentials, biogenic_carbon_dioxide(carbon * oxidised))
 
@@ -191,8 +191,11 @@ def _footprint(study: Study, yearly: Yearly, feed: Feed, draws: Sampled) -> Foot
 def _outlet(
     route: str, yearly: Yearly, feed: Feed, draws: Sampled, potentials: WarmingPotentials
 ) -> dict[str, FloatArray]:
-    """Methane, nitrous oxide and heat of the place the cake goes to."""
-    dry = yearly.cake * yearly.cake_solids
+    """Methane, nitrous oxide and heat of the place the cake goes to.
+
+    Gases come of the sludge's own solids; water driven off counts the whole cake.
+    """
+    dry = yearly.own_solids
     none = np.zeros(dry.shape)
     if route == "compost":
         methane = process_emission(dry, draws["carbon.compost_ch4"])
@@ -211,7 +214,9 @@ def _outlet(
     if route == "digestion":
         methane = process_emission(dry, draws["carbon.digestion_leak"])
         return {"digestion, methane": carbon_equivalent(methane, none, potentials)}
-    driven = yearly.cake - dry / float(_routes()["drying"]["to_solids"])
+    driven = yearly.cake - yearly.cake * yearly.cake_solids / float(
+        _routes()["drying"]["to_solids"]
+    )
     heat = np.maximum(driven, 0.0) * draws["carbon.drying_heat"]
     return {"drying, heat": power_carbon(heat, draws["carbon.heat"])}
 

@@ -9,6 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from cakewright.jobs.findings import Caution
+from cakewright.machines import Performance
 from cakewright.machines.piece import applies, cautions_of_kind
 from cakewright.study import Study
 
@@ -26,9 +27,12 @@ def _list() -> tuple[dict[str, Any], ...]:
     return tuple(tomllib.loads(text)["caution"])
 
 
-def _parts(study: Study) -> Iterator[str]:
-    yield from ("all", "polymer", "tank", "skip")
-    if study.word("coagulant.kind") not in ("", "none"):
+def _parts(study: Study, performance: Performance | None) -> Iterator[str]:
+    yield from ("all", "tank", "skip")
+    if performance is None or performance["polymer_dose"].point > 0.0:
+        yield "polymer"
+    dosed = performance is not None and performance.conditioners
+    if dosed or study.word("coagulant.kind") not in ("", "none"):
         yield "coagulant"
     if study.value("duty.unattended") > 0:
         yield "unattended"
@@ -37,9 +41,14 @@ def _parts(study: Study) -> Iterator[str]:
         yield "digested"
 
 
-def cautions_of(study: Study, machine: str, *, limed: bool = False) -> tuple[Caution, ...]:
-    """The general deference, cautions of the kind, cautions for the other parts of this line."""
-    parts = set(_parts(study))
+def cautions_of(
+    study: Study, machine: str, performance: Performance | None = None, *, limed: bool = False
+) -> tuple[Caution, ...]:
+    """The general deference, cautions of the kind, cautions for the other parts of this line.
+
+    ``performance`` says what is dosed; without it the study does, and polymer in any case.
+    """
+    parts = set(_parts(study, performance))
     found = [
         Caution(place=row["place"], text=row["text"], source=row["source"])
         for row in _list()

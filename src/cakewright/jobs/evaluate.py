@@ -159,7 +159,7 @@ def evaluate(
         balance=whole.balance,
         givens=tuple(study.values.values()),
         questions=decided.questions if decided else (),
-        cautions=cautions_of(study, best.key, limed=best.recipe.limed),
+        cautions=cautions_of(study, best.key, best.performance, limed=best.recipe.limed),
         notes=(*_notes(draws), *disagreements(bands, site, physics).values()),
         lines=tuple(lines),
         chapters=CHAPTERS,

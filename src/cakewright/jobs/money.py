@@ -85,11 +85,15 @@ class PointDraws:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Yearly:
-    """What one option takes and makes in a year, SI, over samples."""
+    """What one option takes and makes in a year, SI, over samples.
+
+    ``own_solids`` are the sludge's own in the cake, without iron, lime and polymer.
+    """
 
     dry_solids: FloatArray
     cake: FloatArray
     cake_solids: FloatArray
+    own_solids: FloatArray
     polymer_dose: FloatArray
     coagulant: FloatArray
     ferric: FloatArray
@@ -113,6 +117,7 @@ def yearly_of(option: Option, line: LineDesign, feed: Feed, draws: Sampled) -> Y
         dry_solids=dry,
         cake=streams.cake_mass * run,
         cake_solids=streams.stream("cake").total_solids,
+        own_solids=(streams.stream("cake").suspended + streams.stream("cake").dissolved) * run,
         polymer_dose=performance.samples("polymer_dose"),
         coagulant=doses.get("coagulant", none),
         ferric=doses.get("ferric", none),

@@ -187,7 +187,7 @@ CHAPTERS = (
         "line",
         "Line",
         "Everything round the press, and where each stream goes.",
-        ("polymer", "coagulant", "outlet"),
+        ("conditioning", "polymer", "coagulant", "outlet"),
         _line,
         slow=True,
     ),

@@ -31,6 +31,7 @@ _TITLES = {
     "duty": "Duty",
     "target": "Targets",
     "outlet": "Where the cake goes",
+    "conditioning": "Conditioning",
     "polymer": "Polymer",
     "coagulant": "Coagulant",
     "prices": "Prices",

@@ -53,11 +53,12 @@ def test_landfill_follows_the_set_of_potentials() -> None:
 
 
 def test_landfill_by_hand() -> None:
-    """Dry cake x volatile share x 0.5 x 0.5 x 16/12 x 0.5 of methane, all of it from the inputs."""
+    """Sludge solids in the cake x volatile share x 0.5 x 0.5 x 16/12 x 0.5 of methane."""
     found = findings("landfill", 'landfill_recovered = "40 %"')
     option = carbon_of(found).options[0]
     cake, feed = found.balance.stream("cake"), found.balance.stream("feed measured")
-    dry = float(cake.dry_solids_flow[0] / feed.dry_solids_flow[0])
+    own = cake.suspended[0] + cake.dissolved[0]
+    dry = float(own / feed.dry_solids_flow[0])
     volatile = 1.0 - found.feed.figures["ash_share"].point
     methane = dry * volatile * 0.5 * 0.5 * 0.5 * 16.0 / 12.0 * 0.6
     assert option.parts["landfill, methane"].point == pytest.approx(27.9 * methane, rel=1e-9)
