@@ -36,7 +36,10 @@ from cakewright.jobs.options import (
 from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
 from cakewright.jobs.streams import feed_of
 from cakewright.jobs.trade import trade_view
-from cakewright.line.week import worst_weeks
+from cakewright.line.design import LineDesign
+from cakewright.line.findings import Severity
+from cakewright.line.week import WeekOutcome, worst_weeks
+from cakewright.line.week_checks import judged_by_weeks
 from cakewright.line.week_plan import week_plan
 from cakewright.machines import Frame, Performance, shipped_catalogue
 from cakewright.machines.screw.lines import press_lines
@@ -117,9 +120,12 @@ def evaluate(
     promise = decided.guarantee.throughput if decided else None
     whole = line_of(study, draws, feed, choice.plan, best.performance, promise)
     line = whole if has_line(best.key) else None
+    played: tuple[WeekOutcome, ...] = ()
     if weeks and line:
         progress(f"playing {weeks} weeks of each scenario")
-    played = worst_weeks(week_plan(line), weeks=weeks, seed=1) if weeks and line else ()
+        plan = week_plan(line)
+        played = worst_weeks(plan, weeks=weeks, seed=1)
+        line = judged_by_weeks(line, plan, played)
     lines = [
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),
@@ -144,6 +150,7 @@ def evaluate(
         price_year=study.count("price_year"),
         decision=replace(
             _decision(study, choice, headline, law, physics.screws.get(best.key)),
+            conflicts=_conflicts(line),
             meets=choice.meets,
             misses=misses_of(choice),
             runner_up=runner_up_of(choice),
@@ -173,12 +180,21 @@ def evaluate(
     )
 
 
+# More than these stand with the line itself.
+_CONFLICTS = 4
 _DOSES = ("polymer_dose", "ferric_dose", "lime_dose")
 
 
 def _dosed(performance: Performance, name: str) -> bool:
     """Whether a conditioner is used at all."""
     return name in performance.figures and performance.figures[name].point > 0.0
+
+
+def _conflicts(line: LineDesign | None) -> tuple[str, ...]:
+    """Where load, promise, worst week and what was drawn contradict each other; and the change."""
+    heavy = (Severity.INFEASIBLE, Severity.CHANGE)
+    found = [f for f in line.findings if f.severity in heavy] if line else []
+    return tuple(f"{f.item}: {f.got}; {f.why}: {f.change}" for f in found[:_CONFLICTS])
 
 
 def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:

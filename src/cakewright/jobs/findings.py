@@ -216,7 +216,8 @@ class Decision:
     """The answer in words and in the few figures that carry it.
 
     ``meets`` is False where no kind meets everything: the answer is then the nearest, ``misses``
-    what it misses.
+    what it misses. ``conflicts`` say where line, promise and weeks contradict each other, each with
+    the change proposed.
     """
 
     machine: str
@@ -232,6 +233,7 @@ class Decision:
     conditions: tuple[str, ...]
     meets: bool = True
     misses: tuple[Miss, ...] = ()
+    conflicts: tuple[str, ...] = ()
     runner_up: RunnerUp | None = None
     flips: tuple[Flip, ...] = ()
     trade: TradeView | None = None

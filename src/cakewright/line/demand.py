@@ -41,8 +41,10 @@ def line_demand(
     """Drives while the presses run and while they stand, for the hours of the mean week."""
     share = case.cases.running.run_share
     presses = {item.tag for item in items if item.kind is ItemKind.PRESS}
-    press = sum(m.simultaneous * m.running_share for m in motors if m.item in presses)
-    rest = [m for m in motors if m.item not in presses]
+    # Auxiliaries of a machine that stand in its row ("X") are not in what its drives take.
+    own_drives = [m for m in motors if m.item in presses and not m.tag.endswith("X")]
+    press = sum(m.simultaneous * m.running_share for m in own_drives)
+    rest = [m for m in motors if m not in own_drives]
     while_running = sum(m.simultaneous * m.running_share for m in rest)
     standing = sum(m.simultaneous * m.idle_share for m in rest)
     given = case.inputs.press_energy

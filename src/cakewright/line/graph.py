@@ -59,7 +59,12 @@ def _size(item: Item) -> str:
     count = f"{item.duty} + {item.standby} x " if spare else ""
     if not spare and item.duty > 1:
         count = f"{item.duty} x "
-    return "" if value is None else f"{count}{value * factor:.3g} {unit}"
+    if value is None:
+        return ""
+    duty = next((d.value for d in item.data if d.label == "duty point"), None)
+    if duty is not None:
+        return f"{count}{duty * factor:.3g} {unit}, at most {value * factor:.3g}"
+    return f"{count}{value * factor:.3g} {unit}"
 
 
 def _nodes(case: Case, items: Sequence[Item], joined: frozenset[str]) -> list[Node]:

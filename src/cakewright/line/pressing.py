@@ -108,7 +108,6 @@ def _press_item(number: int, press: Press, case: Case) -> Item:
 def _press_motors(number: int, press: Press, case: Case) -> tuple[Motor, ...]:
     """The machine's own drives: the catalogue's rating of them, split as its kind splits it."""
     tag = f"D-30{number}"
-    share = min(point(case.solids_run) / max(point(case.capacity_solids), 1e-30), 1.0)
     found = []
     for at, drive in enumerate(case.chosen.piece.drives):
         each = 1 if drive.per == "shaft" else press.shafts
@@ -122,7 +121,6 @@ def _press_motors(number: int, press: Press, case: Case) -> tuple[Motor, ...]:
                 drive.share * each * press.drive_power * case.book["drive_efficiency"],
                 number=(press.units + press.standby) * per_machine,
                 running=press.units * per_machine,
-                running_share=share,
                 start_factor=drive.start_factor,
                 control=drive.control,
                 rated=drive.share * each * press.installed_power,

@@ -120,7 +120,7 @@ def _item(duty: PumpDuty, design: dict[str, float], standby: int, book: RuleBook
     kind = ItemKind.PUMP_PLUNGER if duty.plunger else kind
     eta = "pump_efficiency_displacement" if duty.displacement else "pump_efficiency_centrifugal"
     data = [
-        datum("volume_flow", duty.flow_design, label="design flow"),
+        datum("volume_flow", duty.flow_design, label="duty point"),
         datum("volume_flow", duty.flow_high, book.source("pump_margin"), label="highest flow"),
         datum("volume_flow", duty.flow_low, book.source("feed_minimum_share"), label="lowest flow"),
         datum("turndown", design["turndown"]),

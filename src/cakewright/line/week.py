@@ -453,8 +453,8 @@ def worst_weeks(
 ) -> tuple[WeekOutcome, ...]:
     """The usual questions: as designed, one shaft out, thinner, thicker, the year's worst week.
 
-    Thinner and thicker are half and one and a half times the solids; the worst week carries
-    1.3 times the load (a judgement: put in the site's own peak). ``progress`` is told the question
+    Thinner and thicker are half and one and a half times the solids; the worst week is that of
+    the line's cases. ``progress`` is told the question
     being played and the share that is done.
     """
     questions = (
@@ -462,7 +462,7 @@ def worst_weeks(
         Scenario("one shaft out", shafts_out=1),
         Scenario("feed half as thick", solids_factor=0.5),
         Scenario("feed half as thick again", solids_factor=1.5),
-        Scenario("worst week of the year", load_factor=1.3),
+        Scenario("worst week of the year", load_factor=plan.worst_load),
     )
     played = []
     for number, question in enumerate(questions):

@@ -57,7 +57,8 @@ class WeekPlan:
     """Everything the week needs, in SI.
 
     ``inflow`` is the share of the week's volume per minute, ``running`` whether each minute lies
-    in a run shift. Volumes count above the level at which the feed pump stops.
+    in a run shift. ``worst_load`` is the worst week over the mean one (1.3 where the line has no
+    peak, a judgement). Volumes count above the level at which the feed pump stops.
     """
 
     volume_per_week: float
@@ -85,6 +86,7 @@ class WeekPlan:
     solids_spread: float
     flow_spread: float
     wash_mean: float
+    worst_load: float = 1.3
 
     @property
     def shafts(self) -> int:
@@ -144,7 +146,14 @@ def week_plan(design: LineDesign, *, tank_volume: float | None = None) -> WeekPl
         solids_spread=book["feed_solids_spread"],
         flow_spread=book["feed_flow_spread"],
         wash_mean=point(design.balance.wash),
+        worst_load=_worst(design),
     )
+
+
+def _worst(design: LineDesign) -> float:
+    cases = design.cases
+    ratio = point(cases.worst_week.weekly_solids) / point(cases.mean_year.weekly_solids)
+    return ratio if ratio > 1.0 + 1e-9 else 1.3
 
 
 def scenario_plan(plan: WeekPlan, scenario: Scenario) -> WeekPlan:

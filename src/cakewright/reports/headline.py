@@ -29,10 +29,13 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     decision = findings.decision
     parts = [findings.title, *_wrapped(decision.sentence, ""), ""]
     parts += _table(findings, units)
+    parts += ["  (figures per tonne or ton are per mass of dry solids)"]
     parts += _setting(findings, units)
     if not decision.meets:
         parts += ["", "No kind meets everything. This is the nearest; it misses"]
         parts += _listed(missed_words(findings, units))
+    if decision.conflicts:
+        parts += ["", "To be settled before it is built", *_listed(decision.conflicts)]
     parts += ["", "Because", *_listed(reason_words(findings, units))]
     if decision.runner_up:
         parts += ["What would turn it", *_listed(turning_words(findings, units))]

@@ -122,14 +122,20 @@ def _basis(source: str, mark: Mark) -> str:
 
 
 def _size(item: line_items.Item) -> Value | None:
-    """The first figure of an item that says how large it is."""
+    """The first figure of an item that says how large it is; of a pump its duty point."""
     return Value(item.data[0].name, item.data[0].value) if item.data else None
+
+
+def _highest(item: line_items.Item) -> Value | None:
+    """The highest flow of a pump."""
+    named = (d for d in item.data if d.label == "highest flow")
+    return next((Value(d.name, d.value) for d in named), None)
 
 
 def equipment(design: LineDesign) -> ListTable:
     """Equipment list."""
     rows = tuple(
-        (i.tag, i.label, i.service, i.duty, i.standby, _size(i), i.material, i.note)
+        (i.tag, i.label, i.service, i.duty, i.standby, _size(i), _highest(i), i.material, i.note)
         for i in design.items
     )
     heads = (
@@ -138,8 +144,9 @@ def equipment(design: LineDesign) -> ListTable:
         ("service", 1.2),
         ("duty", 0.5),
         ("standby", 0.7),
-        ("size", 1.2),
-        ("material", 2.2),
+        ("size, duty point", 1.1),
+        ("highest", 0.9),
+        ("material", 2.0),
         ("note", 1.8),
     )
     return ListTable("Equipment", heads, rows)

@@ -13,12 +13,14 @@ from cakewright.line import (
     Outlet,
     RunPattern,
     Scenario,
+    Severity,
     design,
     simulate_weeks,
     storage_at_risk,
     throughput_availability,
     week_plan,
 )
+from cakewright.line.week_checks import judged_by_weeks, week_findings
 from cakewright.line.week_plan import ShaftGroup, WeekPlan
 
 CALM = Scenario("calm", breakdowns=False, spread=False)
@@ -196,3 +198,20 @@ def test_night_shift_runs_into_the_next_week() -> None:
     night = week_plan(design(small_line(run=RunPattern(10.0, 7, 20.0))))
     found = simulate_weeks(night, CALM, weeks=1, warm_up=0)
     assert found.running_hourly[:3, 0].sum() > 0
+
+
+def test_a_tank_that_runs_over_is_a_finding_with_one_that_would_not() -> None:
+    """Half the tank runs over in most weeks; the volume named then holds in nineteen of twenty."""
+    whole = design(small_line())
+    small = design(small_line(feed_tank_volume=0.5 * whole.feed_tank.volume))
+    plan = week_plan(small)
+    outcomes = (simulate_weeks(plan, weeks=60),)
+    judged = judged_by_weeks(small, plan, outcomes)
+    found = next(f for f in judged.findings if f.key == "weeks.as_designed")
+    assert found.severity is Severity.CHANGE
+    wanted = float(found.change.split(" m3")[0].split()[-1])
+    assert wanted > small.feed_tank.volume
+    dead = small.feed_tank.volume - plan.tank_volume
+    again = simulate_weeks(replace(plan, tank_volume=wanted + 1 - dead), weeks=60)
+    assert again.overflow_risk <= 0.05
+    assert not week_findings(whole, week_plan(whole), (again,))

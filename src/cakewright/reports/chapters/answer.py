@@ -28,6 +28,8 @@ def answer(book: Book) -> Section:
     blocks.append(_headline(book))
     for title, items in (
         (_MISSED, missed_words(found, book.units)),
+        ("To be settled before it is built", decision.conflicts),
+        ("Left out of the capital", _left_out(book)),
         ("Because", reason_words(found, book.units)),
         ("What would turn it", turning_words(found, book.units)),
         ("Rejected", decision.rejected),
@@ -37,6 +39,15 @@ def answer(book: Book) -> Section:
         if items:
             blocks.append(Bullets(title, items))
     return Section("answer", "Answer", tuple(blocks))
+
+
+def _left_out(book: Book) -> tuple[str, ...]:
+    """What the capital of the first page does not hold, in one line."""
+    decide = book.findings.decide
+    if decide is None:
+        return ()
+    bill = next(option.bill for option in decide.money.options if option.chosen)
+    return (f"{decide.money.estimate.statement}; not in it: {'; '.join(bill.excluded)}",)
 
 
 def _headline(book: Book) -> Table:
@@ -50,7 +61,8 @@ def _headline(book: Book) -> Table:
     )
     rows = headline_rows(book)
     caption = (
-        f"Headline; money in {book.findings.currency} of {book.findings.price_year}. Bar: 10 to "
+        f"Headline; money in {book.findings.currency} of {book.findings.price_year}; figures per "
+        f"{book.unit('cost_specific').split('/')[-1]} are per mass of dry solids. Bar: 10 to "
         "90 % of the cases; long stroke: point case; short grey strokes: the point cases of the "
         "other kinds of machine on this sludge."
     )

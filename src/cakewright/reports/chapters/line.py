@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cakewright.line.design import LineDesign
+from cakewright.line.findings import Severity
 from cakewright.reports import line_tables
 from cakewright.reports.book import Book
 from cakewright.reports.chapters.basis import givens_table
@@ -64,9 +65,15 @@ def _missing(book: Book, key: str, title: str) -> Section | None:
 
 
 def _verdict(design: LineDesign) -> Paragraph:
-    if design.feasible or design.binding is None:
-        return Paragraph("The line can be built as drawn for this duty.")
-    return Paragraph(f"The line cannot work as it stands. {design.binding}.", "caution")
+    if not design.feasible and design.binding is not None:
+        return Paragraph(f"The line cannot work as it stands. {design.binding}.", "caution")
+    open_points = [f for f in design.findings if f.severity is Severity.CHANGE]
+    if open_points:
+        words = "; ".join(f"{f.item}: {f.got}" for f in open_points)
+        return Paragraph(
+            f"The line cannot be built as drawn before this is settled. {words}.", "caution"
+        )
+    return Paragraph("The line can be built as drawn for this duty.")
 
 
 def _diagram(book: Book, design: LineDesign) -> Picture:
