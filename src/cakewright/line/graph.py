@@ -8,6 +8,7 @@ from itertools import pairwise
 from cakewright.line.balance import Balance
 from cakewright.line.case import Case
 from cakewright.line.conditioning import ProductLine, entry_tag
+from cakewright.line.inputs import point
 from cakewright.line.items import Edge, EdgeKind, Item, ItemKind, LineGraph, Node, PipeLine, Signal
 from cakewright.line.piece_items import piece_rows
 from cakewright.machines.piece import PieceEdge, applies
@@ -61,10 +62,18 @@ def _size(item: Item) -> str:
         count = f"{item.duty} x "
     if value is None:
         return ""
+    shown = value * factor
+    if unit == "L" and shown >= 1000:
+        shown, unit = shown / 1000, "m3"
     duty = next((d.value for d in item.data if d.label == "duty point"), None)
     if duty is not None:
-        return f"{count}{duty * factor:.3g} {unit}, at most {value * factor:.3g}"
-    return f"{count}{value * factor:.3g} {unit}"
+        return f"{count}{_digits(duty * factor)} {unit}, at most {_digits(shown)}"
+    return f"{count}{_digits(shown)} {unit}"
+
+
+def _digits(value: float) -> str:
+    """Three digits that count, without an exponent."""
+    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
 
 
 def _nodes(case: Case, items: Sequence[Item], joined: frozenset[str]) -> list[Node]:
@@ -115,6 +124,8 @@ def _joins(case: Case, wash: bool, products: Sequence[ProductLine]) -> Iterator[
         solution = f"{p.product.name} solution"
         yield PieceEdge("IN-WATER", f"M-20{k}", f"{p.product.name} make-up water", "secondary")
         yield PieceEdge(f"M-20{k}", f"P-20{k}", f"{p.product.name} stock solution", "secondary")
+        if point(p.dilution_flow) > 0:
+            yield PieceEdge("IN-WATER", f"P-20{k}", f"{p.product.name} dilution water", "secondary")
         yield PieceEdge(f"P-20{k}", entry_tag(case, k), solution, "secondary", f"L-20{k}")
     if wash:
         yield PieceEdge("IN-WASH", "T-401", "wash water", "secondary")

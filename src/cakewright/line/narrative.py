@@ -151,23 +151,15 @@ def _step(step: PieceStep, fields: Mapping[str, str]) -> str:
     return f"{text} ({mark})" if mark else text
 
 
-def _general(told: Told, mode: str) -> tuple[str, ...]:
-    """What every line does in this mode, before or after its machine."""
-    if mode == "start":
-        follows = [
-            f"Dosing P-20{k} ({p.product.name}) follows the measured flow in ratio: "
-            f"{1000 * float(p.dose[0]):.1f} kg active per tonne of dry solids."
-            for k, p in enumerate(told.products, start=1)
-        ]
-        conveyor = (
-            f"Conveyor H-501 starts and proves motion ({60 * told.conveyor.speed:.0f} 1/min)."
-        )
-        return (conveyor, *follows)
-    if mode == "run":
-        return _running(told)
-    if mode == "stop":
-        return _stopping(told)
-    return ()
+def _starting(told: Told, own: tuple[str, ...]) -> tuple[str, ...]:
+    """The conveyor first, then the machine, with the dosing that follows the feed told last."""
+    speed = f"{60 * told.conveyor.speed:.0f} 1/min"
+    follows = [
+        f"Dosing P-20{k} ({p.product.name}) follows the measured flow in ratio: "
+        f"{1000 * float(p.dose[0]):.1f} kg active per tonne of dry solids."
+        for k, p in enumerate(told.products, start=1)
+    ]
+    return (f"Conveyor H-501 starts and proves motion ({speed}).", *own, *follows)
 
 
 def _running(told: Told) -> tuple[str, ...]:
@@ -201,11 +193,14 @@ def _running(told: Told) -> tuple[str, ...]:
     return tuple(steps)
 
 
-def _stopping(told: Told) -> tuple[str, ...]:
+def _stopping(told: Told, own: tuple[str, ...]) -> tuple[str, ...]:
+    """Feed and dosing first, then the machine, then what is flushed and what stays on."""
     pipes = [x for p in told.products for x in p.pump.part.pipes]
     flush = max((pipe.length * 0.785 * pipe.bore**2 for pipe in pipes), default=0.0)
     return (
-        "Feed pump stops, dosing stops with it; conveyor runs on until empty, then stops.",
+        "Feed pumps stop, dosing stops with them.",
+        *own,
+        "Conveyor runs on until empty, then stops.",
         f"Dosing lines are flushed (about {1000 * flush:.1f} L each) and sludge lines after them.",
         "Solution tanks are drawn down before a long stop; what is too old is not used.",
         "Feed tank mixer, extraction, level and gas alarms stay in service while the line stands.",
@@ -239,8 +234,13 @@ def _mode(told: Told, mode: str, fields: Mapping[str, str]) -> tuple[str, ...]:
         for step in chosen.piece.steps
         if step.mode == mode and applies(step.when, chosen.present)
     )
-    general = _general(told, mode)
-    return (*own, *general) if mode == "stop" else (*general, *own)
+    if mode == "start" and chosen.piece.cake == "continuous":
+        return _starting(told, own)
+    if mode == "cycle" and own:
+        return _starting(told, own)
+    if mode == "run":
+        return (*_running(told), *own)
+    return _stopping(told, own) if mode == "stop" else own
 
 
 def narrative(told: Told) -> tuple[NarrativeSection, ...]:

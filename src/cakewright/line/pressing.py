@@ -213,7 +213,7 @@ def wash_water(case: Case, streams: Balance) -> WashWater:
     pump = pump_design(
         PumpDuty(
             tag="P-401",
-            service=cleaning.label,
+            service=cleaning.short,
             flow_design=peak,
             flow_high=peak * (1 + book["pump_margin"]),
             flow_low=peak,

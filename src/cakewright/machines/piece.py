@@ -222,9 +222,10 @@ class FeedWay:
 
 @dataclass(frozen=True, slots=True)
 class Cleaning:
-    """How the machine is washed: words, pump and where the water goes."""
+    """How the machine is washed: in a word and in a sentence, pump, time of the one at a stop."""
 
     label: str
+    short: str
     words: str
     pump: str = "centrifugal"
     stop_time: float = 600.0

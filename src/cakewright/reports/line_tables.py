@@ -104,15 +104,21 @@ def _text(book: Book, entry: Entry, name: str, digits: int) -> str:
 
 
 def limits_text(book: Book, limits: Limits) -> str:
-    """All set points of a signal."""
-    return "; ".join(_limit(book, limits.name, p) for p in limits.points)
+    """All set points of a signal, the normal span first."""
+    usual = [p for p in limits.points if p.which.startswith("normal")]
+    others = [p for p in limits.points if not p.which.startswith("normal")]
+    words = [f"{p.which} {_limit(book, limits.name, p)}" for p in others]
+    if usual:
+        low, high = _limit(book, limits.name, usual[0]), _limit(book, limits.name, usual[-1])
+        words.insert(0, f"normal {low}" if low == high else f"normal {low} to {high}")
+    return "; ".join(words)
 
 
 def _limit(book: Book, name: str, point: line_items.SetPoint) -> str:
     """One set point: its value, or its share of what it is measured against."""
     if point.of:
-        return f"{point.which} {number_text(100 * point.value, 0)} % of {point.of}"
-    return f"{point.which} {book.quantity(name, point.value)}"
+        return f"{number_text(100 * point.value, 0)} % of {point.of}"
+    return book.quantity(name, point.value)
 
 
 def _basis(source: str, mark: Mark) -> str:
@@ -213,7 +219,8 @@ def instruments(design: LineDesign) -> ListTable:
 
 
 def _range(signal: line_items.Signal) -> Value | None:
-    return Value(signal.name, signal.high) if signal.high > signal.low else None
+    switch = signal.signal in (line_items.SignalType.DI, line_items.SignalType.DO)
+    return None if switch else Value(signal.name, signal.high)
 
 
 def pipes(design: LineDesign) -> ListTable:

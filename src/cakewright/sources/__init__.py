@@ -1,7 +1,7 @@
 """Where every figure comes from: source id -> author, title, year, number, and what was read.
 
 Ids: ``Pnn`` performance of machines, ``Tnn`` theory and bench, ``Lnn`` the line, money and safety,
-``Cnn`` conditioning;
+``Cnn`` conditioning, ``Knn`` what each kind of machine needs round it;
 ``MEM`` is recall, not proof; ``PRACTICE`` is common practice without a source; ``OWN`` is derived
 here (a balance or a definition) and needs no source.
 """

@@ -12,18 +12,23 @@ from cakewright.sources import source, sources
 CONDITIONING = (
     *(2, 3, 5, 8, 13, 14, 15, 20, 30, 31, 32, 33, 34, 36, 37, 38, 39, 41, 47, 53, 55, 60, 63),
 )
+KINDS = (
+    *range(1, 24),
+    *(25, 26, 27, 30, 31, 37, 40, 43, 44, 45, 46, 50, 51),
+)
 EXPECTED = (
     {f"P{i:02d}" for i in range(1, 52) if i != 28}
     | {f"T{i:02d}" for i in range(2, 79)}
     | {f"L{i:02d}" for i in range(1, 127)}
     | {f"C{i:02d}" for i in CONDITIONING}
+    | {f"K{i:02d}" for i in KINDS}
     | {"L18b", "MEM", "PRACTICE", "OWN", "JUDGEMENT"}
 )
 ADDRESS = re.compile(r"https?:|www\.|\.(com|org|net|gov|edu|de|at|ch|int)\b")
 
 
 def test_every_id_of_the_surveys_is_on_a_shelf() -> None:
-    """Performance, theory, the line, conditioning, and the four that are no document."""
+    """Performance, theory, the line, conditioning, kinds, and the four that are no document."""
     assert set(sources()) == EXPECTED
 
 

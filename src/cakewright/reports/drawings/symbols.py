@@ -280,7 +280,7 @@ def _closed_vessel(w: float, h: float) -> list[Shape]:
     under = tuple((x, h / 2 - r * 0.4 + (y - h / 2 + r * 0.4) * 0.4) for x, y in low)
     return [
         Stroke((*shape, *under), MIDDLE, closed=True, fill="paper"),
-        *_agitator(-h / 2 - 0.4, h / 2 - 4.6, 3.2),
+        *_agitator(-h / 2 + 0.8, h / 2 - 4.6, 3.2),
     ]
 
 
