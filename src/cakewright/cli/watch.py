@@ -51,6 +51,21 @@ __all__ = ["command"]
     type=click.Path(path_type=Path),
     help="Write a first column map for the first log to this file, and stop.",
 )
+@click.option(
+    "--answer",
+    "answers",
+    multiple=True,
+    metavar="TEST=OUTCOME",
+    help="Write down what a deciding test showed; the causes are ranked anew.",
+)
+@click.option(
+    "--done",
+    "done",
+    multiple=True,
+    metavar="CAUSE[=WORDS]",
+    help="Write down what was put right; the data check it, and it counts from now on.",
+)
+@click.option("--note", "notes", multiple=True, help="Write a line into the site's logbook.")
 def command(
     logs: tuple[Path, ...],
     maps: tuple[Path, ...],
@@ -65,6 +80,9 @@ def command(
     units: str,
     as_json: bool,
     draft: Path | None,
+    answers: tuple[str, ...],
+    done: tuple[str, ...],
+    notes: tuple[str, ...],
 ) -> None:
     """Clean, reconcile, watch and explain operating LOGS.
 
@@ -85,7 +103,29 @@ def command(
     if logs and len(maps) not in (1, len(logs)):
         raise click.UsageError(f"{len(logs)} logs and {len(maps)} maps: give one map or one each")
     start = (fleet, study)
+    _write_book(site_file, store or out / "store", answers, done, notes)
     _watch(logs, maps, site_file, store or out / "store", out, units, as_json, start)
+
+
+def _write_book(
+    site_file: Path, store: Path, answers: tuple[str, ...], done: tuple[str, ...],
+    notes: tuple[str, ...],
+) -> None:  # fmt: skip
+    """Entries of this call, all checked before the first is written."""
+    if not (answers or done or notes):
+        return
+    from cakewright.storage.logs.logbook import entry_from, write_entry
+    from cakewright.storage.logs.site_file import read_site
+
+    now, site = int(time.time()), read_site(site_file)
+    entries = []
+    for kind, lines in (("answer", answers), ("done", done)):
+        for line in lines:
+            key, _, text = line.partition("=")
+            entries.append(entry_from(kind, key.strip(), text, now))
+    entries += [entry_from("note", "", line, now) for line in notes]
+    for entry in entries:
+        write_entry(store, site.key, entry)
 
 
 def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:

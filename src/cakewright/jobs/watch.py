@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +27,7 @@ from cakewright.running.instruments import (
     joined,
 )
 from cakewright.running.investigate import Answers, Drift, Watching, investigate
+from cakewright.running.logbook import Entry, answers_at, learnt_rates
 from cakewright.running.reconcile import (
     BalanceTable,
     Suspicion,
@@ -40,7 +41,7 @@ from cakewright.running.service import (
     shaft_states,
     wear_trend,
 )
-from cakewright.running.shifts import ShiftTable
+from cakewright.running.shifts import ShiftTable, shift_utc
 from cakewright.running.site import Site, baseline_rows
 from cakewright.running.spares import PartDue, ServiceStop, parts_due, service_stop
 
@@ -51,7 +52,7 @@ if TYPE_CHECKING:
 __all__ = ["LogTally", "WatchFindings", "Week", "press_response", "watch_site"]
 
 WEEK = 7 * 86400
-ACTIVE = 14 * 86400  # a drift whose alarm still rings, or rang this recently, is acted on
+ACTIVE = 14 * 86400  # what is over, or was changed by hand, is told for so long
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +99,34 @@ class WatchFindings:
     cautions: tuple[Caution, ...]
     receipts: tuple[str, ...] = ()
     instruments: tuple[InstrumentFault, ...] = ()
+    week: tuple[Against, ...] = ()
+    week_expected: Mapping[str, Band] = field(default_factory=dict)
+    book: tuple[Entry, ...] = ()
+
+    @property
+    def untrusted(self) -> tuple[InstrumentFault, ...]:
+        """Readings that cannot be trusted now, those that stand still or are gone first."""
+        end = int(self.table.start[-1])
+        now = [one for one in self.instruments if not one.ended or end - one.until <= WEEK]
+        return tuple(sorted(now, key=lambda one: (not one.alarm, one.ended, -one.until)))
+
+    @property
+    def over(self) -> tuple[Drift, ...]:
+        """Departures of the last two weeks that are back at the usual level, newest first."""
+        end = int(self.table.start[-1])
+        return tuple(
+            d for d in reversed(self.standing)
+            if d.ended is not None and end - int(self.table.start[d.ended]) <= ACTIVE
+        )  # fmt: skip
+
+    @property
+    def changes(self) -> tuple[Drift, ...]:
+        """Settings changed by hand of late, to which the press answered as it should."""
+        end = int(self.table.start[-1])
+        return tuple(
+            d for d in reversed(self.watching.drifts)
+            if d.own and end - int(self.table.start[d.alarm.shift]) <= ACTIVE
+        )  # fmt: skip
 
     @property
     def alarms(self) -> tuple[Drift, ...]:
@@ -116,13 +145,13 @@ class WatchFindings:
 
     @property
     def current(self) -> tuple[Drift, ...]:
-        """Drifts of the last two weeks of the log that are believed, newest first."""
+        """Drifts that are believed and not over, whose alarms rang of late, newest first."""
         end = int(self.table.start[-1])
-        recent = [
-            drift for drift in self.standing
-            if end - int(self.table.start[drift.alarm.shift]) <= ACTIVE and drift.ended is None
-        ]  # fmt: skip
-        return tuple(reversed(recent))
+        rang = {d.episode: int(self.table.start[d.alarm.shift]) for d in self.watching.drifts}
+        return tuple(
+            d for d in reversed(self.standing)
+            if d.ended is None and end - rang[d.episode] <= 2 * ACTIVE
+        )  # fmt: skip
 
 
 _PRESS_INPUTS = {
@@ -214,6 +243,23 @@ def _notes(site: Site, table: ShiftTable, balance: BalanceTable, watching: Watch
     return notes
 
 
+def _rates(table: ShiftTable, site: Site, book: Sequence[Entry]) -> Mapping[str, float]:
+    """Base rates of causes: the table's for this sludge, the site's own, what the book taught."""
+    years = float(table.start[-1] - table.start[0]) / (365.25 * 86400) if table.size else 0.0
+    return learnt_rates(book, years, base_rates(site.sludge, site.cause_rates))
+
+
+def _answers(table: ShiftTable, site: Site, book: Sequence[Entry]) -> Answers:
+    """Outcomes of deciding tests written down since an alarm."""
+    moments = shift_utc(table, site.plan)
+    return (lambda shift: answers_at(book, int(moments[shift]))) if book else None
+
+
+def _week_against(period: Mapping[str, Against], site: Site) -> tuple[Against, ...]:
+    """The last seven days against the promise; nothing where they say nothing of it."""
+    return against_promise(period, site.promise) if set(period) & set(site.promise.values) else ()
+
+
 _WEAR = frozenset({"ring_wear"})
 
 
@@ -244,7 +290,7 @@ def watch_site(
     load_notes: Sequence[str] = (),
     receipts: Sequence[str] = (),
     removed: Sequence[Removed] = (),
-    answers: Answers = None,
+    book: Sequence[Entry] = (),
 ) -> WatchFindings:
     """Reconcile, reckon, watch and explain one site's shifts.
 
@@ -263,11 +309,12 @@ def watch_site(
     found = indicators(table, balance, site.prices)
     watching = investigate(
         table, balance, baseline, expectation=expectation, slopes=slopes,
-        rates=base_rates(site.sludge, site.cause_rates), answers=answers,
+        rates=_rates(table, site, book), answers=_answers(table, site, book),
     )  # fmt: skip
     month = table.start >= table.start[-1] - 28 * 86400
     period = period_indicators(found, table, month)
     recent = np.flatnonzero(month & (table.run_time > 0))
+    week = table.start > table.start[-1] - WEEK
     drifts = [d for d in watching.drifts if d.explained.nothing < 0.5]
     keys = dict.fromkeys(
         key for d in drifts for one in d.explained.causes[:3] for key in one.cause.cautions
@@ -293,4 +340,7 @@ def watch_site(
         cautions=tuple(cautions()[key] for key in (keys or {"rotating": None})),
         receipts=tuple(receipts),
         instruments=instruments,
+        week=_week_against(period_indicators(found, table, week), site),
+        week_expected=_expected_band(watching, week),
+        book=tuple(book),
     )  # fmt: skip

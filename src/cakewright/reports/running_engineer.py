@@ -158,7 +158,7 @@ def _cause_blocks(one: Diagnosis) -> list[Block]:
         Heading(f"{one.cause.label} ({share_text(one.share)})"),
         Table(columns, rows) if rows else Paragraph("No feature speaks for or against."),
         Bullets("Check", (one.cause.check,)),
-        Bullets("Safe first move", (one.cause.first_move,)),
+        Bullets("Its own first move", (one.cause.first_move,)),
         *(Paragraph(c.text, "caution") for c in one.cautions),
         Paragraph(f"Signs from {one.cause.source} ({mark.warning}).", "note"),
     ]

@@ -19,12 +19,14 @@ from cakewright.reports.numbers import (
 )
 from cakewright.running.diagnosis import FEATURES, Evidence, material
 from cakewright.running.indicators import Against
+from cakewright.running.instruments import InstrumentFault, Trouble
 from cakewright.running.investigate import Drift
+from cakewright.running.signals import signal
 from cakewright.running.watching import Shape
 
 __all__ = [
-    "Verdict", "amount", "day", "day_long", "drift_title", "indicator_text", "move_text",
-    "promise_verdict", "share_text", "since", "unit_of", "value_text",
+    "Verdict", "amount", "day", "day_long", "drift_sentence", "drift_title", "indicator_text",
+    "move_text", "promise_verdict", "share_text", "since", "trouble_text", "unit_of", "value_text",
 ]  # fmt: skip
 
 _MONTHS = "January February March April May June July August September October November December"
@@ -128,6 +130,45 @@ def drift_title(drift: Drift) -> str:
         return f"Something moved, cause open; first guess: {best.cause.label}"
     how = "Most likely" if best.share >= 0.5 else "Perhaps"
     return f"{how}: {best.cause.label}"
+
+
+def drift_sentence(drift: Drift) -> str:
+    """The likeliest cause; where others cannot be told from it, that and what they are."""
+    told = drift.explained
+    playing = told.in_play
+    best = playing[0]
+    if best.share >= 0.75 or len(playing) == 1:
+        return f"{drift_title(drift)} ({share_text(best.share)})."
+    words = [f"{one.cause.label} ({share_text(one.share)})" for one in playing[:4]]
+    lead = "Cannot be told apart yet" if best.share < 0.5 else "Most likely the first of"
+    return f"{lead}: {'; '.join(words)}."
+
+
+def trouble_text(one: InstrumentFault) -> str:
+    """What is wrong with a reading, since when, and what that hides."""
+    label = signal(one.key.removesuffix("_meter")).label
+    when = day(one.since)
+    span = f"since {when}" if not one.ended else f"from {when} to {day(one.until)}"
+    count = f", {one.count} readings taken out" if one.count > 1 else ""
+    words = {
+        Trouble.FROZEN: f"stands still {span}",
+        Trouble.DEAD: f"is not read {span}",
+        Trouble.SPIKING: f"leaps beyond what this press can do, {span}{count}",
+        Trouble.BEYOND: f"reads what cannot be, {span}{count}",
+        Trouble.UNREAD: f"holds text instead of numbers, {span}{count}",
+        Trouble.DRIFTING: f"wanders off, {span}",
+        Trouble.TENFOLD: f"sample of {when} looks ten (or a hundred) times off",
+        Trouble.MOISTURE: f"sample of {when} looks like moisture written for solids",
+        Trouble.SWAPPED: f"sample of {when} looks swapped with another",
+        Trouble.ODD: f"sample of {when} fits none of its neighbours",
+    }
+    hidden = ", ".join(label_of_indicator(name) for name in one.hides)
+    told = f"; it hides {hidden}" if hidden and one.alarm else ""
+    left = " (left out)" if one.kind in _SLIPS else ""
+    return f"{label} {words[one.kind]}{left}{told}."
+
+
+_SLIPS = (Trouble.TENFOLD, Trouble.MOISTURE, Trouble.SWAPPED, Trouble.ODD)
 
 
 def evidence_text(one: Evidence) -> str:

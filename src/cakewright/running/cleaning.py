@@ -271,7 +271,10 @@ def _blank_impossible(block: Block) -> tuple[Block, list[Change]]:
     values, changes = dict(block.values), []
     for key, value in block.values.items():
         one = signal(key)
-        bad = np.flatnonzero((value < one.low) | (value > one.high))
+        wrong = (value < one.low) | (value > one.high)
+        if one.kind is not SignalKind.STATE and "machine_on" in values:
+            wrong &= ~(values["machine_on"] < 0.5)  # a press that stands reads what it likes
+        bad = np.flatnonzero(wrong)
         if bad.size:
             changes.append(_readings(block, key, bad, "outside the possible"))
             values[key] = value.copy()

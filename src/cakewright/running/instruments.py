@@ -139,7 +139,7 @@ def _stretches(flag: BoolArray, least: int) -> list[tuple[int, int]]:
     ]
 
 
-_UNCHANGED, _BEYOND, _SPIKE = "unchanged for", "range of this press", "spike"
+_UNCHANGED, _SPIKE = "unchanged for", "spike"
 
 
 def _from_cleaning(table: ShiftTable, removed: Sequence[Removed]) -> list[InstrumentFault]:
@@ -152,7 +152,7 @@ def _from_cleaning(table: ShiftTable, removed: Sequence[Removed]) -> list[Instru
         key = one.signal
         if _SPIKE in one.reason and one.count > max(5, 0.02 * hours):
             kind = Trouble.SPIKING
-        elif _BEYOND in one.reason or (one.reason == "outside the possible" and one.count > 20):
+        elif one.reason == "outside the possible" and one.count > 20:
             kind = Trouble.BEYOND
         elif one.reason == "not a number" and one.count > 20:
             kind = Trouble.UNREAD
@@ -179,6 +179,10 @@ def _slip_kind(key: str, value: float, usual: float, others: Mapping[str, float]
     return Trouble.ODD
 
 
+# How far one sample may honestly lie from its neighbours (natural log; judgement).
+_SWING = {"feed_solids": 0.5, "cake_solids": 0.25, "filtrate_solids": 1.2, "polymer_strength": 0.5}
+
+
 def _laboratory(table: ShiftTable) -> tuple[ShiftTable, list[InstrumentFault]]:
     """Single laboratory values that no sludge could give are set aside, with what they look like.
 
@@ -198,14 +202,12 @@ def _laboratory(table: ShiftTable) -> tuple[ShiftTable, list[InstrumentFault]]:
         # A value carried over a day is one sample.
         first = at[np.concatenate([[True], np.diff(x[at]) != 0])]
         line = np.log(x[first])
-        bad = _far_out(line, 0.9 if key == "filtrate_solids" else 0.25)
+        bad = _far_out(line, _SWING[key])
         for i in np.flatnonzero(bad):
             near = np.r_[line[max(0, i - 4) : i], line[i + 1 : i + 5]]
             level = float(np.exp(np.median(near)))
             kind = _slip_kind(key, float(x[first[i]]), level, usual)
             size = float(line[i] - np.log(level))
-            if kind is Trouble.ODD and abs(size) < (1.4 if key == "filtrate_solids" else 0.5):
-                kind = Trouble.ODD
             when = int(table.start[first[i]])
             found.append(InstrumentFault(key, kind or Trouble.ODD, when, when, 1, size, True))
             end = first[i + 1] if i + 1 < first.size else x.size

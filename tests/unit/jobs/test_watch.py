@@ -43,7 +43,7 @@ def test_promise_kept_and_broken() -> None:
     chance = {one.name: one.chance for one in FINDINGS.promise}
     assert chance["cake_solids"] > 0.99
     assert chance["polymer_dose"] < 0.01
-    assert text.startswith("Not on promise over the last four weeks: polymer")
+    assert text.startswith("Off promise this week: polymer")
 
 
 def test_current_drift_is_believed_and_recent() -> None:

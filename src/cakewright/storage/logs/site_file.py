@@ -20,6 +20,7 @@ from cakewright.errors import (
 from cakewright.quantities import house_name
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.clock import zone_steps
+from cakewright.running.diagnosis import base_rates
 from cakewright.running.indicators import Prices, Promise
 from cakewright.running.reconcile import Assumed, BalanceInput
 from cakewright.running.shifts import ShiftPlan
@@ -41,7 +42,7 @@ _PRICES = {
 }  # fmt: skip
 _SECTIONS = {
     "site", "shifts", "baseline", "promise", "prices", "limits", "today", "stops", "balance",
-    "service", "logs",
+    "service", "logs", "cause_rates",
 }  # fmt: skip
 
 _SERVICE = {"interval", "shaft_capacity", "since_last", "parts", "replaced"}
@@ -205,6 +206,18 @@ def _replaced(
 
 
 @foreign("a site file")
+def _cause_rates(reader: _Reader, table: Mapping[str, Any]) -> dict[str, float]:
+    """Events a year the site knows better than the table of judgement."""
+    known = base_rates()
+    found = {}
+    for key, raw in reader.section(table, "cause_rates", set(known)).items():
+        if isinstance(raw, int | float) and not isinstance(raw, bool) and 0 < raw < 1000:
+            found[key] = float(raw)
+        else:
+            reader.fault(f"cause_rates.{key}", raw, "events a year above 0", f"{key} = 1.5")
+    return found
+
+
 def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Site:
     """A site from TOML text; a parts list it names is looked for in ``folder``.
 
@@ -221,7 +234,7 @@ def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Si
     reader = _Reader(currency=str(table.get("prices", {}).get("currency", "")))
     for extra in sorted(set(table) - _SECTIONS):
         reader.fault(extra, "a section", ", ".join(sorted(_SECTIONS)), "remove it")
-    known = {"key", "title", "frame", "invented", "shafts", "planned"}
+    known = {"key", "title", "frame", "invented", "shafts", "planned", "sludge"}
     head = reader.section(table, "site", known)
     if not head.get("key"):
         reader.fault("site.key", head.get("key"), "the site's key in the log store", 'key = "a"')
@@ -254,6 +267,8 @@ def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Si
         serviced={n: reader.quantity("service.since_last", t, "s") for n, t in enumerate(since, 1)},
         parts=parts,
         replaced=_replaced(reader, service, parts),
+        sludge=str(head.get("sludge", "")),
+        cause_rates=_cause_rates(reader, table),
     )
     if reader.faults:
         raise DataError(where, reader.faults)

@@ -6,13 +6,18 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from cakewright.errors import DataError, Fault
 from cakewright.jobs.watch import LogTally, WatchFindings, press_response, watch_site
+from cakewright.running.clock import local_from_utc
 from cakewright.running.expectation import ExpectedResponse
+from cakewright.running.instruments import Removed
 from cakewright.running.learning import FleetPrior
 from cakewright.running.signals import signals
 from cakewright.running.site import Site
 from cakewright.storage.logs.column_map import ColumnMap
+from cakewright.storage.logs.logbook import read_logbook
 from cakewright.storage.logs.receipts import read_receipts
 from cakewright.storage.logs.store import (
     LoadReport,
@@ -43,6 +48,17 @@ def _notes(report: LoadReport) -> tuple[str, ...]:
     labels = {key: one.label for key, one in signals().items()}
     empty = tuple(f"{labels[key]}: the column holds no number at all." for key in report.empty)
     return (*report.notes, *empty)
+
+
+def _removed(tallies: Sequence[Tally], zone: str) -> list[Removed]:
+    """What cleaning took out per signal, on the site's clock."""
+    found = [one for one in tallies if one.signal and one.first]
+    ends = np.array([[one.first, one.last] for one in found], dtype=np.int64).reshape(-1, 2)
+    local = local_from_utc(ends.ravel(), zone).reshape(-1, 2).tolist()
+    return [
+        Removed(one.signal, one.reason, one.count, first, last)
+        for one, (first, last) in zip(found, local, strict=True)
+    ]
 
 
 def _zones(logs: Sequence[tuple[Sequence[Path], ColumnMap]], site: Site) -> list[str]:
@@ -113,11 +129,14 @@ def watch_logs(
     tell("reckoning shifts")
     table = read_shifts(store, site.key, site.plan)
     tell("reconciling, watching and explaining")
-    tallies = tallies_of(read_tallies(store, site.key), sum(len(report.gaps) for report in reports))
+    sums = read_tallies(store, site.key)
+    tallies = tallies_of(sums, sum(len(report.gaps) for report in reports))
+    book = read_logbook(store, site.key)
     notes = [*_start(slopes), *(note for report in reports for note in _notes(report))]
     notes += _zones(logs, site)
     findings = watch_site(
         table, site, slopes=slopes, tallies=tallies, load_notes=notes,
         receipts=[one.text() for one in read_receipts(store, site.key)],
+        removed=_removed(sums, site.plan.zone), book=book,
     )  # fmt: skip
     return findings, tuple(reports)
