@@ -41,6 +41,7 @@ from cakewright.bench import (
     resistance_curve,
 )
 from cakewright.bench.dose_kinds import RESPONSES
+from cakewright.bench.two_products import fit_two_products
 from cakewright.errors import DataError, Fault, OutOfRangeError
 from cakewright.quantities import CalculationLine
 from cakewright.sludge.law_prior import prior_of_class
@@ -55,6 +56,7 @@ _FITS: Mapping[str, Callable[[BenchTest], TestFit]] = {
     "capillary_suction": fit_capillary_suction,
     "time_to_filter": fit_time_to_filter,
     "gravity_drainage": fit_gravity_drainage,
+    "two_products": fit_two_products,
     "pressed_cake": fit_pressed_cake,
     "press_course": fit_press_course,
     "settled_volume": fit_settled_volume,

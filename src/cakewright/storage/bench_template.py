@@ -19,6 +19,7 @@ _ID = {
     "time_to_filter": "W1",
     "gravity_drainage": "G1",
     "dose_response": "J1",
+    "two_products": "D1",
     "pressed_cake": "P1",
     "press_course": "C1",
     "settled_volume": "V1",
