@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from cakewright.jobs.damages import Damages, damages_of
@@ -43,6 +44,8 @@ __all__ = [
     "Window",
     "guarantee_of",
 ]
+
+Flags = NDArray[np.bool_]
 
 _LADDER = (0.5, 0.8, 0.9, 0.95, 0.99)
 _FEWEST = 64
@@ -228,15 +231,15 @@ class _Played:
         """The same of every quantity."""
         return {name: self.limit(name, chance) for name in self.names}
 
-    def passes(self, name: str, limit: float) -> FloatArray:
+    def passes(self, name: str, limit: float) -> Flags:
         """Tests in which a turned promise passes."""
         return np.asarray(self.shown[name].passes >= limit)
 
-    def fails(self, name: str, limit: float) -> FloatArray:
+    def fails(self, name: str, limit: float) -> Flags:
         """Tests in which it fails."""
         return np.asarray((self.shown[name].fails <= limit) & ~self.passes(name, limit))
 
-    def all_pass(self, limits: Mapping[str, float]) -> FloatArray:
+    def all_pass(self, limits: Mapping[str, float]) -> Flags:
         """Tests in which every promise of a list passes."""
         found = np.ones(self.errors.count, dtype=bool)
         for name, limit in limits.items():

@@ -17,6 +17,7 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cakewright.quantities import FloatArray
 
@@ -115,7 +116,7 @@ class Seen:
     left: FloatArray
 
     def error_at(
-        self, name: str, at: FloatArray, pick: FloatArray, alike: float = 1.0
+        self, name: str, at: FloatArray, pick: NDArray[np.int_], alike: float = 1.0
     ) -> tuple[FloatArray, FloatArray]:
         """Mean and standard deviation of the path's error at settings, one row per sample.
 
