@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.bench.fit import Clues
-from cakewright.bench.law_model import MODEL_SPREAD, predictor, values_of
+from cakewright.bench.law_model import MODEL_SPREAD, SHAPE_SHARE, predictor, values_of
 from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.sludge.law import LAW_PARAMETERS, LawParameter, SludgeLaw, from_space
 
@@ -55,13 +55,17 @@ class JointFit:
 
 
 def clue_covariance(block: Clues) -> FloatArray:
-    """Covariance of a test's clues, the spread between tests added.
+    """Covariance of a test's clues, with what a test of this sludge is off by.
 
-    That spread is shared by the clues of one kind in one test only where it is one cake or one
-    sample; pressed cakes are made one by one, so it is independent here.
+    Two tests of one sludge differ by more than their readings do: that part is common to all clues
+    of one kind in a test, so that ten readings of one test do not average it away.
     """
-    between = np.array([MODEL_SPREAD[clue.learns] for clue in block.clues])
-    return np.asarray(block.covariance + np.diag(between**2))
+    kinds = [clue.learns for clue in block.clues]
+    between = np.array([MODEL_SPREAD[kind] for kind in kinds])
+    same = np.array([[a is b for b in kinds] for a in kinds], dtype=float)
+    common = np.outer(between, between) * same
+    shape = np.diag((SHAPE_SHARE * between) ** 2)
+    return np.asarray(block.covariance + common + shape)
 
 
 def _gap(block: Clues, theta: FloatArray) -> FloatArray:

@@ -22,6 +22,11 @@ __all__ = ["command"]
 @click.option("--frame", default="", help="Frame on trial; else that of the sheet or the study.")
 @click.option("--without", multiple=True, help="Leave a run out, by its name; may be repeated.")
 @click.option(
+    "--without-odd",
+    is_flag=True,
+    help="Go on without readings that the first look finds to be no scatter; they are named.",
+)
+@click.option(
     "--prior",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Press parameters of earlier runs, or of a fleet, to start from.",
@@ -35,6 +40,7 @@ def command(
     out: Path,
     frame: str,
     without: tuple[str, ...],
+    without_odd: bool,
     prior: Path | None,
     units: str,
     template: bool,
@@ -62,7 +68,9 @@ def command(
     def tell(doing: str) -> None:
         click.echo(f"... {doing}", err=True)
 
-    found = calibrate_file(study, pilot, tell, frame=frame, without=without, prior=prior)
+    found = calibrate_file(
+        study, pilot, tell, frame=frame, without=without, prior=prior, without_odd=without_odd
+    )
     outputs = calibration_outputs(found, Units(units))
     outputs["press-parameters.toml"] = press_parameters_toml(found.fitted)
     write_outputs(out, outputs)

@@ -21,6 +21,7 @@ from cakewright.jobs.calibration_findings import (
     words_of,
 )
 from cakewright.jobs.contradictions import contradictions_of
+from cakewright.jobs.first_look import Doubt, first_look, hard_runs, without_doubts
 from cakewright.jobs.next_trial import Target, ranked_trials
 from cakewright.jobs.trial import Trial, calibration_table
 from cakewright.quantities import Mark
@@ -75,11 +76,14 @@ def calibrate(
     target: Target | None = None,
     mark: Mark = Mark.NONE,
     with_check: bool = True,
+    without_odd: bool = False,
     progress: Progress = lambda _: None,
 ) -> CalibrationFindings:
     """Posterior of the machine's parameters from trial runs.
 
     ``with_check`` False leaves out the second method (for studies over many made-up trials).
+    ``without_odd`` goes on without readings that a first look finds to be no scatter; they are
+    named either way.
 
     Raises
     ------
@@ -92,12 +96,25 @@ def calibrate(
     progress("looking for the most likely machine")
     density = Density(trial)
     mode = most_likely(density)
+    progress("a first look at every reading")
+    doubts = first_look(density, mode)
+    if doubts and without_odd:
+        trial = without_doubts(trial, doubts)
+        density = Density(trial)
+        mode = most_likely(density)
     progress("leading draws from the prior to the runs")
-    posterior = tempered_population(density.log_density, density.prior)
     agreement = "not checked by a second method"
-    if with_check:
-        progress("checking by a second method")
-        posterior, agreement = checked_by_chains(density, posterior)
+    try:
+        posterior = tempered_population(density.log_density, density.prior)
+        if with_check:
+            progress("checking by a second method")
+            posterior, agreement = checked_by_chains(density, posterior)
+    except DisagreementError as error:
+        told = "; ".join(one.words for one in doubts) if not without_odd else ""
+        raise DisagreementError(
+            f"{error}. {told or hard_runs(density, mode)}. Leave them out (--without, or "
+            "--without-odd for readings named here) and calibrate again"
+        ) from None
     progress("looking for contradictions")
     mode = better(density, mode, posterior.draws)
     against = contradictions_of(density, mode, posterior.draws)
@@ -112,13 +129,18 @@ def calibrate(
         chance=against.chance,
         effective=posterior.effective,
         agreement=agreement,
-        contradictions=against.words,
+        contradictions=(*_told(doubts, left_out=without_odd), *against.words),
         words=words_of(trial, narrowed),
         next_trials=ranked_trials(trial, spread, target) if target else (),
         target=target,
         trial=trial,
         draws=posterior.draws[:, : trial.size],
     )
+
+
+def _told(doubts: Sequence[Doubt], *, left_out: bool) -> list[str]:
+    end = "; left out" if left_out else "; check it, or go on without it (--without-odd)"
+    return [one.words + end for one in doubts]
 
 
 def widened(posterior: Posterior) -> Posterior:

@@ -19,7 +19,7 @@ from cakewright.jobs.rest_of_trial import foretold_by_rest
 from cakewright.jobs.trial import PilotRun, Trial, calibration_table
 from cakewright.quantities import FloatArray
 
-__all__ = ["Contradictions", "contradictions_of"]
+__all__ = ["Contradictions", "contradictions_of", "foretold_by_others"]
 
 _REFITTED = 3
 _SEARCHES = 8
@@ -50,7 +50,7 @@ def contradictions_of(density: Density, mode: Mode, draws: FloatArray) -> Contra
     """
     trial = density.trial
     table = calibration_table()["contradiction"]
-    odd, chances = _foretold(density, mode, draws)
+    odd, chances = foretold_by_others(density, mode, draws)
     accused = _accused(density, odd, chances, float(table["false_alarm"]))
     chance = _whole(trial, mode)
     words = list(_repeats(trial, float(table["false_alarm"])))
@@ -95,8 +95,13 @@ def _whole(trial: Trial, mode: Mode) -> float:
     return float(chi2.sf(np.sum(squares) - np.sum(squares[limits]), trial.data.size))
 
 
-def _foretold(density: Density, mode: Mode, draws: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Distances and chances, by one linear step for all runs, fitted anew for the oddest."""
+def foretold_by_others(
+    density: Density, mode: Mode, draws: FloatArray | None
+) -> tuple[FloatArray, FloatArray]:
+    """Distances and chances, by one linear step for all runs, fitted anew for the oddest.
+
+    ``draws`` None: before any were made, from the likeliest machine alone.
+    """
     trial = density.trial
     odd = np.zeros(trial.data.size)
     chances = np.ones(len(trial.runs))
@@ -106,12 +111,14 @@ def _foretold(density: Density, mode: Mode, draws: FloatArray) -> tuple[FloatArr
         left = residuals + slopes @ _rest_step(residuals, slopes, kept)
         _judge(trial, run, left, slopes, kept, odd, chances)
     if _judged(trial) > 1:
-        far = density.residuals(draws)
+        far = None if draws is None else density.residuals(draws)
         for number in np.argsort(chances)[: min(_REFITTED, _judged(trial))]:
             run = int(number)
             kept, turn = density.without(run), density.foretelling(run)
             step = _rest_step(turn @ mode.residuals, turn @ mode.slopes, kept)
-            starts = mode.at + step, draws[int(np.argmin((far @ turn.T) ** 2 @ kept))]
+            starts = [mode.at + step]
+            if draws is not None and far is not None:
+                starts.append(draws[int(np.argmin((far @ turn.T) ** 2 @ kept))])
             ends = np.stack([density.descended(z, run, _SEARCHES) for z in starts])
             found = density.residuals(ends) @ turn.T
             best = int(np.argmin(found**2 @ kept))

@@ -11,14 +11,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cakewright.jobs.draws import StudyDraws
-from cakewright.jobs.fitted import FittedPress, chosen_draws
+from cakewright.jobs.fitted import FittedPress, Score, chosen_draws
 from cakewright.jobs.path_error import error_table
-from cakewright.machines import Frame
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge.law import SludgeLaw
 
-__all__ = ["Erring", "erring"]
+__all__ = ["Erring", "erring", "moved_by"]
 
 _KEPT = 0.05  # share of the loss that an error of the capture leaves at least
 _DRIEST = 0.95
@@ -26,12 +24,17 @@ _DRIEST = 0.95
 
 @dataclass(frozen=True, slots=True)
 class Erring:
-    """Where the error of a prediction comes from: study, frame, trial if any, law."""
+    """Where the error of a prediction comes from: frame, trial if any, law, scores.
 
-    draws: StudyDraws
-    frame: Frame
+    ``shared`` gives the scores that chose the posterior's draws, ``own`` scores of its own.
+    """
+
+    machine: str
+    frame: str
     fitted: FittedPress | None
     law: SludgeLaw | None
+    shared: Score
+    own: Score
 
     @property
     def on_trials_sludge(self) -> bool:
@@ -44,16 +47,15 @@ class Erring:
         mean, field = np.zeros(size), np.full(size, float(row["field"]))
         fitted = self.fitted
         if fitted is not None and fitted.seen is not None and at is not None:
-            pick = chosen_draws(fitted, self.draws.score, with_law=self.on_trials_sludge)[:size]
+            pick = chosen_draws(fitted, self.shared, with_law=self.on_trials_sludge)[:size]
             alike = 1.0 if self.on_trials_sludge else error_table()["distance"]["other_sludge"]
             mean, field = fitted.seen.error_at(name, at, pick, alike)
-        other = fitted is not None and fitted.frame != self.frame.name
-        own, common = f"~path.{self.frame.machine.value}.{name}", f"~batch.{name}"
-        found = mean + field * self.draws.own_score(own)[:size]
+        key = f"~path.{self.machine}.{name}"
+        found = mean + field * self.own(key)[:size]
         # The sludge of a period is the same for every kind: it moves them together.
-        found = found + row["batch"] * self.draws.own_score(common)[:size]
-        if other:
-            found = found + row["frame"] * self.draws.own_score(f"{own}.frame")[:size]
+        found = found + row["batch"] * self.own(f"~batch.{name}")[:size]
+        if fitted is not None and fitted.frame != self.frame:
+            found = found + row["frame"] * self.own(f"{key}.frame")[:size]
         return np.asarray(found)
 
 
@@ -71,15 +73,17 @@ def erring(
             continue
         samples = figures[name].samples
         away = error.of(name, at, samples.size)
-        if name == "capture":
-            lost = 1.0 - samples
-            moved = np.clip(samples + away, 0.0, 1.0 - _KEPT * lost)
-        else:
-            moved = samples * np.exp(away)
-        if name == "cake_solids":
-            moved = np.minimum(moved, _DRIEST)
+        moved = moved_by(name, samples, away)
         found[name] = replace(figures[name], samples=moved, note=_note(figures[name], away))
     return found
+
+
+def moved_by(name: str, samples: FloatArray, away: FloatArray) -> FloatArray:
+    """A figure with an error on its line, kept within what is possible."""
+    if name == "capture":
+        return np.asarray(np.clip(samples + away, 0.0, 1.0 - _KEPT * (1.0 - samples)))
+    moved = samples * np.exp(away)
+    return np.asarray(np.minimum(moved, _DRIEST) if name == "cake_solids" else moved)
 
 
 def _note(figure: Figure, away: FloatArray) -> str:

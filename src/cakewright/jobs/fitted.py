@@ -26,6 +26,7 @@ from cakewright.sludge.law import SludgeLaw
 __all__ = [
     "BUILT_ON",
     "FittedPress",
+    "Score",
     "chosen_draws",
     "drawn_parameters",
     "from_line",

@@ -87,7 +87,8 @@ class Site:
     def errors_of(self, plan: Plan) -> Erring:
         """What the path of a kind may be wrong by on this study."""
         fitted = self.fitted if self.fitted and self.fitted.machine is plan.frame.machine else None
-        return Erring(self.draws, plan.frame, fitted, self.law)
+        kind, frame = plan.frame.machine.value, plan.frame.name
+        return Erring(kind, frame, fitted, self.law, self.draws.score, self.draws.own_score)
 
     def parameter_words(self, plan: Plan) -> str:
         """What the parameters of a kind rest on."""

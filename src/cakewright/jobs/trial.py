@@ -178,8 +178,14 @@ class Trial:
         Beyond a limit the readings run on without a jump: they serve fitting, never showing.
         """
         points = np.atleast_2d(scores)
-        raw = run_raw(self._columns(points, law), self.geometry)
-        count, runs = len(points), len(self.runs)
+        normals = np.zeros((len(points), self.law_size)) if law is None else np.atleast_2d(law)
+        press = self.believed(points, np.broadcast_to(normals, (len(points), self.law_size)))
+        return self.answers_of(press, self._pressures(points))
+
+    def answers_of(self, press: Believed, pressures: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The same for machines and laws given as such, and back pressures of shape (m, runs)."""
+        raw = run_raw(self._columns(press, pressures), self.geometry)
+        count, runs = len(pressures), len(self.runs)
         margins = [np.nan_to_num(v, nan=-1.0) for k, v in raw.items() if k.startswith("margin_")]
         least = np.min(np.stack(margins), axis=0).reshape(count, runs)
         table = {name: raw[name].reshape(count, runs) for name in OUTPUTS}
@@ -202,10 +208,8 @@ class Trial:
         scores = points[:, : len(self.names)]
         return believed(self.kind, self.names, self.law, self.before, scores, law)
 
-    def _columns(self, points: FloatArray, law: FloatArray | None) -> dict[str, FloatArray]:
-        count, runs = len(points), len(self.runs)
-        normals = np.zeros((count, self.law_size)) if law is None else np.atleast_2d(law)
-        press = self.believed(points, np.broadcast_to(normals, (count, self.law_size)))
+    def _columns(self, press: Believed, pressures: FloatArray) -> dict[str, FloatArray]:
+        count, runs = len(pressures), len(self.runs)
         found = self._law_columns(count, press.law)
         for name, value in press.machine.items():
             found[name] = np.repeat(value, runs)
@@ -215,7 +219,7 @@ class Trial:
 
         for name in ("speed", "dry_solids_flow", "feed_solids", "level"):
             found[name] = tiled(name)
-        found["back_pressure"] = self._pressures(points).ravel()
+        found["back_pressure"] = pressures.ravel()
         return found
 
     def _pressures(self, points: FloatArray) -> FloatArray:

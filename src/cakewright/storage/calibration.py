@@ -39,12 +39,13 @@ def calibrate_file(
     without: Sequence[str] = (),
     date: str = "",
     prior: Path | None = None,
+    without_odd: bool = False,
 ) -> CalibrationFindings:
     """Posterior from files.
 
     ``frame`` is the machine on trial: that of the sheet, else the study's choice. ``without``
-    leaves runs out by name. ``prior`` is a file of press parameters from earlier runs, or of a
-    fleet, to start from instead of the class prior.
+    leaves runs out by name, ``without_odd`` readings that a first look names. ``prior`` is a file
+    of press parameters from earlier runs, or of a fleet, to start from instead of the class prior.
 
     Raises
     ------
@@ -83,7 +84,14 @@ def calibrate_file(
     )
     mark = Mark.INVENTED if sheet.invented else Mark.NONE
     today = date or calendar_date.today().isoformat()
-    return calibrate(trial, today, target=target_of(found, chosen), mark=mark, progress=progress)
+    return calibrate(
+        trial,
+        today,
+        target=target_of(found, chosen),
+        mark=mark,
+        without_odd=without_odd,
+        progress=progress,
+    )
 
 
 def _runs_of(path: Path, law: SludgeLaw) -> PilotSheet:
