@@ -41,8 +41,8 @@ class Doubt:
         side = "above" if self.odd > 0 else "below"
         return (
             f"run {self.run}: {what} {value:.4g}{unit} lies {abs(self.odd):.0f} standard "
-            f"deviations {side} what all other runs foretell: a misreading, a wrong unit, or another "
-            "sludge"
+            f"deviations {side} what all other runs foretell: a misreading, a wrong unit, or "
+            "another sludge"
         )
 
 
