@@ -10,10 +10,11 @@ from cakewright.bench.kinds import bench_kind
 from cakewright.bench.lines import bench_line
 from cakewright.bench.readings import BenchTest
 from cakewright.bench.straight import LineFit, straight_part
-from cakewright.physics.filtration import GRAVITY, drainage_time_gravity
+from cakewright.physics.filtration import drainage_time_gravity
 from cakewright.physics.filtration_resistance import solids_per_filtrate
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws
 from cakewright.quantities import FloatArray, Term
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["fit_gravity_drainage"]
 

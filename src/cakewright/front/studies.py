@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -94,7 +95,7 @@ class Study:
         >>> demo_study("soy").with_inputs({"duty.hours_per_day": "12 h/d"}).title
         'Dewatering line for a soy-drink and tofu works'
         """
-        edits = [Edit(place, str(value)) for place, value in changes.items()]
+        edits = [Edit(place, _typed(value)) for place, value in changes.items()]
         changed = Study(apply_edits(self.text, edits), self.folder, self.name)
         parse_study(changed.text, changed.name)
         return changed
@@ -133,6 +134,12 @@ class Study:
         given = sum(not g.default for g in study.values.values())
         title = study.word("title") or self.name
         return f"<study {title!r}: {study.sludges} sludges, {given} inputs given>"
+
+
+def _typed(value: object) -> str:
+    """What would be typed; a number never looks like one with a mark between its thousands."""
+    text = str(value)
+    return f"{text}0" if isinstance(value, float) and re.fullmatch(r"-?\d+\.\d{3}", text) else text
 
 
 def read_study(path: Path | str) -> Study:

@@ -7,9 +7,12 @@ from collections.abc import Iterable
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.streams import alum_of, precipitate_of
 from cakewright.line.balance import Balance
 from cakewright.machines import Performance, Plan
-from cakewright.quantities import CalculationLine, Figure, FloatArray, Status, Term
+from cakewright.physics.solids import DENSITY_FIXED, DENSITY_VOLATILE
+from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Status, Term
+from cakewright.quantities.constants import DAY
 from cakewright.sludge import Feed, RunLoad, Sludge
 from cakewright.study import Study
 
@@ -38,6 +41,12 @@ CHAPTERS = (
 _OIL_RULE = (
     "oil counts as part of the solids; it drains and presses differently, so confidence falls as "
     "it rises"
+)
+
+
+_REMOVALS = (
+    *("tss_removed", "oil_removed", "iron_dose", "aluminium_dose", "alum_dose"),
+    "phosphorus_removed",
 )
 
 
@@ -105,8 +114,12 @@ def feed_lines(study: Study, draws: StudyDraws, feed: Feed) -> list[CalculationL
             "sludge.blend.solids_density",
             "Density of the blend's solids from its ash",
             "ρ_s",
-            "1 / ((1 − a)/ρ_v + a/ρ_f), ρ_v = 1350 kg/m³, ρ_f = 2500 kg/m³",
-            [("a", mix.ash, "ash_share", "")],
+            "1 / ((1 − a)/ρ_v + a/ρ_f)",
+            [
+                ("a", mix.ash, "ash_share", ""),
+                ("ρ_v", DENSITY_VOLATILE, "solids_density", Basis.PUBLISHED.value),
+                ("ρ_f", DENSITY_FIXED, "solids_density", Basis.PUBLISHED.value),
+            ],
             ("solids_density", mix.solids_density),
             "T37 L04",
             note=_OIL_RULE if _point(mix.oil) > 0.1 else "blended by dry mass",
@@ -129,7 +142,7 @@ def _sludge_lines(
     if kind in makers:
         return makers[kind](draws, place, part)
     if kind:
-        return [_by_removal(study, draws, place, part, kind)]
+        return [_by_removal(study, draws, index, part, kind)]
     days = ("n_p", draws["production.days_per_week"], "days_per_week", "")
     return [
         _line(
@@ -197,61 +210,86 @@ def _net_yield(draws: StudyDraws, place: str, part: Sludge) -> list[CalculationL
 
 def _load_rule(draws: StudyDraws, place: str, part: Sludge) -> list[CalculationLine]:
     origin = f"{place}.origin"
+    age = draws[f"{origin}.sludge_age"] / DAY
+    temperature = draws[f"{origin}.water_temperature"]
+    warmth = 1.072 ** (temperature - 288.15)
     return [
+        _line(
+            f"{place}.warmth",
+            f"Faster decay in warm water, {part.name}",
+            "F",
+            "1.072^(T − T_15)",
+            [("T", temperature, "temperature", ""), ("T_15", 288.15, "temperature", "")],
+            ("ratio", warmth),
+            "MEM",
+            mark="from memory",
+        ),
         _line(
             f"{place}.dry_solids",
             f"Dry solids of {part.name}, mean over the week",
             "m_s",
-            "Q · S_0 · (0.75 + 0.6 X_0/S_0 − 0.102 t F/(1 + 0.17 t F)) · n_p/7, "
-            "t in days, F = 1.072^(T − 15 °C)",
+            "Q · S_0 · (0.75 + 0.6 X_0/S_0 − 0.102 θ F/(1 + 0.17 θ F)) · n_p/7",
             [
                 ("Q", draws[f"{origin}.wastewater_flow"], "wastewater_flow", ""),
                 ("S_0", draws[f"{origin}.bod_in"], "bod_in", ""),
                 ("X_0", draws[f"{origin}.tss_in"], "tss_in", ""),
-                ("t", draws[f"{origin}.sludge_age"], "sludge_age", ""),
-                ("T", draws[f"{origin}.water_temperature"], "temperature", ""),
+                ("θ", age, "ratio", ""),
+                ("F", warmth, "ratio", ""),
                 ("n_p", draws["production.days_per_week"], "days_per_week", ""),
             ],
             ("dry_solids_flow", part.dry_solids_flow),
             "MEM",
             mark="from memory",
-            note="the formula was recalled; the recalled table at 11 °C is reproduced to 0.01",
-        )
+            note="θ: sludge age in days; the formula was recalled; the recalled table at 11 °C is "
+            "reproduced to 0.01",
+        ),
     ]
 
 
 def _by_removal(
-    study: Study, draws: StudyDraws, place: str, part: Sludge, kind: str
+    study: Study, draws: StudyDraws, index: int, part: Sludge, kind: str
 ) -> CalculationLine:
-    origin = f"{place}.origin"
-    keys = {
-        "tss_removed": ("ΔX", "tss_removed"),
-        "oil_removed": ("ΔO", "oil_removed"),
-        "iron_dose": ("c_Fe", "iron_dose"),
-        "aluminium_dose": ("c_Al", "aluminium_dose"),
-        "alum_dose": ("c_alum", "alum_dose"),
-        "phosphorus_removed": ("ΔP", "phosphorus_removed"),
-    }
-    given = [key for key in keys if study.given(f"{origin}.{key}")]
-    formulas = {
-        "primary": ("Q · ΔX · n_p/7", "OWN"),
-        "flotation": ("Q · (ΔX + ΔO + precipitate) · n_p/7", "OWN"),
-        "chemical": ("Q · (precipitate by stoichiometry + ΔX) · n_p/7", "OWN"),
-        "water works": ("Q · (ΔX + 1.9 c_Fe + 0.44 c_alum) · n_p/7", "L10"),
-    }
-    formula, source = formulas[kind]
-    terms = [("Q", draws[f"{origin}.wastewater_flow"], "wastewater_flow", "")]
-    terms += [(keys[k][0], draws[f"{origin}.{k}"], keys[k][1], "") for k in given]
-    terms.append(("n_p", draws["production.days_per_week"], "days_per_week", ""))
+    place = f"sludge.{index}"
+    formula, terms = _removed(study, draws, index, kind)
+    flow = ("Q", draws[f"{place}.origin.wastewater_flow"], "wastewater_flow", "")
+    days = ("n_p", draws["production.days_per_week"], "days_per_week", "")
     return _line(
         f"{place}.dry_solids",
         f"Dry solids of {part.name}, mean over the week",
         "m_s",
-        formula,
-        terms,
+        f"Q ({formula}) n_p/7",
+        [flow, *terms, days],
         ("dry_solids_flow", part.dry_solids_flow),
-        source,
+        "L10" if kind == "water works" else "OWN",
+        note="c_p: precipitate by stoichiometry" if "c_p" in formula else "",
     )
+
+
+def _removed(
+    study: Study, draws: StudyDraws, index: int, kind: str
+) -> tuple[str, list[tuple[str, FloatArray | float, str, str]]]:
+    """What one volume of water leaves as dry solids: the sum in words of symbols, and its terms."""
+    origin = f"sludge.{index}.origin"
+    given = {k for k in _REMOVALS if study.given(f"{origin}.{k}")}
+    terms: list[tuple[str, FloatArray | float, str, str]] = []
+    factors: list[str] = []
+
+    def add(symbol: str, values: FloatArray, name: str, factor: str = "") -> None:
+        terms.append((symbol, values, name, ""))
+        factors.append(f"{factor}{symbol}")
+
+    if "tss_removed" in given:
+        add("ΔX", draws[f"{origin}.tss_removed"], "tss_removed")
+    if "oil_removed" in given:
+        add("ΔO", draws[f"{origin}.oil_removed"], "oil_removed")
+    if kind == "water works":
+        if "iron_dose" in given:
+            add("c_Fe", draws[f"{origin}.iron_dose"], "iron_dose", "1.9 ")
+        if given & {"alum_dose", "aluminium_dose"}:
+            add("c_alum", alum_of(study, draws, index), "alum_dose", "0.44 ")
+    elif given - {"tss_removed", "oil_removed"}:
+        add("c_p", precipitate_of(study, draws, index), "tss_removed")
+    return " + ".join(factors), terms
 
 
 def load_lines(feed: Feed, load: RunLoad, spare: FloatArray) -> list[CalculationLine]:

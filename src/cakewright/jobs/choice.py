@@ -385,20 +385,21 @@ def _rejected(option: Option, priced: Priced | None, best: Priced, study: Study)
 
 def _lines(best: Priced) -> tuple[CalculationLine, ...]:
     money, yearly = best.money, best.yearly
-    parts = " + ".join(money.annualised_parts)
-    worth = Term("A", float(np.atleast_1d(money.annualised)[0]), "money")
+    parts = {n: float(np.atleast_1d(p)[0]) for n, p in money.annualised_parts.items()}
+    paid = {f"A_{i + 1}": (n, v) for i, (n, v) in enumerate(parts.items()) if v}
     dry = Term("m", float(yearly.dry_solids[0]), "mass_per_year")
+    told = "; ".join(f"{symbol} {name}" for symbol, (name, _) in paid.items())
     return (
         CalculationLine(
             key="money.cost_specific",
             chapter="money",
             title="Whole-life cost per dry solids",
             symbol="k",
-            formula=f"A / m, A = {parts} (annualised)",
-            terms=(worth, dry),
+            formula=f"({' + '.join(paid)}) / m",
+            terms=(*(Term(s, v, "money") for s, (_, v) in paid.items()), dry),
             result=float(np.atleast_1d(money.per_dry_solids)[0]),
             name="cost_specific",
             source="OWN",
-            note=best.cost.note,
+            note=f"annualised: {told}. {best.cost.note}".strip(),
         ),
     )

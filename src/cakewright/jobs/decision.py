@@ -22,7 +22,6 @@ from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.findings import Question
 from cakewright.jobs.guarantee import GuaranteeFindings, guarantee_of
 from cakewright.jobs.money import (
-    YEAR,
     life_years,
     rates_of,
 )
@@ -205,19 +204,19 @@ def _lines(
     mark = best.plan.frame.mark.value
     terms = (
         Term("i", float(real[0]), "interest_rate"),
-        Term("n", years * YEAR, "life_years"),
+        Term("n", float(years), "ratio"),
     )
     recovery = CalculationLine(
         key="money.capital_recovery",
         chapter="money",
         title="Yearly payment per unit of capital",
         symbol="a",
-        formula="i (1 + i)^n / ((1 + i)^n − 1), n in years",
+        formula="i (1 + i)^n / ((1 + i)^n − 1)",
         terms=terms,
         result=float(factor[0]),
         name="ratio",
         source="OWN",
-        note="real interest; payments at the end of each year",
+        note="n: life in years; real interest; payments at the end of each year",
         mark=mark,
     )
     return [recovery, *carbon_lines(carbon.options[0], carbon.route)]

@@ -39,6 +39,16 @@ def sludges_of(study: Study, draws: StudyDraws) -> list[Sludge]:
     return [_Reader(study, draws, index).sludge() for index in range(study.sludges)]
 
 
+def precipitate_of(study: Study, draws: StudyDraws, index: int) -> FloatArray:
+    """Dry precipitate per volume of water that one sludge's coagulant makes. [kg/m3]"""
+    return _Reader(study, draws, index).precipitate()
+
+
+def alum_of(study: Study, draws: StudyDraws, index: int) -> FloatArray:
+    """Alum of one water-works sludge as product, metal turned into it. [kg/m3]"""
+    return _Reader(study, draws, index).alum()
+
+
 class _Reader:
     """Reads one sludge's values over samples."""
 
@@ -131,7 +141,8 @@ class _Reader:
             tss_removed=np.minimum(self.at("origin.tss_removed"), self.at("origin.tss_in")),
         )
 
-    def _precipitate(self) -> FloatArray:
+    def precipitate(self) -> FloatArray:
+        """Dry precipitate per volume of water. [kg/m3]"""
         return coagulant_precipitate(
             iron=self.at("origin.iron_dose"),
             aluminium=self.at("origin.aluminium_dose"),
@@ -147,7 +158,7 @@ class _Reader:
             flow=self.week("origin.wastewater_flow"),
             tss_removed=self.at("origin.tss_removed"),
             oil_removed=self.at("origin.oil_removed"),
-            precipitate=self._precipitate(),
+            precipitate=self.precipitate(),
         )
 
     def _chemical(self, composition: Composition) -> Sludge:
@@ -156,21 +167,22 @@ class _Reader:
             self.sludge_class,
             composition,
             flow=self.week("origin.wastewater_flow"),
-            precipitate=self._precipitate(),
+            precipitate=self.precipitate(),
             tss_removed=self.at("origin.tss_removed"),
         )
 
+    def alum(self) -> FloatArray:
+        """Alum as product, which the published sum takes; metal is turned into it. [kg/m3]"""
+        metal = self.at("origin.aluminium_dose")
+        return np.asarray(self.at("origin.alum_dose") + metal / metal_in_salt("alum_14"))
+
     def _water_works(self, composition: Composition) -> Sludge:
-        # The published sum takes alum as product; aluminium given as metal is turned into it.
-        alum = self.at("origin.alum_dose") + self.at("origin.aluminium_dose") / metal_in_salt(
-            "alum_14"
-        )
         return sludge_water_works(
             self.name,
             self.sludge_class,
             composition,
             flow=self.week("origin.wastewater_flow"),
             tss_removed=self.at("origin.tss_removed"),
-            alum=alum,
+            alum=self.alum(),
             iron=self.at("origin.iron_dose"),
         )

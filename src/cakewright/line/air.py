@@ -249,10 +249,11 @@ def sound(case: Case, items: Sequence[Item], streams: Balance) -> Sound:
         "sound.total",
         "Sound of all running sources together",
         "L",
-        "10 log10 Σ 10^(L_i/10)",
-        tuple((f"L_{tag}", level, "sound_level") for tag, _, level in levels),
+        f"10 log10({' + '.join(f'{n} 10^(L_{i + 1}/10)' for i, (_, n, _) in enumerate(levels))})",
+        tuple((f"L_{i + 1}", level, "sound_level") for i, (_, _, level) in enumerate(levels)),
         ("sound_level", total),
         "OWN",
         marks=("judgement",),
+        note="; ".join(f"L_{i + 1} {tag}" for i, (tag, _, _) in enumerate(levels)),
     )
     return Sound(tuple(levels), total, Part(findings=findings, lines=(line,)))

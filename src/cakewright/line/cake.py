@@ -23,6 +23,7 @@ from cakewright.physics.conveying import (
     trips_per_time,
 )
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["Conveyor", "Skips", "conveyor", "skips"]
 
@@ -148,6 +149,7 @@ def conveyor(case: Case, streams: Balance) -> Conveyor:
             "π/4 D² p n φ C",
             (
                 ("D", diameter, "pipe_bore"),
+                ("p", diameter, "pipe_length"),
                 ("n", book["conveyor_speed_high"], "rotation"),
                 ("φ", book["conveyor_fill"], "conveyor_fill"),
                 ("C", factor, "ratio"),
@@ -161,7 +163,7 @@ def conveyor(case: Case, streams: Balance) -> Conveyor:
             "conveyor.power",
             "Shaft power of the cake conveyor",
             "P",
-            "M g (λ L + H) + 50 D L",
+            f"{GRAVITY} M (λ L + H) + 50 D L",
             (
                 ("M", mass, "mass_flow"),
                 ("λ", book["conveyor_resistance"], "conveyor_resistance"),

@@ -213,6 +213,7 @@ def line_of(
         status=more.pop("status", Status.NO_RANGE),
         note=more.pop("note", ""),
         mark=str(strongest),
+        model=more.pop("model", ""),
     )
 
 

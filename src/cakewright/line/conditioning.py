@@ -252,7 +252,7 @@ def _lines(case: Case, tag: str, line: ProductLine) -> tuple[CalculationLine, ..
             "V",
             "Q (t_f + t_w + t_a)",
             (
-                ("Q", point(line.stock_flow), "solution_volume_flow"),
+                ("Q", line.pump.flow_high, "solution_volume_flow"),
                 ("t_f", case.book["make_down_fill_time"], "make_down_fill_time"),
                 ("t_w", case.book["make_down_wetting_time"], "make_down_wetting_time"),
                 ("t_a", line.ageing, "time_span"),

@@ -168,10 +168,11 @@ def feed_tank(case: Case) -> FeedTank:
             "feed_tank.working",
             "Working volume of the feed tank",
             "V_w",
-            "max − min of cumulated (in − out) over the week",
+            "",
             (("q", flow, "volume_flow"), ("Q_run", case.design_flow, "volume_flow")),
             ("working_volume", course.working_volume),
             "OWN",
+            model="highest less lowest of what came in less what went out, over the week",
         ),
         line_of(
             "feed_tank.volume",

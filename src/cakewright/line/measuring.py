@@ -15,16 +15,21 @@ from cakewright.line.piping import Route, gravity_pipe
 from cakewright.line.practice import RuleBook
 from cakewright.line.weirs import Measure, weir_choice
 from cakewright.physics.weirs import (
+    GATE_COEFFICIENT,
     flow_gate,
     flow_v_notch_kindsvater_shen,
     v_notch_coefficient,
     v_notch_head_correction,
 )
 from cakewright.physics.weirs_rectangular import (
+    RECTANGULAR_HEAD_CORRECTION,
     flow_rectangular_kindsvater_carter,
     head_rectangular_kindsvater_carter,
+    rectangular_coefficient,
+    rectangular_width_correction,
 )
 from cakewright.quantities import Status
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["MeasuringTank", "measuring_tank"]
 
@@ -129,19 +134,32 @@ def _device(case: Case) -> Measure:
     return weir_choice(case.lowest_flow, case.highest_flow, *heads, crest)
 
 
-def _flow_at_top(measure: Measure, book: RuleBook) -> tuple[float, str]:
-    """Flow the device passes at its highest head, and the formula."""
+_Terms = tuple[tuple[str, float, str], ...]
+
+
+def _flow_at_top(measure: Measure, book: RuleBook) -> tuple[float, str, _Terms]:
+    """Flow the device passes at its highest head, the formula and what is put into it."""
     top = measure.head_high
     if measure.kind == "V-notch":
         ce, kh = v_notch_coefficient(measure.angle), v_notch_head_correction(measure.angle)
         flow = flow_v_notch_kindsvater_shen(top, measure.angle, ce, kh)
-        return float(flow), "(8/15) √(2g) C_e tan(θ/2) (h + k_h)^2.5"
+        half = ("t_θ", float(np.tan(measure.angle / 2)), "ratio")
+        head = (("h", top, "weir_head"), ("k_h", float(kh), "weir_head"))
+        terms: _Terms = (("C_e", float(ce), "ratio"), half, *head)
+        return float(flow), f"(8/15) √(2 · {GRAVITY}) C_e t_θ (h + k_h)^2.5", terms
     if measure.kind == "rectangular":
-        flow = flow_rectangular_kindsvater_carter(
-            top, measure.width, book["measuring_crest_height"], 0.0
-        )
-        return float(flow), "(2/3) √(2g) C_e (b + k_b)(h + k_h)^1.5"
-    return float(flow_gate(book["gate_head"], measure.width, top)), "C_d b a √(2 g h)"
+        crest = book["measuring_crest_height"]
+        flow = flow_rectangular_kindsvater_carter(top, measure.width, crest, 0.0)
+        effective = measure.width + float(rectangular_width_correction(0.0))
+        ce = rectangular_coefficient(top, crest, 0.0)
+        head = (("h", top, "weir_head"), ("k_h", RECTANGULAR_HEAD_CORRECTION, "weir_head"))
+        terms = (("C_e", float(ce), "ratio"), ("b_e", effective, "pipe_length"), *head)
+        return float(flow), f"(2/3) √(2 · {GRAVITY}) C_e b_e (h + k_h)^1.5", terms
+    above = book["gate_head"]
+    flow = float(flow_gate(above, measure.width, top))
+    gate = (("b", measure.width, "pipe_length"), ("a", top, "weir_head"), ("h", above, "weir_head"))
+    terms = (("C_d", GATE_COEFFICIENT, "ratio"), *gate)
+    return flow, f"C_d b a √(2 · {GRAVITY} h)", terms
 
 
 def _item(case: Case, tank: MeasuringTank) -> Item:
@@ -197,14 +215,14 @@ def measuring_tank(case: Case) -> MeasuringTank | None:
         feed_fluid(case),
         book,
     )
-    passed, formula = _flow_at_top(measure, book)
+    passed, formula, terms = _flow_at_top(measure, book)
     lines = (
         line_of(
             "measuring_tank.head",
             f"Flow over the {measure.kind} at its highest head",
             "Q",
             formula,
-            (("h", measure.head_high, "weir_head"),),
+            terms,
             ("volume_flow", passed),
             "L24",
             marks=("from memory",),

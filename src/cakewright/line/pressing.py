@@ -250,7 +250,7 @@ def wash_water(case: Case, streams: Balance) -> WashWater:
         "wash.day",
         "Wash water, mean over the week",
         "V_d",
-        "Q_w t_run / 7 d",
+        "Q_w t_run",
         (("Q_w", mean, "volume_flow"), ("t_run", case.run_share, "service_share")),
         ("volume_per_day", week),
         "OWN",

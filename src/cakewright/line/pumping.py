@@ -14,7 +14,7 @@ from cakewright.line.piping import Fluid, Route, pressure_pipe
 from cakewright.line.practice import RuleBook
 from cakewright.physics.pumps import pump_head, pump_shaft_power, suction_head_available
 from cakewright.physics.water import vapour_pressure_wagner
-from cakewright.physics.weirs import GRAVITY
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["PumpDesign", "PumpDuty", "pump_design"]
 
@@ -223,7 +223,7 @@ def pump_design(duty: PumpDuty, book: RuleBook) -> PumpDesign:
             f"{pipe.tag}.drop",
             f"Friction in {pipe.tag} ({pipe.regime})",
             "Δp_f",
-            "f (L/D) ρ v²/2",
+            "",
             (
                 ("L", pipe.length * (1 + book["fittings_share"]), "pipe_length"),
                 ("D", pipe.bore, "pipe_bore"),
@@ -232,7 +232,7 @@ def pump_design(duty: PumpDuty, book: RuleBook) -> PumpDesign:
             ),
             ("line_pressure", pipe.pressure_drop),
             "L35" if "Bingham" in pipe.regime else "MEM",
-            note=pipe.regime,
+            model=f"friction of a {pipe.regime} flow in a pipe (theory: line)",
         ),
     )
     return PumpDesign(

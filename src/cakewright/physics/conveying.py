@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from cakewright.physics._checked import Floats, checked, plain
-from cakewright.physics.weirs import GRAVITY
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = [
     "INCLINE_LIMIT",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from cakewright.physics._checked import Floats, checked, plain
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = [
     "drainage_time_gravity",
@@ -18,8 +19,6 @@ __all__ = [
     "pressure_constant_rate",
     "time_to_filter",
 ]
-
-GRAVITY = 9.80665  # standard value [m/s2]
 
 
 def filtration_time_ruth(

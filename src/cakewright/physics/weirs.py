@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from cakewright.physics._checked import Floats, checked, plain
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = [
-    "GRAVITY",
+    "GATE_COEFFICIENT",
     "V_NOTCH_HEAD_RANGE",
     "flow_gate",
     "flow_v_notch_kindsvater_shen",
@@ -16,7 +17,7 @@ __all__ = [
     "v_notch_head_correction",
 ]
 
-GRAVITY = 9.80665
+GATE_COEFFICIENT = 0.61  # free flow under a sharp gate, from memory. [1]
 # L24: practice lower limit of the head; upper limit from memory (the page read is cut off there)
 V_NOTCH_HEAD_RANGE = (0.06, 0.38)
 
@@ -192,7 +193,9 @@ def head_v_notch_kindsvater_shen(
     return plain(np.maximum((q / unit) ** 0.4 - head_correction, 0.0))
 
 
-def flow_gate(head: Floats, width: Floats, opening: Floats, coefficient: Floats = 0.61) -> Floats:
+def flow_gate(
+    head: Floats, width: Floats, opening: Floats, coefficient: Floats = GATE_COEFFICIENT
+) -> Floats:
     r"""Free flow through a gate opening under a head on its centre.
 
     .. math:: Q = C_d\,b\,a\,\sqrt{2 g h}

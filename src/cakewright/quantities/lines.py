@@ -31,8 +31,10 @@ class CalculationLine:
     """symbol = formula = numbers = result [unit], with source, valid range and status.
 
     ``key`` is unique and stable (``feed.dry_solids_flow``), so that a figure on a page can point
-    to its line; ``formula`` is plain text with the symbols of ``terms``; ``result`` is SI;
-    ``name`` is the house name of the result.
+    to its line; ``formula`` is plain text with the symbols of ``terms`` and gives ``result`` (SI)
+    from them: it is recomputed by annex, workbook and a contract test.
+    ``name`` is the house name of the result. Where no closed formula exists (a table looked up, a
+    model marched) ``model`` says in words what gave the result, and ``formula`` is empty.
     """
 
     key: str
@@ -48,3 +50,4 @@ class CalculationLine:
     status: Status = Status.NO_RANGE
     note: str = ""
     mark: str = ""
+    model: str = ""

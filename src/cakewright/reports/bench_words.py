@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from cakewright.quantities import Basis, CalculationLine, Mark, Term, house_name
+from cakewright.quantities.formula import with_numbers
 from cakewright.reports.book import anchor
 from cakewright.reports.chapters.annex import recomputes
 from cakewright.reports.content import Calculation, Cell
-from cakewright.reports.formula_text import with_numbers
 from cakewright.reports.marks import badge
 from cakewright.reports.numbers import Units, plain_text, power_text, shown, shown_unit, unit_text
 

@@ -8,9 +8,9 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from cakewright.jobs.findings import Findings
+from cakewright.quantities.formula import runs_of
 from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import Block, Bullets, Calculations, Picture, Section, Table
-from cakewright.reports.formula_text import runs_of
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import themed
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from cakewright.errors import OutputError
 from cakewright.jobs.findings import Findings
+from cakewright.quantities.formula import runs_of
 from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import (
     Block,
@@ -27,7 +28,6 @@ from cakewright.reports.content import (
     Section,
     Table,
 )
-from cakewright.reports.formula_text import runs_of
 from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import FONT

@@ -12,7 +12,7 @@ import jinja2
 from markupsafe import Markup
 
 from cakewright.errors import Fault
-from cakewright.reports.formula_text import runs_of
+from cakewright.quantities.formula import runs_of
 from cakewright.reports.html import grouped
 from cakewright.web.contexts import sludge_words
 from cakewright.web.drawing import inline_drawing

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 
-from cakewright.quantities import CalculationLine, house_name
+from cakewright.quantities import CalculationLine, Term, house_name
+from cakewright.quantities.formula import read_formula, with_numbers
 from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import Calculation, Calculations, Paragraph, Section
-from cakewright.reports.formula_text import read_formula, with_numbers
 from cakewright.reports.numbers import decimals_for, number_text, plain_text, shown, unit_text
 
 __all__ = ["annex", "recomputes"]
 
 _CLOSE = 1e-6
+_DIGITS = 6  # so that a reader recomputes the digits printed
 
 
 def annex(book: Book) -> Section | None:
@@ -47,6 +48,10 @@ def recomputes(line: CalculationLine) -> bool | None:
     return math.isclose(value, line.result, rel_tol=_CLOSE, abs_tol=1e-300)
 
 
+def _printed(term: Term) -> str:
+    return plain_text(term.value, _DIGITS)
+
+
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
@@ -56,8 +61,8 @@ def _shown(book: Book, line: CalculationLine) -> Calculation:
         anchor("line", line.key),
         _sentence(line.title),
         line.symbol,
-        line.formula,
-        with_numbers(line.formula, {t.symbol: plain_text(t.value) for t in line.terms}),
+        line.formula or line.model,
+        with_numbers(line.formula, {t.symbol: _printed(t) for t in line.terms}),
         number_text(
             shown(line.name, line.result, book.units),
             decimals_for(line.name, (line.result,), book.units),
@@ -68,7 +73,7 @@ def _shown(book: Book, line: CalculationLine) -> Calculation:
                 term.symbol,
                 book.label(term.name),
                 book.quantity(term.name, term.value),
-                f"{plain_text(term.value)} {unit_text(house_name(term.name).unit)}".strip(),
+                f"{_printed(term)} {unit_text(house_name(term.name).unit)}".strip(),
             )
             for term in line.terms
         ),

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from cakewright.quantities import CalculationLine, house_name
+from cakewright.quantities.formula import Formula, read_formula
 from cakewright.reports.book import Book
-from cakewright.reports.formula_text import Formula, read_formula
 from cakewright.reports.numbers import shown, unit_text
 from cakewright.reports.sheets.page import Live, Page, Styles, address, conversion, from_si_formula
 
@@ -73,7 +73,7 @@ def _line(book: Book, page: Page, line: CalculationLine, known: Cells) -> None:
         (
             line.symbol,
             line.title,
-            f"{line.symbol} = {line.formula}",
+            f"{line.symbol} = {line.formula or line.model}",
             value,
             unit_text(house_name(line.name).unit, book.findings.currency),
             Live(from_si_formula(cell, slope, offset), shown(line.name, line.result, book.units)),

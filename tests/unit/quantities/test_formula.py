@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from cakewright.reports.formula_text import read_formula, runs_of, with_numbers
+from cakewright.quantities.formula import read_formula, runs_of, with_numbers
 
 
 @pytest.mark.parametrize(

@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 import ast
-import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 __all__ = ["Formula", "read_formula", "runs_of", "with_numbers"]
 
-_FUNCTIONS: dict[str, Callable[..., float]] = {
-    "sqrt": math.sqrt,
-    "exp": math.exp,
-    "ln": math.log,
-    "log10": math.log10,
-    "min": min,
-    "max": max,
-    "abs": abs,
+Values = float | NDArray[np.float64]
+
+_FUNCTIONS: dict[str, Callable[..., Any]] = {
+    "sqrt": np.sqrt,
+    "exp": np.exp,
+    "ln": np.log,
+    "log10": np.log10,
+    "tan": np.tan,
+    "min": lambda *values: reduce(np.minimum, values),
+    "max": lambda *values: reduce(np.maximum, values),
+    "abs": np.abs,
 }
+_CONSTANTS = {"π": "pi_"}
 _EXCEL_NAMES = {name: name.upper() for name in _FUNCTIONS}
-_OPERATORS: dict[type[ast.operator], tuple[str, Callable[[float, float], float]]] = {
+_OPERATORS: dict[type[ast.operator], tuple[str, Callable[[Any, Any], Any]]] = {
     ast.Add: ("+", lambda a, b: a + b),
     ast.Sub: ("-", lambda a, b: a - b),
     ast.Mult: ("*", lambda a, b: a * b),
@@ -49,7 +57,20 @@ class Formula:
         ArithmeticError, ValueError
             If the numbers cannot be put in (division by zero, root of a negative).
         """
-        return _value(self.tree, {self.names[symbol]: v for symbol, v in numbers.items()})
+        return float(self.values(numbers))
+
+    def values(self, numbers: Mapping[str, Values]) -> Values:
+        """Result with numbers or arrays of samples for each symbol; arrays broadcast.
+
+        Raises
+        ------
+        ArithmeticError
+            If the numbers cannot be put in (division by zero, root of a negative).
+        """
+        with np.errstate(divide="raise", invalid="raise", over="raise"):
+            named = {self.names[s]: np.asarray(v, dtype=np.float64) for s, v in numbers.items()}
+            found = _value(self.tree, named)
+        return found if np.ndim(found) else float(found)
 
     def spreadsheet(self, cells: Mapping[str, str]) -> str:
         """The same as a spreadsheet formula, without its leading sign."""
@@ -68,6 +89,8 @@ def read_formula(text: str, symbols: Sequence[str]) -> Formula | None:
         return None
     names = {symbol: f"v{at}_" for at, symbol in enumerate(dict.fromkeys(symbols))}
     plain = _symbol_pattern(symbols).sub(lambda m: f" {names[m.group(0)]} ", text)
+    for sign, name in _CONSTANTS.items():
+        plain = re.sub(rf"(?<!\w){sign}(?!\w)", f" {name} ", plain)
     plain = plain.translate(_SIGNS).replace("^", "**").replace("{", "(").replace("}", ")")
     plain = plain.replace("²", "**2").replace("³", "**3").replace("√", " sqrt")
     plain = re.sub(r"\bsqrt\s*\(", "sqrt(", _PRODUCT.sub("*", plain.strip()))
@@ -75,7 +98,7 @@ def read_formula(text: str, symbols: Sequence[str]) -> Formula | None:
         tree = ast.parse(plain.strip(), mode="eval").body
     except (SyntaxError, ValueError, MemoryError, RecursionError):
         return None
-    return Formula(tree, names) if _allowed(tree, set(names.values())) else None
+    return Formula(tree, names) if _allowed(tree, {*names.values(), *_CONSTANTS.values()}) else None
 
 
 def _allowed(node: ast.expr, names: set[str]) -> bool:
@@ -93,21 +116,20 @@ def _allowed(node: ast.expr, names: set[str]) -> bool:
     return False
 
 
-def _value(node: ast.expr, numbers: Mapping[str, float]) -> float:
+def _value(node: ast.expr, numbers: Mapping[str, Any]) -> Any:
     match node:
         case ast.Constant(value=int() | float() as value):
-            return float(value)
+            return np.float64(value)
+        case ast.Name(id="pi_"):
+            return np.float64(np.pi)
         case ast.Name(id=name):
             return numbers[name]
         case ast.UnaryOp(operand=inner):
             return -_value(inner, numbers)
         case ast.BinOp(left=left, op=operator, right=right):
-            result = _OPERATORS[type(operator)][1](_value(left, numbers), _value(right, numbers))
-            if isinstance(result, complex):
-                raise ValueError("a root of a negative number")
-            return result
+            return _OPERATORS[type(operator)][1](_value(left, numbers), _value(right, numbers))
         case ast.Call(func=ast.Name(id=name), args=arguments):
-            return float(_FUNCTIONS[name](*(_value(a, numbers) for a in arguments)))
+            return _FUNCTIONS[name](*(_value(a, numbers) for a in arguments))
     raise ValueError(f"{ast.dump(node)} is no part of a formula")
 
 
@@ -115,6 +137,8 @@ def _spreadsheet(node: ast.expr, cells: Mapping[str, str]) -> str:
     match node:
         case ast.Constant(value=value):
             return repr(value)
+        case ast.Name(id="pi_"):
+            return "PI()"
         case ast.Name(id=name):
             return cells[name]
         case ast.UnaryOp(operand=inner):
