@@ -129,7 +129,8 @@ class _Context:
         unit = self._unit(plain.unit)
         values = [self._si(number, unit.text) for number in plain.numbers]
         remarks = plain.remarks + unit.remarks
-        if not all(math.isfinite(x) and (x == 0 or _SMALLEST < abs(x) < _LARGEST) for x in values):
+        measured = (*plain.numbers, *values)
+        if not all(x == 0 or _SMALLEST < abs(x) < _LARGEST for x in measured):
             raise QuantityError(f"{text!r} is beyond anything that is measured")
         shown = self._shown(plain.numbers, unit.text)
         if len(values) == 1:

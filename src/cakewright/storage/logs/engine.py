@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import duckdb
+import pyarrow as pa
+
+from cakewright.errors import InputFileError
 
 __all__ = ["connect", "file_name", "quoted"]
 
 
-def connect(scratch: Path, *, memory_mb: int = 800, threads: int = 2) -> duckdb.DuckDBPyConnection:
+@contextmanager
+def connect(
+    scratch: Path, *, memory_mb: int = 800, threads: int = 2
+) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection with bounded memory, whose clock is UTC whatever the computer's is.
 
     Parquet written by others may hold NaN; the engine ignores them unless told, and would then
     skip row groups by their statistics and lose readings.
+
+    Raises
+    ------
+    InputFileError
+        In place of the engine's own error, when a file turns out to be damaged half-way.
     """
     scratch.mkdir(parents=True, exist_ok=True)
     engine = duckdb.connect()
@@ -23,7 +36,15 @@ def connect(scratch: Path, *, memory_mb: int = 800, threads: int = 2) -> duckdb.
     engine.execute(f"SET memory_limit='{int(memory_mb)}MB'")
     engine.execute(f"SET threads={int(threads)}")
     engine.execute(f"SET temp_directory={quoted(str(scratch))}")
-    return engine
+    try:
+        yield engine
+    except (duckdb.Error, pa.ArrowException, UnicodeDecodeError) as error:
+        told = str(error).splitlines()[0][:300] if str(error) else type(error).__name__
+        raise InputFileError(
+            f"a log is damaged, or not what its name says ({told}); take it from its source again"
+        ) from error
+    finally:
+        engine.close()
 
 
 def quoted(text: str) -> str:

@@ -1,0 +1,62 @@
+"""Coverage-guided fuzzing of the readers of texts; run by `test_bytes_led_by_coverage`.
+
+usage: guided.py SECONDS FOLDER CORPUS
+"""
+
+from __future__ import annotations
+
+import sys
+import warnings
+
+import atheris
+
+with atheris.instrument_imports(include=["cakewright"]):
+    from cakewright.errors import CakewrightError
+    from cakewright.jobs.offer_text import parse_offers
+    from cakewright.quantities.unit_text import parse_unit
+    from cakewright.sludge.law_text import parse_law
+    from cakewright.storage.live.reading import parse_tag_map
+    from cakewright.storage.logs.column_map import parse_column_map
+    from cakewright.storage.logs.site_file import parse_site
+    from cakewright.storage.logs.trial_files import parse_protocol
+    from cakewright.study import parse_quantity, parse_study
+    from cakewright.study.quantity_text import Decimals
+
+
+def _quantity(text: str) -> None:
+    parse_quantity(text, "m3/s", bare="m3/d", currency="EUR", decimals=Decimals.ASK)
+
+
+READERS = (
+    _quantity,
+    parse_unit,
+    parse_study,
+    lambda text: parse_offers(text, "offers", "EUR"),
+    parse_law,
+    parse_tag_map,
+    parse_column_map,
+    parse_site,
+    parse_protocol,
+)
+
+
+def one(data: bytes) -> None:
+    """One input: the first byte chooses the reader, the rest is its text."""
+    if not data:
+        return
+    text = data[1:].decode("utf-8", "replace")
+    try:
+        READERS[data[0] % len(READERS)](text)
+    except CakewrightError:
+        return
+
+
+if __name__ == "__main__":
+    warnings.simplefilter("ignore")
+    seconds, folder, corpus = sys.argv[1:4]
+    options = ["-timeout=10", "-print_final_stats=1", "-max_len=4000", "-rss_limit_mb=2000"]
+    words = [sys.argv[0], f"-max_total_time={seconds}", *options]
+    # The unit library loads once, slowly; that is not the input's doing.
+    parse_quantity("3 lb/1000 gal", "kg/m3")
+    atheris.Setup([*words, f"-artifact_prefix={folder}/", folder, corpus], one)
+    atheris.Fuzz()
