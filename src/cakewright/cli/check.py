@@ -22,6 +22,9 @@ def command(file: Path, as_json: bool) -> None:
     """Report every fault of the study FILE at once: line, what was got, what is allowed."""
     try:
         study = read_study(file)
+        from cakewright.storage.evaluation import checked, frames_of
+
+        checked(study, frames_of(study, file.resolve().parent))
     except StudyError as error:
         if not as_json:
             raise

@@ -40,8 +40,7 @@ class Balance:
     """Streams of one case and the loads that go with them, over samples.
 
     ``filtrate_solids`` are suspended solids lost with the filtrate, conditioner included;
-    ``cake_density`` is the bulk density of the cake; ``closures`` the largest relative gap of each
-    sum round the press and of mass round every other apparatus.
+    ``cake_density`` is the bulk density of the cake.
     """
 
     case: CaseKey
@@ -56,7 +55,11 @@ class Balance:
     wash: FloatArray
     make_up_water: FloatArray
     flocculated_volume: FloatArray
-    closures: Mapping[str, float]
+
+    @property
+    def closures(self) -> Mapping[str, float]:
+        """Largest relative gap of the sums round every apparatus, press first."""
+        return _gaps(self.streams)
 
     @property
     def closure(self) -> float:
@@ -261,20 +264,22 @@ def _mixed_heat(flows: Sequence[tuple[FloatArray, float]]) -> float:
     return sum(m * t for m, (_, t) in zip(masses, flows, strict=True)) / total if total else 288.15
 
 
-def _gaps(press: DewateringBalance, streams: Sequence[Stream]) -> dict[str, float]:
-    """Largest relative gap of every sum round the press, and of mass round what else joins."""
-    found = {f"press, {kind}": gap for kind, gap in press.closure.items()}
+def _gaps(streams: Sequence[Stream]) -> dict[str, float]:
+    """Largest gap of every sum round an apparatus, relative to the mass that goes in."""
+    found = {}
     inner = dict.fromkeys(s.target for s in streams if not boundary(s.target))
-    for place in inner:
+    for place in sorted(inner, key=lambda name: name != "press"):
         into = [s for s in streams if s.target == place]
         out = [s for s in streams if s.source == place]
-        worst = 0.0
+        scale = np.asarray(sum(s.mass_flow for s in into))
+        scale = np.where(scale > 0, scale, 1.0)
         for kind in _REACTED if place == "flocculation" else _SUMMED:
             come = np.asarray(sum(getattr(s, kind) for s in into))
             gone = np.asarray(sum(getattr(s, kind) for s in out))
-            scale = np.asarray(sum(s.mass_flow for s in into))
-            worst = max(worst, float(np.max(np.abs(come - gone) / np.where(scale > 0, scale, 1.0))))
-        found[place] = worst
+            gap = float(np.max(np.abs(come - gone) / scale))
+            name = f"press, {kind.replace('_flow', '').replace('_', ' ')}"
+            key = name if place == "press" else place
+            found[key] = max(found.get(key, 0.0), gap)
     return found
 
 
@@ -332,7 +337,6 @@ def balance(case: Case, products: Sequence[ProductLine], key: CaseKey = CaseKey.
         wash=np.asarray(wash.volume + like),
         make_up_water=np.asarray(np.sum(made, axis=0) + like),
         flocculated_volume=np.asarray(own.volume + poured),
-        closures=_gaps(press, rows.rows),
     )
 
 

@@ -155,7 +155,9 @@ def feed_tank(case: Case) -> FeedTank:
     outage = 0.0 if covers else storage_volume_of_days(flow, book["outage_storage_time"])
     gross = 1 + book["tank_freeboard_share"] + book["tank_dead_share"]
     swing = course.working_volume * gross
-    wanted = max(swing, outage * gross)
+    # a line that runs when sludge comes still needs what lets the feed pump start and stop
+    least = case.highest_flow * book["start_level_time"]
+    wanted = max(swing, outage * gross, least * gross)
     given = case.inputs.feed_tank_volume
     volume = wanted if given is None else given
     diameter = (4 * volume / np.pi) ** (1 / 3)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from cakewright.errors import InputFileError
+from cakewright.errors import InputFileError, StudyError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.fitted import FittedPress
+from cakewright.jobs.study_checks import study_faults
 from cakewright.machines import Frame
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_text import parse_law
@@ -18,7 +19,7 @@ from cakewright.storage.press_parameters import read_press_parameters
 from cakewright.storage.studies import demo_text, read_study, read_text
 from cakewright.study import Study, parse_study
 
-__all__ = ["evaluate_file", "evaluate_study", "fitted_of", "frames_of", "law_of"]
+__all__ = ["checked", "evaluate_file", "evaluate_study", "fitted_of", "frames_of", "law_of"]
 
 
 def evaluate_file(
@@ -58,8 +59,22 @@ def evaluate_study(
     law = law_of(study, folder)
     fitted = fitted_of(study, folder)
     frames = frames_of(study, folder)
+    checked(study, frames)
     press = bool(law or fitted) if with_press is None else with_press
     return evaluate(study, frames, progress, law=law, fitted=fitted, weeks=weeks, with_press=press)
+
+
+def checked(study: Study, frames: Sequence[Frame] | None) -> None:
+    """Refuse a study that cannot be evaluated with the catalogue in hand.
+
+    Raises
+    ------
+    StudyError
+        With every currency without a rate, and every case that contradicts another.
+    """
+    faults = study_faults(study, frames)
+    if faults:
+        raise StudyError(study.word("title") or "study", faults)
 
 
 def with_sampling(study: Study, samples: int | None, seed: int | None) -> Study:

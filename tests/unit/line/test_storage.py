@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.unit.line.lines_for_tests import small_line
 
 from cakewright.errors import OutOfRangeError
+from cakewright.line import design
 from cakewright.line.inputs import RunPattern
 from cakewright.line.storage import MINUTES, production_course, run_course, week_course
 
@@ -72,3 +74,12 @@ def test_pattern_of_zeros_is_refused() -> None:
     """A pattern without production is refused."""
     with pytest.raises(OutOfRangeError, match="only zeros"):
         production_course((0.0,) * 168)
+
+
+def test_a_line_that_always_runs_still_has_a_tank() -> None:
+    """Production and running all week: no swing, but an hour of feed to start and stop on."""
+    always = small_line(run=RunPattern(24.0, 7, 0.0), feed_tank_volume=None)
+    found = design(always)
+    assert found.feed_tank.working_volume == pytest.approx(0.0, abs=1e-6)
+    assert found.feed_tank.volume >= 3600.0 * found.feed_pump.flow_high / 1.2
+    assert all(p.length > 0 for p in found.footprints)
