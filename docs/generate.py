@@ -107,6 +107,17 @@ def _help(command: click.Command, name: str, level: str) -> str:
     return f"{level} {name}\n\n```text\n{command.get_help(context)}\n```\n"
 
 
+def licences_page() -> str:
+    """Licences of the locked dependencies, as each package says itself."""
+    sys.path.insert(0, str(DOCS.parent / "requirements"))
+    from bom import locked
+
+    rows = [(p.name, p.version, p.licence or "not said", p.home) for p in locked()]
+    lead = "What a run-time install brings along, from `requirements/run.lock`."
+    head = ("package", "version", "licence", "home")
+    return f"{NOTE}# Licences\n\n{lead}\n\n{table(head, rows)}\n"
+
+
 def proof_page(rows: list[dict[str, Any]]) -> str:
     """Agreement and disagreement with every published case."""
     rows = sorted(rows, key=lambda r: (r["source"], r["id"], r["quantity"], r["expected"]))
@@ -182,6 +193,7 @@ def pages(proof: Path | None) -> dict[str, str]:
         "lists/sources.md": sources_page(),
         "lists/study.md": study_page(),
         "lists/commands.md": commands_page(),
+        "lists/licences.md": licences_page(),
     }
     if proof:
         found["lists/proof.md"] = proof_page(read_proof(proof))

@@ -81,8 +81,8 @@ def evaluate(
     from cakewright.study import parse_quantity
 
     site = read_site(site_file)
-    least = parse_quantity(least_capture, "1").value
-    load = parse_quantity(least_throughput, "kg/s").value
+    least = parse_quantity(least_capture, "1", bare="%").value
+    load = parse_quantity(least_throughput, "kg/s", bare="kg/h").value
     log = read_shifts(store, site.key, site.plan) if store else None
     findings = evaluate_tuning(site, read_results(results), factors, least, load, log)
     sections = tuning_sections(findings, Units(units))

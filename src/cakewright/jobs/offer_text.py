@@ -12,7 +12,7 @@ from typing import Any
 from cakewright.errors import Fault, QuantityError, StudyError, foreign
 from cakewright.quantities import house_name
 from cakewright.quantities.toml_text import parse_toml
-from cakewright.study import Decimals, class_labels, machine_keys, parse_quantity
+from cakewright.study import Decimals, class_labels, machine_keys, machine_said, parse_quantity
 
 __all__ = ["Offer", "OfferTest", "offer_table", "parse_offers", "study_name"]
 
@@ -123,7 +123,7 @@ def _offer(place: str, raw: Any, currency: str, faults: list[Fault]) -> Offer:
     row = raw if isinstance(raw, dict) else {}
     figures = offer_table()["figures"]
     _unknown(place, row, (*_WORDS, *figures), faults)
-    machine = str(row.get("machine", ""))
+    machine = machine_said(str(row.get("machine", "")))
     if machine not in machine_keys():
         allowed = ", ".join(machine_keys())
         faults.append(Fault(f"{place}.machine", repr(machine), allowed, "name the kind offered"))

@@ -21,6 +21,7 @@ from pathlib import Path
 
 from cakewright.errors import OutputError
 from cakewright.storage.exchange import exchange, sync_folder
+from cakewright.storage.file_names import is_file_name
 from cakewright.storage.turns import alone_on
 
 __all__ = ["SET_FILE", "faults_of_set", "write_outputs"]
@@ -148,7 +149,7 @@ def _restore(place: Path) -> None:
 
 def _check_names(outputs: Mapping[str, str | bytes]) -> None:
     for name in outputs:
-        if not name or name in (".", "..") or re.search(r'[/\\:*?"<>|\x00-\x1f]', name):
+        if not is_file_name(name):
             raise OutputError(f"{name!r} is not a file name; use letters, digits, dots and dashes")
 
 

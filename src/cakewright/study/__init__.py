@@ -1,7 +1,7 @@
 """The study file: fields, defaults with basis, all faults at once, versions."""
 
 from cakewright.study.correlations import correlation_pairs
-from cakewright.study.entry import read_quantity
+from cakewright.study.entry import machine_said, read_quantity
 from cakewright.study.fields import Field, class_labels, fields, machine_keys, origin_kinds
 from cakewright.study.model import Study
 from cakewright.study.plausible import Question, questions
@@ -20,6 +20,7 @@ __all__ = [
     "correlation_pairs",
     "fields",
     "machine_keys",
+    "machine_said",
     "origin_kinds",
     "parse_quantity",
     "parse_study",

@@ -11,7 +11,7 @@ from cakewright.errors import Fault, QuantityError
 from cakewright.quantities import Basis, Given, from_si, house_name
 from cakewright.quantities.unit_text import squeezed
 from cakewright.sources import sources
-from cakewright.study.fields import Field, class_default, class_labels
+from cakewright.study.fields import Field, class_default, class_labels, fields
 from cakewright.study.model import Word
 from cakewright.study.quantity_text import (
     AmbiguousQuantityError,
@@ -227,6 +227,12 @@ def said_as(field: Field, word: str) -> tuple[str, ...]:
         if plain in (choice.casefold().replace("_", " "), labels.get(choice, "").casefold())
         or plain in said.get(choice, ())
     )
+
+
+def machine_said(word: str) -> str:
+    """Key of the kind of machine a person means; the word itself where it is none or several."""
+    meant = said_as(fields()["machines"]["kinds"], word)
+    return meant[0] if len(meant) == 1 else word
 
 
 def _spoken_word(field: Field, raw: str, place: str) -> Word | Fault:

@@ -157,7 +157,9 @@ def test_a_killed_run_is_tidied(tmp_path: Path) -> None:
     }
 
 
-@pytest.mark.parametrize("name", ["", "..", "a/b", "a\\b", "c:x", "x\n"])
+@pytest.mark.parametrize(
+    "name", ["", "..", "a/b", "a\\b", "c:x", "x\n", "con", "NUL.txt", "com1.csv", "x. "]
+)
 def test_names_cannot_leave_the_folder(tmp_path: Path, name: str) -> None:
     """A name with a path in it is refused before anything is written."""
     with pytest.raises(OutputError, match="is not a file name"):

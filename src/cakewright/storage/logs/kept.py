@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from cakewright.errors import InputFileError, UnknownNameError
+from cakewright.storage.file_names import is_file_name
 from cakewright.storage.logs.column_map import (
     Column,
     ColumnMap,
@@ -91,6 +92,8 @@ class KeptLogs:
                 f"{_MOST_BYTES // 1024**2} MB are kept beside a study; take old ones out"
             )
         stem = re.sub(r"[^A-Za-z0-9_-]+", "-", Path(name).stem).strip("-_")[:60] or "log"
+        if not is_file_name(f"{stem}{kind}"):
+            stem = f"log-{stem}"
         incoming = self.folder / "incoming" / secrets.token_hex(8)
         incoming.mkdir(parents=True, exist_ok=True)
         return incoming / f"{stem}{kind}"

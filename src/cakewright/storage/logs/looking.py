@@ -26,6 +26,7 @@ TIME_FORMATS = (
     "%Y/%m/%d %H:%M:%S", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y",
 )  # fmt: skip
 _ROWS, _MOST_COLUMNS, _MOST_ROWS = 40, 400, 20_000_000
+_LONGEST_TITLE = 500
 _DAY = 86400.0
 
 
@@ -53,6 +54,9 @@ def look_over(path: Path, site: str, scratch: Path) -> LogLook:
         titles = relation.titles
         if len(titles) > _MOST_COLUMNS:
             raise InputFileError(f"got {len(titles)} columns; at most {_MOST_COLUMNS} are taken")
+        longest = max((len(title) for title in titles), default=0)
+        if longest > _LONGEST_TITLE:
+            raise InputFileError(f"a title of {longest} characters; is it a table with titles?")
         texts = ", ".join(f"CAST({relation.column(title)} AS VARCHAR)" for title in titles)
         query = f"SELECT {texts} FROM ({relation.sql}) LIMIT {_ROWS}"
         rows = engine.execute(query).fetchall()

@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from cakewright.errors import ConflictError, InputFileError, UnknownNameError
+from cakewright.storage.file_names import is_file_name
 from cakewright.storage.store.editing import (
     Edit,
     apply_edits,
@@ -304,7 +305,7 @@ class StudyStore:
         InputFileError
             If the name is no plain file name or the file is too large.
         """
-        if not _NAME.match(name):
+        if not (_NAME.match(name) and is_file_name(name)):
             raise InputFileError(
                 f"{name[:60]!r} is not a plain file name; use letters, digits, dots and dashes"
             )
