@@ -336,6 +336,8 @@ def _because(
             f"cake of {100 * cake[0]:.1f} %{counted} is expected where {100 * wanted[0]:.0f} % is "
             f"wanted; the chance of meeting it is {100 * chance:.0f} %, {_known(best)}"
         )
+        if chance < _EVEN:
+            reasons.append(_likelier(study, rivals, draws, best))
     if rivals and cake.size > 1:
         cheaper = np.mean(best.net_specific[1:] < rivals[0].net_specific[1:])
         reasons.append(
@@ -344,6 +346,29 @@ def _because(
         )
     reasons.append(f"frame {best.plan.frame.name}: {best.plan.why}")
     return tuple(reasons)
+
+
+# Below this chance a target is more likely missed than met.
+_EVEN = 0.5
+
+
+def _likelier(study: Study, rivals: Sequence[Priced], draws: StudyDraws, best: Priced) -> str:
+    """The next kind that more likely than not makes the cake wanted, and what it costs."""
+    wanted = draws["target.cake_solids"][1:]
+    for rival in rivals:
+        chance = float(np.mean(target_cake(study, rival.option.performance).samples[1:] >= wanted))
+        if chance >= _EVEN:
+            apart = 1000.0 * (rival.cost.point - best.cost.point)
+            return (
+                "more likely than not it misses the cake wanted, which is priced as a wish "
+                f"(target.cake_is); the {rival.option.kind.label} makes it with a chance of "
+                f"{100 * chance:.0f} %, {abs(apart):.0f} {study.word('currency')}/t dry solids "
+                f"{'dearer' if apart > 0.0 else 'cheaper'} over its life"
+            )
+    return (
+        "more likely than not it misses the cake wanted, and so does every other kind that suits: "
+        "test the sludge, or ask the outlet what wetter cake costs"
+    )
 
 
 def _known(best: Priced) -> str:

@@ -11,6 +11,7 @@ from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.findings import Flip, Miss, RunnerUp
 from cakewright.jobs.money import PointDraws, Sampled, money_of, point_year
 from cakewright.machines import Answer, Verdict
+from cakewright.machines.suitability import CONDITION
 from cakewright.study import Study
 
 __all__ = ["flips_of", "misses_of", "runner_up_of"]
@@ -31,6 +32,7 @@ _PLACES = (
 _MOST = 3
 # An input that would have to change more than fourfold is not told: it would not happen alone.
 _FARTHEST = 4.0
+_FARTHEST_CAKE = 1.6
 _TARGETS = ("cake_solids", "capture")
 _DUTY = ("unattended_hours", "sound_level", "count", "footprint")
 
@@ -57,8 +59,12 @@ def flips_of(study: Study, draws: Sampled, choice: Choice) -> tuple[Flip, ...]:
     if rival is None:
         return ()
     found = [*_prices(study, draws, choice.best, rival), *_cakes(study, draws, choice.best, rival)]
-    near = [f for f in found if 1.0 / _FARTHEST < f.then / f.now < _FARTHEST]
+    near = [f for f in found if abs(math.log(f.then / f.now)) < math.log(_farthest(f))]
     return tuple(sorted(near, key=lambda f: abs(math.log(f.then / f.now)))[:_MOST])
+
+
+def _farthest(flip: Flip) -> float:
+    return _FARTHEST_CAKE if flip.name == "cake_solids" else _FARTHEST
 
 
 def _gap(best: Priced, rival: Priced) -> float:
@@ -105,7 +111,9 @@ def _cakes(study: Study, draws: Sampled, best: Priced, rival: Priced) -> Iterato
             continue
         inverse = 1.0 / now + sign * _gap(best, rival) / step * (1.0 / wetter[1] - 1.0 / now)
         if inverse > 1.0:
-            yield Flip(f"cake of the {priced.option.kind.label}", "cake_solids", now, 1.0 / inverse)
+            yield Flip(
+                f"cake of the {priced.option.kind.label}", "cake_solids", now, float(1.0 / inverse)
+            )
 
 
 def misses_of(choice: Choice) -> tuple[Miss, ...]:
@@ -118,7 +126,10 @@ def misses_of(choice: Choice) -> tuple[Miss, ...]:
 
 def _miss(best: Priced, verdict: Verdict) -> Miss:
     if verdict.name in _TARGETS:
-        enough, change = best.option.performance[verdict.name].band.p90, "ask"
+        figure = best.option.performance[verdict.name]
+        # A condition is met from the typical cake on, a wish from the best tenth.
+        most = figure.point if verdict.rule == CONDITION else figure.band.p90
+        enough, change = most, "ask"
     elif verdict.name == "count":
         enough, change = verdict.value, "frames"
     elif verdict.name in _DUTY:

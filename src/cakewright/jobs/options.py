@@ -106,6 +106,7 @@ def duty_of(study: Study, draws: StudyDraws) -> Duty:
         noise_limit=study.value("duty.noise_limit"),
         floor_area=area.value if area else None,
         largest_number=study.count("machines.most"),
+        cake_condition=study.word("target.cake_is") == "a condition",
         own_solids=study.word("target.cake_counts") == "sludge's own solids",
     )
 

@@ -70,7 +70,8 @@ class Duty:
 
     ``hours_per_day`` and ``unattended_hours`` are shares of a day (8 h is 1/3); the peak factor is
     the load's (`RunLoad`); ``spare_capacity`` is kept free on top of the design week.
-    ``own_solids`` is True where the cake target counts the sludge's own solids alone.
+    ``own_solids`` is True where the cake target counts the sludge's own solids alone,
+    ``cake_condition`` where the outlet turns wetter cake away.
     """
 
     hours_per_day: Floats = 1.0 / 3.0
@@ -84,6 +85,7 @@ class Duty:
     floor_area: float | None = None
     largest_number: int = 8
     own_solids: bool = False
+    cake_condition: bool = False
 
 
 @dataclass(frozen=True, slots=True)

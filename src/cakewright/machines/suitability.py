@@ -185,7 +185,8 @@ def verdicts_target(
     ):
         if target is not None:
             asked = float(np.atleast_1d(np.asarray(target, float))[0])
-            found.append(_reaches(name, asked, typical[name], high[name], words))
+            must = name == "cake_solids" and duty.cake_condition
+            found.append(_reaches(name, asked, typical[name], high[name], words, must=must))
     if duty.noise_limit is not None:
         found.append(_quiet(duty.noise_limit, typical["sound_level"], low["sound_level"]))
     return tuple(found)
@@ -197,6 +198,11 @@ _CAKE = (
     "The cake wanted is drier than typical and needs a good sludge: prove it by bench or pilot.",
     "The cake wanted is drier than nine in ten results of this kind on this sludge.",
 )
+CONDITION = "cake condition"
+"""Rule of a cake that the outlet makes a condition."""
+_MUST = (
+    "The outlet turns wetter cake away, and this kind more likely than not makes it on this sludge."
+)
 _CAPTURE = (
     "capture wanted",
     "The capture wanted is typical for this kind on this sludge.",
@@ -206,17 +212,25 @@ _CAPTURE = (
 
 
 def _reaches(
-    name: str, asked: float, typical: Figure, high: Figure, words: tuple[str, str, str, str]
+    name: str,
+    asked: float,
+    typical: Figure,
+    high: Figure,
+    words: tuple[str, str, str, str],
+    *,
+    must: bool = False,
 ) -> Verdict:
     reached, best = typical.point, high.point
     if reached >= asked:
         answer, text = Answer.SUITS, words[1]
+    elif must:
+        answer, text = Answer.DOES_NOT_SUIT, _MUST
     elif best >= asked:
         answer, text = Answer.WITH_CARE, words[2]
     else:
         answer, text = Answer.DOES_NOT_SUIT, words[3]
     return Verdict(
-        rule=words[0],
+        rule=CONDITION if must else words[0],
         answer=answer,
         text=text,
         name=name,

@@ -74,7 +74,10 @@ def _turning(findings: Findings, units: Units) -> Iterator[str]:
     for flip in decision.flips:
         yield f"it would be ahead if {_flip(flip, findings, units)}, all else as it is"
     if not decision.flips:
-        yield "no single price, distance or cake would turn that within a factor of four"
+        yield (
+            "no single price or distance would turn that within a factor of four, nor a cake "
+            "within a factor of 1.6"
+        )
 
 
 def _flip(flip: Flip, findings: Findings, units: Units) -> str:

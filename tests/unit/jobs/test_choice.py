@@ -61,22 +61,21 @@ def test_care_is_a_premium_and_no_rank() -> None:
     assert "with care" in found.decision.because[0]
 
 
+TOWN = TINY.replace("Tiny works", "Town").replace("1.5 m3/d", "60 m3/d")
+TOWN = TOWN.replace("1.2 %", "4 %").replace("6 h/d", "8 h/d").replace("88 %", "92 %")
+TOWN = TOWN.replace("17 %", "16 %").replace("[duty]", 'ash = "25 %"\noil = "3 %"\n[duty]')
+
+
 def test_what_would_turn_the_answer_turns_it() -> None:
     """A little past the price told the runner-up is chosen, short of it not."""
-    first = _found()
-    flip = next(f for f in first.decision.flips if f.place.startswith(("prices.", "outlet.")))
-    rival = first.decision.runner_up
-    assert rival is not None
-    section, key = flip.place.split(".")
-    unit = {"prices.filtrate": "EUR/kg", "outlet.distance": "m", "prices.polymer": "EUR/kg"}
-    assert flip.place in unit, flip.place
-    for factor, machine in ((1.0, rival.machine), (0.0, first.decision.machine)):
-        at = flip.now + (0.94 + 0.12 * factor) * (flip.then - flip.now)
-        text = _text().replace(
-            f"[{section}]\n", f'[{section}]\n{key} = "{at:.6g} {unit[flip.place]}"\n'
-        )
-        again = evaluate(parse_study(text), with_press=False, with_decision=False)
-        assert again.decision.machine == machine
+    first = evaluate(parse_study(TOWN), with_press=False, with_decision=False).decision
+    flip = next(f for f in first.flips if f.place == "prices.water")
+    assert first.runner_up is not None
+    for share, machine in ((0.5, first.machine), (1.5, first.runner_up.machine)):
+        water = flip.now + share * (flip.then - flip.now)
+        text = f'{TOWN}[prices]\nwater = "{water:.4f} EUR/m3"\n'
+        again = evaluate(parse_study(text), with_press=False, with_decision=False).decision
+        assert again.machine == machine
 
 
 def test_plate_presses_show_both_conditionings_and_the_cake_both_ways() -> None:
@@ -131,7 +130,7 @@ def test_a_target_may_count_own_solids_alone() -> None:
         for text in (weighed, own)
     )
     reached = [
-        next(r.value for r in f.options[0].reasons if r.rule == "cake wanted")
+        next(r.value for r in f.options[0].reasons if r.rule in ("cake wanted", "cake condition"))
         for f in (first, second)
     ]
     assert reached[1] == pytest.approx(first.options[0].figures["cake_own_solids"].point)

@@ -43,6 +43,7 @@ days_per_week = {site.get("days", 5)}
 [target]
 cake_solids = "{site["cake"]} %"
 capture = "{site["capture"]} %"
+cake_is = "{site.get("is", "a wish")}"
 [sampling]
 samples = 64
 """

@@ -28,10 +28,10 @@ def answer(book: Book) -> Section:
     blocks.append(_headline(book))
     for title, items in (
         (_MISSED, missed_words(found, book.units)),
-        ("To be settled before it is built", decision.conflicts),
-        ("Left out of the capital", _left_out(book)),
         ("Because", reason_words(found, book.units)),
         ("What would turn it", turning_words(found, book.units)),
+        ("To be settled before it is built", decision.conflicts),
+        ("Left out of the capital", _left_out(book)),
         ("Rejected", decision.rejected),
         ("Worth asking next", tuple(_questions(book))),
         ("Holds as long as", decision.conditions),
