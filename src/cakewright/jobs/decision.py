@@ -21,6 +21,7 @@ from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.findings import Question
 from cakewright.jobs.guarantee import GuaranteeFindings, guarantee_of
+from cakewright.jobs.many_draws import ManyDraws
 from cakewright.jobs.money import (
     life_years,
     rates_of,
@@ -73,12 +74,19 @@ def decide(
     choice: Choice,
     headline: Sequence[Figure],
     law: SludgeLaw | None = None,
+    many: ManyDraws | None = None,
 ) -> DecisionFindings:
-    """Everything of one study that needs the priced options."""
+    """Everything of one study that needs the priced options.
+
+    ``many`` are more samples of the net costs, where the physics is not needed for them.
+    """
     best = choice.best
     able = _able(choice)
     places = [p for p in concerned(draws, best.option.key) if not p.startswith(_BY_LAW)]
-    benefit = np.stack([-p.net for p in able], axis=1)
+    able_nets = {p.option.key: p.net for p in able}
+    full = many is not None and all(key in many.net for key in able_nets)
+    nets = {k: many.net[k] for k in able_nets} if many and full else able_nets
+    benefit = np.stack([-net for net in nets.values()], axis=1)
     asked = [p for p in draws.draws.uncertain if not _aside(p)]
     plans = {p.option.key: p.plan for p in able}
     every = moves_of(study, draws, plans, [*places, *_more(asked, places)])
@@ -87,7 +95,7 @@ def decide(
     by_law = best.option.performance["cake_solids"].basis is Basis.BENCH
     value = value_of_decision(
         study,
-        draws,
+        many.draws if many and full else draws,
         [p.option.key for p in able],
         benefit[1:],
         [p for p in asked if _can_turn(p, turning)],
@@ -102,7 +110,7 @@ def decide(
         sizes=sizes_of(study, draws, feed, load, best),
         value=value,
         tornado=tornado_of(own),
-        shares=shares_of(study, draws, best.plan, places, best.cost.samples),
+        shares=shares_of(study, draws, best.plan, _felt(places, own), best.cost.samples),
         convergence=_convergence(draws, headline),
         questions=questions_of(
             study, draws, headline, best.option.key, value, {} if by_law else _moving(own)
@@ -141,6 +149,14 @@ def _can_turn(place: str, turning: frozenset[str] | None) -> bool:
     """Targets and what missing them costs act on the net cost alone, law scores on the physics."""
     always = ("target.", "decision.", *_BY_LAW)
     return turning is None or place.startswith(always) or place in turning
+
+
+def _felt(places: Sequence[str], own: Moves | None) -> list[str]:
+    """Places that can move the cost of the kind at all: others get no share by chance."""
+    if own is None:
+        return list(places)
+    moving = own.moving("cost_specific")
+    return [p for p in places if p in moving]
 
 
 def _moving(moves: Moves | None) -> dict[str, frozenset[str]]:

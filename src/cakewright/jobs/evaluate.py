@@ -23,6 +23,7 @@ from cakewright.jobs.findings import Decision, Findings, SludgeFinding
 from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.flips import flips_of, misses_of, runner_up_of
 from cakewright.jobs.line import has_line, line_of, missing_line
+from cakewright.jobs.many_draws import many_draws
 from cakewright.jobs.money import CAPITAL
 from cakewright.jobs.options import (
     ENVELOPE_FIGURES,
@@ -115,7 +116,9 @@ def evaluate(
     decided = None
     if with_decision:
         progress("weighing money, carbon, promises and what to ask")
-        decided = decide(study, draws, feed, load, choice, headline, law)
+        # Bands need few samples, the worth of knowing many: the chain without physics is cheap.
+        many = None if law else many_draws(study, kinds, offered, draws)
+        decided = decide(study, draws, feed, load, choice, headline, law, many)
     progress("designing the line")
     promise = decided.guarantee.throughput if decided else None
     whole = line_of(study, draws, feed, choice.plan, best.performance, promise)

@@ -134,7 +134,7 @@ class OptionFinding:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One thing worth asking or testing next."""
+    """One thing worth asking or testing next; its worth with twice its sampling error."""
 
     rank: int
     name: str
@@ -144,6 +144,7 @@ class Question:
     effect_on: str
     share: float
     worth: Figure | None = None
+    worth_error: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.findings import Question
-from cakewright.jobs.worth import DecisionValue, Knowing
+from cakewright.jobs.worth import PILOTED, DecisionValue, Knowing
 from cakewright.machines import Kind, machine_types
 from cakewright.quantities import Basis, Figure, Mark, house_name
 from cakewright.statistics.sensitivity import first_order_indices
@@ -104,12 +104,25 @@ def _concerns(place: str, machine: str) -> bool:
 
 
 def _merged(places: Sequence[str], shares: np.ndarray) -> dict[str, np.ndarray]:
-    """Common and own score of one published band are one question; so are all law scores."""
+    """Questions by what answers them.
+
+    A bench test sees the sludge's common part of a band; the machine's own part of cake or capture
+    is what a pilot of the kind tells. All law scores are one question, and so are the press's.
+    """
     found: dict[str, np.ndarray] = {}
     for place, share in zip(places, shares.T, strict=True):
-        key = place.split(".")[0] if place.startswith("~") else place
+        key = _asked_by(place)
         found[key] = found.get(key, np.zeros(len(share))) + np.clip(share, 0.0, 1.0)
     return found
+
+
+def _asked_by(place: str) -> str:
+    if not place.startswith("~"):
+        return place
+    figure, _, machine = place.partition(".")
+    if figure.removeprefix("~") in PILOTED and machine in [kind.value for kind in Kind]:
+        return f"~pilot.{machine}"
+    return figure
 
 
 def _question(
@@ -136,6 +149,7 @@ def _question(
         effect_on=headline[widest].name,
         share=part,
         worth=_worth(item),
+        worth_error=2.0 * item.error if item else 0.0,
     )
 
 
@@ -156,7 +170,7 @@ def _worth(item: Knowing | None) -> Figure | None:
         note = f"by {item.replicates} x {item.test}; known perfectly: {item.perfect.value:.3g}"
     else:
         note = "known perfectly; a real answer is worth less"
-    error = 2.0 * item.perfect.standard_error
+    error = 2.0 * item.error
     return Figure(
         "decision_worth",
         np.array([item.sample_worth]),

@@ -28,7 +28,7 @@ _ENDS = (0.1, 0.9)
 _MOST_BARS = 10
 _GROUPS = 8
 _BASE = 128
-_RESAMPLES = 25
+_REPLICATES = 8  # independent designs, so that errors are known
 _LEAST = 100
 # A bar shorter than this share of the longest is left out.
 _SHORTEST = 0.005
@@ -159,7 +159,9 @@ def shares_of(
         for column, place in enumerate(places)
     }
     found = results_on(study, other_draws(draws, sampled, 1 + len(cubes)), plan)
-    total = variance_indices(found["cost_specific"][1:], len(groups), draws.draws.seed, _RESAMPLES)
+    total = variance_indices(
+        found["cost_specific"][1:], len(groups), draws.draws.seed, replicates=_REPLICATES
+    )
     top = order[: len(kept)]
     return Shares(
         output="cost_specific",
@@ -175,7 +177,9 @@ def shares_of(
 def _cubes(places: Sequence[str], groups: Sequence[Sequence[str]], seed: int) -> FloatArray:
     """Base points, second base points, then the first with one group after another exchanged."""
     width = len(places)
-    both = unit_cube(_BASE, 2 * width, seed, design=Design.LATIN)
+    each = _BASE // _REPLICATES
+    seeds = range(seed, seed + _REPLICATES)
+    both = np.concatenate([unit_cube(each, 2 * width, s, design=Design.LATIN) for s in seeds])
     one, two = both[:, :width], both[:, width:]
     blocks = [one, two]
     for group in groups:

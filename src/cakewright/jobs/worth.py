@@ -22,14 +22,14 @@ from cakewright.statistics import (
 )
 from cakewright.study import Study
 
-__all__ = ["DecisionValue", "Knowing", "value_of_decision"]
+__all__ = ["PILOTED", "DecisionValue", "Knowing", "value_of_decision"]
 
 _FEWEST = 64
 _REPLICATES = (1, 2, 3, 5, 8)
 _MOST_TESTS = 6
 # A test is worth repeating until this share of what repeating can give is reached.
 _ENOUGH = 0.9
-_PILOTED = ("cake_solids", "capture")
+PILOTED = ("cake_solids", "capture")
 _SHUFFLES = 40
 
 
@@ -46,6 +46,12 @@ class Knowing:
     test: str = ""
     by_replicates: tuple[tuple[int, float], ...] = ()
     replicates: int = 0
+    sample_error: float = 0.0
+
+    @property
+    def error(self) -> float:
+        """Standard error of `sample_worth` from the number of samples."""
+        return self.sample_error if self.by_replicates else self.perfect.standard_error
 
     @property
     def sample_worth(self) -> float:
@@ -121,7 +127,7 @@ def _noise(benefit: FloatArray, seed: int) -> float:
 
 def _pilot(draws: StudyDraws, benefit: FloatArray, machine: str) -> Knowing:
     """A pilot tells what is the machine's own and, since it presses this sludge, the sludge's."""
-    scores = [draws.machine_score(figure, machine)[1:] for figure in _PILOTED]
+    scores = [draws.machine_score(figure, machine)[1:] for figure in PILOTED]
     return Knowing(
         f"~pilot.{machine}", value_partial_information(benefit, np.stack(scores, axis=1))
     )
@@ -140,26 +146,26 @@ def _tested(
     if name not in _tests() or scale <= 0.0 or item.perfect.value <= 0.0:
         return item
     row = _tests()[name]
-    values = tuple(
-        (
+    # The same simulated errors for every number of replicates: differences are not chance.
+    found = {
+        count: value_sample_information(
+            benefit,
+            truth,
+            row["repeatability"] / scale,
             count,
-            value_sample_information(
-                benefit,
-                truth,
-                row["repeatability"] / scale,
-                count,
-                row["bias"] / scale,
-                draws.draws.seed,
-                4,
-            ).value,
+            row["bias"] / scale,
+            draws.draws.seed,
+            4,
         )
         for count in _REPLICATES
-    )
+    }
+    values = tuple((count, worth.value) for count, worth in found.items())
     most = max(worth for _, worth in values)
     if most <= 0.0:
         return item
     enough = next(count for count, worth in values if worth >= _ENOUGH * most)
-    return Knowing(item.place, item.perfect, row["test"], values, enough)
+    error = found[enough].standard_error
+    return Knowing(item.place, item.perfect, row["test"], values, enough, error)
 
 
 def _measured(

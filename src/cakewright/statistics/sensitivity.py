@@ -100,7 +100,11 @@ def saltelli_cube(count: int, dimension: int, seed: int = DEFAULT_SEED) -> Float
 
 
 def variance_indices(
-    output: FloatArray, dimension: int, seed: int = DEFAULT_SEED, resamples: int = 100
+    output: FloatArray,
+    dimension: int,
+    seed: int = DEFAULT_SEED,
+    resamples: int = 100,
+    replicates: int = 1,
 ) -> Indices:
     r"""First-order and total variance indices (Sobol) of independent inputs.
 
@@ -116,7 +120,11 @@ def variance_indices(
     seed : int
         Seed of the bootstrap. [1]
     resamples : int
-        Bootstrap resamples for the standard errors. [1]
+        Bootstrap resamples for the standard errors of a single design. [1]
+    replicates : int
+        Independent randomisations that the base points consist of, one after the other; errors
+        then come from leaving out one at a time. A bootstrap knows nothing of how evenly the
+        points of one design lie, and gives errors two to four times too wide. [1]
 
     Returns
     -------
@@ -147,7 +155,8 @@ def variance_indices(
     _must_vary(values)
     rows = values.reshape(dimension + 2, -1)
     first, total = _shares(rows)
-    spread = _bootstrap(rows, resamples, seed)
+    apart = replicates > 1
+    spread = _left_out(rows, replicates) if apart else _bootstrap(rows, resamples, seed)
     return Indices(first, spread[0], total, spread[1])
 
 
@@ -166,6 +175,20 @@ def _bootstrap(rows: FloatArray, resamples: int, seed: int) -> tuple[FloatArray,
     found = [_shares(rows[:, generator.integers(0, size, size)]) for _ in range(resamples)]
     first, total = (np.std([each[k] for each in found], axis=0, ddof=1) for k in (0, 1))
     return first, total
+
+
+def _left_out(rows: FloatArray, replicates: int) -> tuple[FloatArray, FloatArray]:
+    """Jackknife over independent randomisations of the design."""
+    if rows.shape[1] % replicates:
+        raise OutOfRangeError(
+            f"variance indices: got {rows.shape[1]} base samples in {replicates} replicates; they "
+            "must divide evenly"
+        )
+    groups = np.arange(rows.shape[1]).reshape(replicates, -1)
+    found = [_shares(np.delete(rows, group, axis=1)) for group in groups]
+    factor = (replicates - 1.0) ** 2 / replicates
+    first, total = (np.sqrt(factor * np.var([e[k] for e in found], axis=0, ddof=1)) for k in (0, 1))
+    return np.asarray(first), np.asarray(total)
 
 
 def _must_vary(values: FloatArray) -> None:

@@ -112,3 +112,19 @@ def test_shares_are_the_general_librarys() -> None:
     got = variance_indices(output, 3)
     assert got.first == pytest.approx(np.ravel(asked.first_order), rel=1e-12)
     assert got.total == pytest.approx(np.ravel(asked.total_order), rel=1e-12)
+
+
+def test_errors_of_shares_are_right() -> None:
+    """Over many seeds the shares scatter as their stated errors say, not a third of it."""
+    size, parts = 256, 8
+
+    def once(seed: int) -> tuple[float, float]:
+        blocks = [
+            ishigami(saltelli_cube(size // parts, 3, seed=1000 * seed + k)).reshape(5, -1)
+            for k in range(parts)
+        ]
+        got = variance_indices(np.concatenate(blocks, axis=1).ravel(), 3, replicates=parts)
+        return float(got.total[0]), float(got.total_error[0])
+
+    found = np.array([once(seed) for seed in range(60)])
+    assert np.sqrt(np.mean(found[:, 1] ** 2)) == pytest.approx(found[:, 0].std(), rel=0.25)

@@ -95,7 +95,9 @@ def _questions(book: Book, questions: tuple[Question, ...]) -> Table:
 def _worth(book: Book, question: Question) -> str:
     if question.worth is None:
         return NOTHING
-    return number_text(rounded_worth(question.worth.point), 0)
+    worth = number_text(rounded_worth(question.worth.point), 0)
+    error = question.worth_error
+    return worth if not error else f"{worth} ± {number_text(rounded_worth(error), 0)}"
 
 
 def _widens(book: Book, question: Question) -> str:
