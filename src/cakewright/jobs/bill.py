@@ -230,9 +230,16 @@ def _items(items: Sequence[Item]) -> Iterator[_Row]:
         yield item.tag, item.label, "equipment", number, "pieces", price
 
 
+# Stores that stand in the equipment list of some kinds, by the form of what they hold.
+_STORES = {"coagulant": "T-201", "lime": "T-202"}
+
+
 def _works(line: LineDesign, book: Any) -> Iterator[_Row]:
     days, store = book["stored"]["days"], book["work"]["chemicals' storage"]
+    listed = {item.tag for item in line.items}
     for product in line.products:
+        if _STORES.get(product.form.name) in listed:
+            continue
         scale = point(line.cases.mean_year.dry_solids_flow / line.cases.design.dry_solids_flow)
         held = point(product.as_supplied) * scale * DAY * days
         price = store["price"] * (held / store["size"]) ** store["exponent"]

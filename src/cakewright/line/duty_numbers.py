@@ -44,12 +44,14 @@ def _plates(case: Case, numbers: dict[str, float]) -> None:
     times = programme_times(steps, press.cycle_time, press.kind)
     spread = sum(t * 0.5 * (s.flow_start + s.flow_end) for t, s in zip(times, steps, strict=True))
     face = press.filter_area / (2 * max(press.plates, 1)) / _FACE_SHARE
+    # A fill pump slower than the filtration that follows would starve the empty chambers.
+    fill = max(press.chamber_volume / settings["initial_fill_time"], charge / spread)
     numbers |= {
         "cycle_feed": charge,
         "first_flow": charge / spread,
         "first_flow_all": press.units * charge / spread,
-        "fill_flow": press.chamber_volume / settings["initial_fill_time"],
-        "fill_flow_all": press.units * press.chamber_volume / settings["initial_fill_time"],
+        "fill_flow": fill,
+        "fill_flow_all": press.units * fill,
         "feed_pressure": settings["feed_pressure"],
         "feed_force": settings["feed_pressure"] * face,
         "squeeze_pressure": settings["membrane_pressure"],

@@ -308,7 +308,7 @@ def streams(design: LineDesign) -> ListTable:
 
 def stream_table(balance: Balance) -> ListTable:
     """Streams of one case, point case."""
-    rows = tuple(
+    rows: tuple[tuple[Entry, ...], ...] = tuple(
         (
             s.number,
             s.name,

@@ -64,13 +64,16 @@ def test_no_surplus_makes_the_line_infeasible() -> None:
 def test_surplus_is_the_share_of_demand() -> None:
     """Pumped less measured is the stated share at both ends of the span."""
     tank = design(small_line()).measuring_tank
+    assert tank is not None
     assert tank.surplus_high == pytest.approx(0.2 * tank.pumped_high / 1.2)
     assert tank.surplus_low > 0
 
 
 def test_gate_opens_for_the_flow() -> None:
     """An adjustable gate opens in proportion to the flow."""
-    measure = design(small_line(metering=Metering.GATE)).measuring_tank.measure
+    tank = design(small_line(metering=Metering.GATE)).measuring_tank
+    assert tank is not None
+    measure = tank.measure
     assert measure.kind == "adjustable gate"
     assert measure.head_high / measure.head_low == pytest.approx(1.15 / 0.5)
 
