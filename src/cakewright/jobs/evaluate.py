@@ -184,7 +184,7 @@ def evaluate(
 
 
 # More than these stand with the line itself.
-_CONFLICTS = 4
+_CONFLICTS = 3
 _DOSES = ("polymer_dose", "ferric_dose", "lime_dose")
 
 
@@ -197,7 +197,7 @@ def _conflicts(line: LineDesign | None) -> tuple[str, ...]:
     """Where load, promise, worst week and what was drawn contradict each other; and the change."""
     heavy = (Severity.INFEASIBLE, Severity.CHANGE)
     found = [f for f in line.findings if f.severity in heavy] if line else []
-    return tuple(f"{f.item}: {f.got}; {f.why}: {f.change}" for f in found[:_CONFLICTS])
+    return tuple(f"{f.item}: {f.got}; {f.change}" for f in found[:_CONFLICTS])
 
 
 def _headline(option: Option, choice: Choice) -> tuple[Figure, ...]:

@@ -149,11 +149,10 @@ def _worst(case: Case, tank: FeedTank) -> list[Finding]:
                 key="case.worst_week_tank",
                 severity=Severity.CHANGE,
                 item="T-101",
-                got=f"{tank.volume:.1f} m3 to the brim",
+                got=f"{tank.volume:.0f} m3 runs over in the worst week",
                 allowed=f"{wanted:.1f} m3, what the worst week fills",
                 why="the tank runs over in the worst week",
-                change=f"a tank of {wanted:.0f} m3, longer hours in such a week, or an outlet for "
-                "the rest",
+                change=f"a tank of {wanted:.0f} m3, or longer hours in such a week",
                 margin=wanted / tank.volume,
             )
         )

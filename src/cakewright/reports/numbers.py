@@ -89,7 +89,7 @@ def decimals_for(name: str, values: Iterable[float], units: Units) -> int:
     if largest == 0.0:
         return usual
     if largest >= 10**_BIGGEST_PLAIN / 10:
-        return 0
+        return min(usual, 0)
     needed = 1 - math.floor(math.log10(largest))
     return max(usual, min(needed, 8))
 
@@ -97,12 +97,15 @@ def decimals_for(name: str, values: Iterable[float], units: Units) -> int:
 def number_text(value: float, decimals: int) -> str:
     """Number with a true minus and thin spaces between thousands from five figures on.
 
+    Fewer than no decimals round to tens, hundreds, thousands.
+
     >>> number_text(-12345.6, 0)
     '−12\\u202f346'
     """
     if value != 0 and decimals > 5:
         return power_text(value, 2)
-    text = f"{abs(value):.{decimals}f}"
+    size = abs(round(value, decimals)) if decimals < 0 else abs(value)
+    text = f"{size:.{max(decimals, 0)}f}"
     whole, point, rest = text.partition(".")
     if len(whole) > _BIGGEST_PLAIN:
         whole = f"{int(whole):,}".replace(",", NARROW_SPACE)

@@ -15,6 +15,8 @@ from cakewright.reports.question_words import reason
 __all__ = ["answer", "headline_rows"]
 
 _MOST_QUESTIONS = 3
+# Figures of the whole line, and the press's share that stands beside each.
+_OWN = {"line_energy": "specific_energy", "line_water": "wash_water_specific"}
 _MISSED = "No kind meets everything: this is the nearest, and it misses"
 
 
@@ -31,10 +33,9 @@ def answer(book: Book) -> Section:
         ("Because", reason_words(found, book.units)),
         ("What would turn it", turning_words(found, book.units)),
         ("To be settled before it is built", decision.conflicts),
-        ("Left out of the capital", _left_out(book)),
         ("Rejected", decision.rejected),
         ("Worth asking next", tuple(_questions(book))),
-        ("Holds as long as", decision.conditions),
+        ("Holds as long as", (*decision.conditions, *_left_out(book))),
     ):
         if items:
             blocks.append(Bullets(title, items))
@@ -42,29 +43,32 @@ def answer(book: Book) -> Section:
 
 
 def _left_out(book: Book) -> tuple[str, ...]:
-    """What the capital of the first page does not hold, in one line."""
+    """How well the capital of the first page is known and what it does not hold."""
     decide = book.findings.decide
     if decide is None:
         return ()
     bill = next(option.bill for option in decide.money.options if option.chosen)
-    return (f"{decide.money.estimate.statement}; not in it: {'; '.join(bill.excluded)}",)
+    row = decide.money.estimate
+    band = f"{100 * row.low:+.0f} to {100 * row.high:+.0f} %"
+    left = ", ".join(bill.excluded)
+    return (f"capital is a class {row.number} estimate ({band}); not in it: {left}",)
 
 
 def _headline(book: Book) -> Table:
     columns = (
-        Column("", share=2.0),
+        Column("", share=2.7),
         Column("value", align="point", share=0.9),
         Column("unit", share=0.8),
         Column("P10–P90", align="middle", share=1.3),
-        Column("band", align="middle", share=2.6),
+        Column("band", align="middle", share=1.9),
         Column("basis", share=1.2),
     )
     rows = headline_rows(book)
+    unit = book.unit("cost_specific").split("/")[-1]
     caption = (
-        f"Headline; money in {book.findings.currency} of {book.findings.price_year}; figures per "
-        f"{book.unit('cost_specific').split('/')[-1]} are per mass of dry solids. Bar: 10 to "
-        "90 % of the cases; long stroke: point case; short grey strokes: the point cases of the "
-        "other kinds of machine on this sludge."
+        f"Money in {book.findings.currency} of {book.findings.price_year}; figures per {unit} are "
+        "per mass of dry solids. Bar: 10 to 90 % of the cases; long stroke: point case; short grey "
+        "strokes: the other kinds."
     )
     return Table(columns, rows, caption, kind="headline")
 
@@ -72,21 +76,30 @@ def _headline(book: Book) -> Table:
 def headline_rows(book: Book, *, strips: bool = True) -> tuple[tuple[Cell, ...], ...]:
     """The headline's figures: words, value, unit, band, its strip if wanted, basis."""
     figures = book.findings.decision.headline
-    return tuple(_row(book, figure, strips=strips) for figure in figures)
+    own = {f.name: f for f in figures if f.name in _OWN.values()}
+    named = {f.name for f in figures}
+    # The press's share stands in the row of the whole line.
+    beside = {whole: own[part] for whole, part in _OWN.items() if whole in named and part in own}
+    kept = [f for f in figures if f not in beside.values()]
+    return tuple(_row(book, f, beside.get(f.name), strips=strips) for f in kept)
 
 
-def _row(book: Book, figure: Figure, *, strips: bool) -> tuple[Cell, ...]:
+def _row(book: Book, figure: Figure, own: Figure | None, *, strips: bool) -> tuple[Cell, ...]:
     label, value, unit, band, basis = book.figure_row(
         figure, book.findings.decision.machine, "performance", "money", "load"
     )
     return (
-        Cell(label.text, strong=True),
+        Cell(f"{label.text}{_share(book, own)}", strong=True),
         Cell(value.text, value.link, strong=True),
         unit,
         band,
         _strip(book, figure) if strips and figure.exists else Cell(),
         Cell(badge=basis.badge),
     )
+
+
+def _share(book: Book, own: Figure | None) -> str:
+    return "" if own is None else f" (press {book.value_cell(own).text})"
 
 
 def _strip(book: Book, figure: Figure) -> Cell:

@@ -40,7 +40,6 @@ def line(book: Book) -> Section | None:
     if design is None:
         return _missing(book, "line", "Line")
     blocks: list[Block] = [_verdict(design), _diagram(book, design)]
-    blocks.append(line_tables.list_table(book, line_tables.streams(design)))
     if design.findings:
         blocks += [Heading("What the design found"), _findings(design)]
     figures = [(key, figure) for key, figure in design.figures.items() if figure.exists]
@@ -79,7 +78,7 @@ def _verdict(design: LineDesign) -> Paragraph:
 def _diagram(book: Book, design: LineDesign) -> Picture:
     spoken = "; ".join(f"{node.tag} {node.label}" for node in design.graph.nodes)
     alt = f"Flow diagram of the line from left to right: {spoken}"
-    caption = "Flow diagram of the line; numbers are those of the streams below."
+    caption = "Flow diagram of the line; numbers are those of the streams of the balance."
     drawing = line_diagram(book, design)
     sheet = diagram_sheet(book, design)
     return Picture(drawing_svg(drawing, alt), alt, caption, True, drawing_svg(sheet, alt))
