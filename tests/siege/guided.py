@@ -5,6 +5,7 @@ usage: guided.py SECONDS FOLDER CORPUS
 
 from __future__ import annotations
 
+import faulthandler
 import sys
 import warnings
 
@@ -27,6 +28,7 @@ def _quantity(text: str) -> None:
     parse_quantity(text, "m3/s", bare="m3/d", currency="EUR", decimals=Decimals.ASK)
 
 
+LIMIT_SECONDS = 20.0
 READERS = (
     _quantity,
     parse_unit,
@@ -45,16 +47,26 @@ def one(data: bytes) -> None:
     if not data:
         return
     text = data[1:].decode("utf-8", "replace")
+    # A hang ends the run with the place it hangs at.
+    faulthandler.dump_traceback_later(LIMIT_SECONDS, exit=True)
     try:
         READERS[data[0] % len(READERS)](text)
     except CakewrightError:
         return
+    finally:
+        faulthandler.cancel_dump_traceback_later()
 
 
 if __name__ == "__main__":
     warnings.simplefilter("ignore")
     seconds, folder, corpus = sys.argv[1:4]
-    options = ["-timeout=10", "-print_final_stats=1", "-max_len=4000", "-rss_limit_mb=2000"]
+    options = [
+        "-timeout=0",
+        "-handle_alrm=0",
+        "-print_final_stats=1",
+        "-max_len=4000",
+        "-rss_limit_mb=2000",
+    ]
     words = [sys.argv[0], f"-max_total_time={seconds}", *options]
     # The unit library loads once, slowly; that is not the input's doing.
     parse_quantity("3 lb/1000 gal", "kg/m3")

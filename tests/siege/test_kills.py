@@ -89,7 +89,7 @@ def test_results_killed_while_written(tally: Tally, tmp_path: Path) -> None:
     for _ in tally.until():
         writer = multiprocessing.get_context("fork").Process(target=_write_sets, args=(place,))
         writer.start()
-        time.sleep(0.01 + 0.2 * dice.random())
+        time.sleep(0.01 + 0.08 * dice.random())
         writer.kill()
         writer.join()
         tally.add("kills: results", "kills")
@@ -123,8 +123,11 @@ def test_a_store_killed_under_edits(tally: Tally, tmp_path: Path) -> None:
         editor = multiprocessing.get_context("fork").Process(
             target=_edit_for_ever, args=(address, study, said)
         )
+        before = said.stat().st_size
         editor.start()
-        time.sleep(0.05 + 0.4 * dice.random())
+        while said.stat().st_size == before and editor.is_alive():
+            time.sleep(0.005)
+        time.sleep(0.1 * dice.random())
         editor.kill()
         editor.join()
         tally.add("kills: store", "kills")

@@ -79,6 +79,7 @@ def command(
         progress.tell("writing the report")
         outputs = rendered_outputs(findings, chosen, beside.write if beside else None)
     write_outputs(out, outputs)
+    _ask(findings.study_text)
     if as_json:
         click.echo(outputs["findings.json"])
     else:
@@ -89,6 +90,14 @@ def command(
     if not findings.decision.meets:
         # The nearest answer is written and shown; the exit status says that it is not an answer.
         raise SystemExit(NEAREST)
+
+
+def _ask(text: str) -> None:
+    """What is unusual among the inputs, on standard error."""
+    from cakewright.study import parse_study, questions
+
+    for one in questions(parse_study(text)) if text else ():
+        click.echo(f"is it right? {one}", err=True)
 
 
 class _Progress:

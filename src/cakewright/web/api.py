@@ -11,7 +11,7 @@ from cakewright.errors import FaultsError, InfeasibleError, InputFileError, Stud
 from cakewright.reports.findings_json import findings_json
 from cakewright.storage.store import Saved
 from cakewright.storage.studies import demo_text
-from cakewright.study import fields, parse_study, render_template
+from cakewright.study import fields, parse_study, questions, render_template
 from cakewright.web.desk import Desk, DeskHere
 from cakewright.web.guard import CSRF_HEADER, csrf_token
 from cakewright.web.models import (
@@ -21,6 +21,7 @@ from cakewright.web.models import (
     EditsIn,
     FieldOut,
     NewIn,
+    QuestionOut,
     RevisionOut,
     SavedOut,
     SessionOut,
@@ -86,7 +87,10 @@ def check(body: CheckIn) -> CheckOut:
         study = parse_study(body.text.removeprefix("\ufeff"))
     except StudyError as error:
         return CheckOut(faults=[fault_out(fault) for fault in error.faults], defaults=[])
-    return CheckOut(faults=[], defaults=[g.where for g in study.values.values() if g.default])
+    asked = [QuestionOut(where=q.where, words=q.words, likely=q.likely) for q in questions(study)]
+    return CheckOut(
+        faults=[], questions=asked, defaults=[g.where for g in study.values.values() if g.default]
+    )
 
 
 @router.get("/studies")

@@ -21,6 +21,7 @@ __all__ = [
     "FieldOut",
     "Live",
     "NewIn",
+    "QuestionOut",
     "RevisionOut",
     "SavedOut",
     "SessionOut",
@@ -83,10 +84,19 @@ class CheckIn(_In):
     text: Long
 
 
+class QuestionOut(BaseModel):
+    """A value that is possible but unusual, and what may be meant."""
+
+    where: str
+    words: str
+    likely: str = ""
+
+
 class CheckOut(BaseModel):
-    """Faults of a text, and the places where a default stands in."""
+    """Faults of a text, what is unusual in it, and the places where a default stands in."""
 
     faults: list[FaultOut]
+    questions: list[QuestionOut] = []
     defaults: list[str]
 
 

@@ -205,7 +205,6 @@ def _replaced(
     return found
 
 
-@foreign("a site file")
 def _cause_rates(reader: _Reader, table: Mapping[str, Any]) -> dict[str, float]:
     """Events a year the site knows better than the table of judgement."""
     known = base_rates()
@@ -218,6 +217,7 @@ def _cause_rates(reader: _Reader, table: Mapping[str, Any]) -> dict[str, float]:
     return found
 
 
+@foreign("a site file")
 def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Site:
     """A site from TOML text; a parts list it names is looked for in ``folder``.
 
