@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from pathlib import Path
 
@@ -129,18 +130,40 @@ def _write_book(
 
 
 def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:
-    from cakewright.errors import OutputError
-    from cakewright.storage.logs import draft_column_map, read_titles, write_column_map
+    import tempfile
+
+    from cakewright.errors import DataError, Fault, OutputError
+    from cakewright.storage.logs import write_column_map
+    from cakewright.storage.logs.looking import LEAST, look_over
 
     if not logs:
         raise click.UsageError("--draft-map needs a log to read the titles from")
     if draft.exists():
         raise OutputError(f"{draft}: is there already; a map is never overwritten")
-    titles = read_titles(logs[0], draft.parent / ".draft")
-    column_map = draft_column_map(titles, logs[0].stem)
-    write_column_map(column_map, draft)
-    left = [t for t in titles if t not in {c.title for c in column_map.columns.values()}]
-    click.echo(f"{draft}: {len(column_map.columns)} columns mapped; check titles, units and zone.")
+    with tempfile.TemporaryDirectory(prefix="cakewright-") as scratch:
+        look = look_over(
+            logs[0], re.sub(r"[^A-Za-z0-9_.-]+", "-", logs[0].stem)[:60], Path(scratch)
+        )
+    for note in look.notes:
+        click.echo(note)
+    for one in look.proposals:
+        what = f"{one.key} [{one.unit}]" if one.confidence >= LEAST else "not taken"
+        what += " (moisture)" if one.moisture else ""
+        click.echo(f"{one.title[:34]:34} {what:28} {100 * one.confidence:3.0f} %  {one.sketch}")
+        if one.why:
+            click.echo(f"{'':34} {one.why}")
+    if not look.draft.columns:
+        raise DataError(
+            str(logs[0]),
+            [Fault("columns", f"titles {', '.join(look.titles[:12])!r}", "titles that name signals",
+                   "look whether this row holds the titles; name the columns in a map by hand")],
+        )  # fmt: skip
+    write_column_map(look.draft, draft)
+    click.echo(
+        f"{draft}: {len(look.draft.columns)} columns mapped; look at every line above, and at the "
+        f"zone: {look.draft.time_zone} is taken."
+    )
+    left = [one.title for one in look.proposals if one.confidence < LEAST]
     click.echo(f"not mapped: {', '.join(left) or 'none'}")
 
 

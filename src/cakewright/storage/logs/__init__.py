@@ -4,12 +4,10 @@ from cakewright.storage.logs.column_map import (
     Column,
     ColumnMap,
     Grain,
-    draft_column_map,
     parse_column_map,
     read_column_map,
     write_column_map,
 )
-from cakewright.storage.logs.sources import read_titles
 from cakewright.storage.logs.store import (
     LoadReport,
     LogJob,
@@ -31,7 +29,6 @@ __all__ = [
     "LoadReport",
     "LogJob",
     "Tally",
-    "draft_column_map",
     "load_logs",
     "load_sites",
     "parse_column_map",
@@ -40,7 +37,6 @@ __all__ = [
     "read_month",
     "read_shifts",
     "read_tallies",
-    "read_titles",
     "stored_months",
     "stored_sites",
     "write_column_map",

@@ -24,13 +24,12 @@ from cakewright.errors import (
 from cakewright.quantities import to_si
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.clock import zone_steps
-from cakewright.running.signals import Signal, signal, signals
+from cakewright.running.signals import signal
 
 __all__ = [
     "Column",
     "ColumnMap",
     "Grain",
-    "draft_column_map",
     "parse_column_map",
     "read_column_map",
     "write_column_map",
@@ -289,43 +288,3 @@ def write_column_map(column_map: ColumnMap, path: Path) -> None:
     partial = path.with_suffix(".part")
     partial.write_text(tomlkit.dumps(document), encoding="utf-8")
     partial.replace(path)
-
-
-def _words(text: str) -> frozenset[str]:
-    return frozenset(re.findall(r"[a-z0-9]+", text.lower().replace("_", " ")))
-
-
-def _split_unit(title: str) -> tuple[str, str]:
-    """Words and unit of a title such as ``Feed flow [m3/h]`` or ``feed_flow (m3/h)``."""
-    match = re.search(r"[\[(]([^\])]+)[\])]\s*$", title)
-    return (title[: match.start()], match.group(1).strip()) if match else (title, "")
-
-
-def _fits(one: Signal, unit: str) -> bool:
-    try:
-        to_si(1.0, unit, one.house.unit)
-    except QuantityError:
-        return False
-    return True
-
-
-def draft_column_map(titles: Iterable[str], site: str) -> ColumnMap:
-    """A first guess from the titles: words that match a signal's label, unit in brackets.
-
-    What it leaves out or guesses wrongly is for the reader to put right in the file.
-    """
-    time: list[str] = []
-    columns: dict[str, Column] = {}
-    for title in titles:
-        plain, unit = _split_unit(title)
-        words = _words(plain)
-        if words & {"time", "date", "timestamp", "zeit", "datum"}:
-            time.append(title)
-            continue
-        for key, one in signals().items():
-            wanted = _words(one.label)
-            known = words == _words(key) or wanted <= words
-            if known and key not in columns and _fits(one, unit or one.house.shown):
-                columns[key] = Column(title, unit or one.house.shown)
-                break
-    return ColumnMap(site=site, time_titles=tuple(time) or ("time",), columns=columns)

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from cakewright.errors import InputFileError, UnknownNameError
+from cakewright.running.proposing import Proposal
 from cakewright.storage.file_names import is_file_name
 from cakewright.storage.logs.column_map import (
     Column,
@@ -216,7 +217,11 @@ def _look(path: Path) -> LogLook:
     column_map = ColumnMap(
         time_titles=times, time_formats=forms, missing=none, columns=columns, grain=grain, **draft
     )
-    return LogLook(tuple(told["titles"]), tuple(tuple(c) for c in told["cells"]), column_map)
+    proposals = tuple(Proposal(**one) for one in told.get("proposals", ()))
+    cells = tuple(tuple(c) for c in told["cells"])
+    return LogLook(
+        tuple(told["titles"]), cells, column_map, proposals, tuple(told.get("notes", ()))
+    )
 
 
 def swap(path: Path, text: str) -> None:

@@ -20,7 +20,7 @@ _TIME = re.compile(
 )  # fmt: skip
 _NUMBER = re.compile(r"^\s*[-+]?[\d'.,  ]*\d[\d'.,  ]*(?:[eE][-+]?\d+)?\s*%?\s*$")
 _UNIT = re.compile(
-    r"^[\[(]?\s*(%|‰|°?[cCfF]|deg[CF]|-|–|1|[kMmµ]?[a-zA-Z³²µμΩ%‰°㎥㎏]{1,5}(\s?TS|\s?TR|\s?DS|\s?MS)?"
+    r"^[\[(]?\s*(%|‰|°?[cCfF]|deg[CF]|-|–|1|[a-zA-Zµμ%‰°㎥㎏][a-zA-Z0-9³²]{0,5}(\s?TS|\s?TR|\s?DS|\s?MS)?"
     r"(\s?[/·*.]\s?[a-zA-Z³²0-9.%]{1,5}(\s?TS|\s?TR|\s?DS|\s?MS)?){0,2}([\^-]?\d)?)\s*[\])]?"
     r"(,\s*0+)?$"
 )
@@ -126,7 +126,10 @@ def _by_wanted(
 
 def _by_look(rows: list[tuple[list[str], int]]) -> tuple[int, tuple[str, ...]]:
     """Row of the titles where nobody says what they are called: the last row of words."""
-    first = next((i for i, (cells, _) in enumerate(rows) if _is_data(cells) and i), len(rows))
+    widths = Counter(len(cells) for cells, _ in rows if any(cells)).most_common(1)
+    usual = widths[0][0] if widths else 1
+    data = (i for i, (c, _) in enumerate(rows) if i and len(c) >= usual - 1 and _is_data(c))
+    first = next(data, len(rows))
     width = len(rows[first][0]) if first < len(rows) else max(len(c) for c, _ in rows)
     least = max(2, width // 2) if width > 1 else 1
     heads = [

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,9 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from cakewright.errors import InputFileError
-from cakewright.storage.logs.column_map import Column, ColumnMap, Grain, draft_column_map
+from cakewright.quantities import FloatArray
+from cakewright.running.proposing import Proposal, is_time_title, propose
+from cakewright.storage.logs.column_map import Column, ColumnMap, Grain
 from cakewright.storage.logs.engine import connect
 from cakewright.storage.logs.sources import open_source
 from cakewright.storage.workbooks import check_workbook
@@ -23,8 +26,11 @@ __all__ = ["TIME_FORMATS", "LogLook", "look_over"]
 TIME_FORMATS = (
     "%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S",
     "%m/%d/%Y %H:%M", "%m/%d/%Y %H:%M:%S", "%m/%d/%Y %I:%M %p", "%Y/%m/%d %H:%M",
-    "%Y/%m/%d %H:%M:%S", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y",
+    "%Y/%m/%d %H:%M:%S", "%Y年%m月%d日 %H:%M", "%Y年%m月%d日 %H時%M分", "%d.%m.%y %H:%M",
+    "%d.%m.%y %H:%M:%S", "%d-%m-%Y %H:%M", "%d-%m-%Y %H:%M:%S", "%d.%m.%Y", "%d/%m/%Y",
+    "%m/%d/%Y", "%Y/%m/%d", "%Y年%m月%d日", "%d.%m.%y",
 )  # fmt: skip
+_JUDGED = 3000
 _ROWS, _MOST_COLUMNS, _MOST_ROWS = 40, 400, 20_000_000
 _LONGEST_TITLE = 500
 _DAY = 86400.0
@@ -37,6 +43,8 @@ class LogLook:
     titles: tuple[str, ...]
     cells: tuple[tuple[str, ...], ...]
     draft: ColumnMap
+    proposals: tuple[Proposal, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def look_over(path: Path, site: str, scratch: Path) -> LogLook:
@@ -58,12 +66,14 @@ def look_over(path: Path, site: str, scratch: Path) -> LogLook:
         if longest > _LONGEST_TITLE:
             raise InputFileError(f"a title of {longest} characters; is it a table with titles?")
         texts = ", ".join(f"CAST({relation.column(title)} AS VARCHAR)" for title in titles)
-        query = f"SELECT {texts} FROM ({relation.sql}) LIMIT {_ROWS}"
+        query = f"SELECT {texts} FROM ({relation.sql}) LIMIT {_JUDGED}"
         rows = engine.execute(query).fetchall()
     columns = [tuple("" if row[i] is None else str(row[i])[:60] for row in rows)
                for i in range(len(titles))]  # fmt: skip
     clocked = [title for title in titles if title in relation.clocked]
-    return LogLook(titles, tuple(columns), _draft(titles, columns, site, clocked))
+    draft, proposals = _draft(titles, relation.units, columns, site, clocked)
+    few = tuple(column[:_ROWS] for column in columns)
+    return LogLook(titles, few, draft, proposals, relation.notes)
 
 
 def _check(path: Path) -> None:
@@ -85,26 +95,56 @@ def _check(path: Path) -> None:
 
 
 def _draft(
-    titles: Sequence[str], columns: Sequence[Sequence[str]], site: str, clocked: Sequence[str]
-) -> ColumnMap:
+    titles: Sequence[str], units: Sequence[str], columns: Sequence[Sequence[str]], site: str,
+    clocked: Sequence[str],
+) -> tuple[ColumnMap, tuple[Proposal, ...]]:  # fmt: skip
     cells = dict(zip(titles, columns, strict=True))
-    draft = draft_column_map(titles, site)
-    times = tuple(clocked[:1]) or _time_titles(draft.time_titles, cells)
+    named = [title for title in titles if is_time_title(title)]
+    times = tuple(clocked[:1]) or _time_titles(named, cells)
     form = "" if clocked else _time_format(times, cells)
-    taken = {title: column for title, column in draft.columns.items() if column.title not in times}
-    return replace(
-        draft, time_titles=times, time_formats=(form,) if form else (), columns=taken,
-        decimal=_decimal(times, cells), grain=_grain(_moments(times, form, cells), taken),
+    decimal = _decimal(times, cells)
+    rest = [(t, u) for t, u in zip(titles, (*units, *[""] * len(titles)), strict=False)
+            if t not in times]  # fmt: skip
+    numbers = {title: _numbers(cells[title], decimal) for title, _ in rest}
+    proposals = propose([t for t, _ in rest], [u for _, u in rest], cells, numbers)
+    taken = {
+        one.key: Column(one.title, one.unit, scale=one.scale, moisture=one.moisture)
+        for one in proposals
+        if one.key and one.confidence >= LEAST
+    }
+    draft = ColumnMap(
+        site=site, time_titles=times, time_formats=(form,) if form else (), columns=taken,
+        decimal=decimal, grain=_grain(_moments(times, form, cells), taken),
     )  # fmt: skip
+    return draft, proposals
+
+
+LEAST = 0.35  # proposals less sure than this are shown and not taken
+
+
+def _numbers(column: Sequence[str], decimal: str) -> FloatArray:
+    found = []
+    for text in column:
+        plain = text.replace(".", "").replace(",", ".") if decimal == "," else text
+        plain = text.replace(",", ".") if decimal == "," and "." not in text else plain
+        try:
+            value = float(plain)
+        except ValueError:
+            continue
+        if np.isfinite(value) and value != 0:
+            found.append(value)
+    return np.array(found)
 
 
 def _time_titles(drafted: Sequence[str], cells: dict[str, Sequence[str]]) -> tuple[str, ...]:
     """The drafted titles where they hold times, else the first column that does."""
     there = tuple(title for title in drafted if title in cells)
-    if there and _reads(there[:1], cells):
-        return there[:1]
-    if len(there) > 1 and _reads(there[:2], cells):
-        return there[:2]
+    for pair in pairwise(there):  # date and clock in two columns
+        if _reads(pair, cells):
+            return pair
+    whole = next((title for title in there if _reads((title,), cells)), "")
+    if whole:
+        return (whole,)
     return next(((title,) for title in cells if _reads((title,), cells)), there[:1] or ("time",))
 
 

@@ -26,7 +26,7 @@ from cakewright.storage.logs.engine import file_name, quoted
 from cakewright.storage.logs.layout import Layout, find_layout, layout_of_file
 from cakewright.storage.workbooks import LOG, workbook_sheets
 
-__all__ = ["MISSING", "Relation", "may_be_quick", "open_source", "read_titles"]
+__all__ = ["MISSING", "Relation", "may_be_quick", "open_source"]
 
 MISSING = (
     "", "-", "--", "---", "nan", "na", "n/a", "#n/a", "null", "none", "nil", "?", "bad", "no data",
@@ -299,19 +299,3 @@ def open_source(
         return _parquet(path)
     kinds = ", ".join(sorted(_TEXT | _LINES | _BOOKS | _COLUMNS))
     raise InputFileError(f"{path}: logs are read from {kinds}; got {kind or 'no ending'!r}")
-
-
-def read_titles(path: Path, scratch: Path) -> tuple[str, ...]:
-    """Titles of a log file, to draft a column map from.
-
-    Raises
-    ------
-    InputFileError
-        As `open_source`.
-    """
-    from cakewright.storage.logs.engine import connect
-
-    blank = ColumnMap(site="draft", time_titles=("time",), columns={})
-    with connect(scratch) as engine:
-        relation = open_source(path, blank, engine, scratch)
-    return relation.titles

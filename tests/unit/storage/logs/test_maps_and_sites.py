@@ -14,7 +14,6 @@ from cakewright.storage.logs import (
     Column,
     ColumnMap,
     Grain,
-    draft_column_map,
     parse_column_map,
     read_column_map,
     write_column_map,
@@ -57,17 +56,6 @@ feed_flwo = { title = "q", unit = "m3/h" }
         "site", "time_zone", "grain", "colour", "columns.feed_flow.unit", "columns.feed_flwo",
     }  # fmt: skip
     assert "did you mean 'feed_flow'" in str(caught.value)
-
-
-def test_draft_guesses_from_titles() -> None:
-    """Titles with a known word and a unit in brackets are mapped; others are left out."""
-    titles = ["Date", "Feed flow [m3/h]", "cake_solids (%)", "Feed flow [kg]", "Remarks"]
-    mapping = draft_column_map(titles, "x")
-    assert mapping.time_titles == ("Date",)
-    assert mapping.columns == {
-        "feed_flow": Column("Feed flow [m3/h]", "m3/h"),
-        "cake_solids": Column("cake_solids (%)", "%"),
-    }
 
 
 def test_missing_map_file(tmp_path: Path) -> None:
