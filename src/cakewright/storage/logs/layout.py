@@ -19,10 +19,10 @@ _TIME = re.compile(
     r"(?:mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so)\.?,?\s+\d)", re.IGNORECASE,
 )  # fmt: skip
 _NUMBER = re.compile(r"^\s*[-+]?[\d'.,  ]*\d[\d'.,  ]*(?:[eE][-+]?\d+)?\s*%?\s*$")
-_UNIT = re.compile(
-    r"^[\[(]?\s*(%|‰|°?[cCfF]|deg[CF]|-|–|1|[a-zA-Zµμ%‰°㎥㎏][a-zA-Z0-9³²]{0,5}(\s?TS|\s?TR|\s?DS|\s?MS)?"
-    r"(\s?[/·*.]\s?[a-zA-Z³²0-9.%]{1,5}(\s?TS|\s?TR|\s?DS|\s?MS)?){0,2}([\^-]?\d)?)\s*[\])]?"
-    r"(,\s*0+)?$"
+_BARE = frozenset(
+    "m cm mm l ml kw w a ma v hz bar mbar kpa mpa pa psi h s min °c ℃ c f °f degc degf rpm ntu fnu kg "
+    "t g mg - – 1 % ‰ nm knm kn kwh m3 m2 d u tr gpm ft in gal lb ppm us/cm ms/cm ph on/off ein/aus "
+    "0/1 ㎥ ㎏ ㎜ 回 分 時".split()
 )
 _WORDS_FOR_TIME = {
     "time", "timestamp", "date", "zeit", "datum", "uhrzeit", "zeitstempel", "heure", "fecha",
@@ -56,9 +56,15 @@ def looks_like_time(cell: str) -> bool:
 
 
 def unit_cell(cell: str) -> bool:
-    """Whether a cell may be a unit and nothing else."""
-    text = cell.strip()
-    return bool(_UNIT.match(text)) and text.casefold() not in _WORDS_FOR_TIME
+    """Whether a cell is a unit and nothing else: ``m3/h``, ``[%]``, ``% TS``, ``1/min``."""
+    text = cell.strip().strip("[]()").casefold().replace("³", "3").replace("²", "2").strip()
+    text = re.sub(r",\s*0+$", "", text)
+    if text in _BARE or re.fullmatch(r"[%‰](\s?(ts|tr|ds|ms|mst|dm))?", text):
+        return True
+    parts = [part.strip() for part in re.split(r"[/·*]", text)]
+    return len(parts) in (2, 3) and all(
+        part in _BARE or re.fullmatch(r"\d*(kg|g|t|m3)?\s?(ts|tr|ds|ms)?", part) for part in parts
+    )
 
 
 def _rows(text: str, mark: str) -> list[tuple[list[str], int]]:

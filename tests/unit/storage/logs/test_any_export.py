@@ -135,7 +135,7 @@ def test_preamble_units_row_and_two_rows_of_titles(tmp_path: Path) -> None:
     assert block.time.size == 60
     assert block.values["feed_flow"].mean() == pytest.approx(6.1 / 3600, rel=0.02)
     two = "Zeit;Zulauf;Zulauf;Filtrat;Filtrat\n;Menge;TS;Menge;AFS\n;m3/h;%;m3/h;mg/L\n"
-    body = "".join(f"04.03.2024 06:{i:02};6,{i};2,1;6,{i};640\n" for i in range(10, 40))
+    body = "".join(f"04.03.2024 06:{i:02};6,{i};2,{i};6,{i};640\n" for i in range(10, 40))
     (tmp_path / "two.csv").write_text(two + body, encoding="utf-8")
     got = look_over(tmp_path / "two.csv", "b", tmp_path / "s").draft
     keys = {"feed_flow", "feed_solids", "filtrate_flow", "filtrate_solids"}
