@@ -80,7 +80,7 @@ def write_laboratory(log: PlantLog, path: Path) -> None:
 def main(folder: Path) -> None:
     """Write both logs."""
     folder.mkdir(parents=True, exist_ok=True)
-    log = invented_shifts("polymer_weak", seed=4, shifts=270, start=243)
+    log = invented_shifts("polymer_aged", seed=4, shifts=270, start=243)
     write_minutes(log, folder / "minutes.csv")
     write_laboratory(log, folder / "laboratory.xlsx")
 

@@ -20,10 +20,14 @@ _TIME = re.compile(
 )  # fmt: skip
 _NUMBER = re.compile(r"^\s*[-+]?[\d'.,  ]*\d[\d'.,  ]*(?:[eE][-+]?\d+)?\s*%?\s*$")
 _BARE = frozenset(
-    "m cm mm l ml kw w a ma v hz bar mbar kpa mpa pa psi h s min °c ℃ c f °f degc degf rpm ntu fnu kg "
-    "t g mg - – 1 % ‰ nm knm kn kwh m3 m2 d u tr gpm ft in gal lb ppm us/cm ms/cm ph on/off ein/aus "
-    "0/1 ㎥ ㎏ ㎜ 回 分 時".split()
-)
+    {
+        "m", "cm", "mm", "l", "ml", "kw", "w", "a", "ma", "v", "hz", "bar", "mbar", "kpa", "mpa",
+        "pa", "psi", "h", "s", "min", "°c", "℃", "c", "f", "°f", "degc", "degf", "rpm", "ntu",
+        "fnu", "kg", "t", "g", "mg", "-", "–", "1", "%", "‰", "nm", "knm", "kn", "kwh", "m3", "m2",
+        "d", "u", "tr", "gpm", "ft", "in", "gal", "lb", "ppm", "ph", "on/off", "ein/aus", "0/1",
+        "㎥", "㎏", "㎜", "回", "分", "時",
+    }
+)  # fmt: skip
 _WORDS_FOR_TIME = {
     "time", "timestamp", "date", "zeit", "datum", "uhrzeit", "zeitstempel", "heure", "fecha",
     "hora", "jikoku", "nichiji", "时间", "日時", "時刻", "日付", "dd.mm.yyyy", "hh:mm", "hh:mm:ss",
