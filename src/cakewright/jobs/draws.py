@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 
+from cakewright.machines.trends import LEVERS
 from cakewright.quantities import FloatArray, Given
 from cakewright.statistics.marginals import given_marginal, normal_marginal
 from cakewright.statistics.sampling import Design, Draws, draw, score_correlation
@@ -75,8 +77,11 @@ def study_draws(
     count -= count % _BLOCKS
     seed = study.count("sampling.seed")
     blocks = _BLOCKS if count else 1
-    drawn = draw(marginals, count, _correlation(study), seed, blocks, _design(study))
-    return StudyDraws(drawn)
+    drawn = StudyDraws(draw(marginals, count, _correlation(study), seed, blocks, _design(study)))
+    # From streams of their own: a further trend moves no sample of anything else.
+    sizes = {f"~trend.{lever}": drawn.own_score(f"~trend.{lever}") for lever in LEVERS}
+    values = MappingProxyType({**drawn.draws.values, **sizes})
+    return StudyDraws(replace(drawn.draws, values=values))
 
 
 def _design(study: Study) -> Design:

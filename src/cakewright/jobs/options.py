@@ -26,7 +26,8 @@ from cakewright.machines import (
     machine_types,
     worst_answer,
 )
-from cakewright.machines.recipes import Recipe
+from cakewright.machines.recipes import Product, Recipe
+from cakewright.machines.trends import LEVERS
 from cakewright.quantities import Basis, Figure, FloatArray
 from cakewright.sludge import Feed, RunLoad, run_load
 from cakewright.study import Study
@@ -231,8 +232,17 @@ def _banded(
 ) -> Performance:
     """Published bands of a kind on this feed, with the recipe they were made with."""
     quantiles = _quantiles(draws, kind)
-    bands = _never_wetter(kind.performance(feed, duty, quantiles, recipe.cake), feed)
+    dose = _given_dose(study, draws, recipe)
+    bands = _never_wetter(kind.performance(feed, duty, quantiles, recipe.cake, dose), feed)
     return with_recipe(study, draws, feed, bands, recipe, quantiles)
+
+
+def _given_dose(study: Study, draws: StudyDraws, recipe: Recipe) -> FloatArray | None:
+    """The polymer the study doses; one that bench tests found is what this sludge needs."""
+    given = study.given("polymer.dose")
+    if given is None or given.basis is Basis.BENCH or Product.POLYMER not in recipe.products:
+        return None
+    return draws["polymer.dose"]
 
 
 def _never_wetter(performance: Performance, feed: Feed) -> Performance:
@@ -262,10 +272,9 @@ def _with_plans(
 
 def _quantiles(draws: StudyDraws, kind: Machine) -> Mapping[str, FloatArray]:
     key = kind.kind.value
-    return {
-        name: np.clip(ndtr(draws.machine_score(name, key)), 1e-6, 1 - 1e-6)
-        for name in ENVELOPE_FIGURES
-    }
+    scores = {name: draws.machine_score(name, key) for name in ENVELOPE_FIGURES}
+    scores |= {lever: draws.score(f"~trend.{lever}") for lever in LEVERS}
+    return {name: np.clip(ndtr(score), 1e-6, 1 - 1e-6) for name, score in scores.items()}
 
 
 def _on_this_frame(performance: Performance, plan: Plan) -> tuple[Figure, ...]:

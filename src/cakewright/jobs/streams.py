@@ -87,6 +87,7 @@ class _Reader:
             temperature=self.at("temperature"),
             ph=self.at("ph"),
             chloride=self.at("chloride"),
+            stored=self.at("stored"),
         )
 
     def sludge(self) -> Sludge:

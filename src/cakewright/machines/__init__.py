@@ -1,7 +1,7 @@
 """One interface, kinds of machine as data, pressing paths; frames; suitability rules; sizing."""
 
 from cakewright.machines.base import Machine, Setting
-from cakewright.machines.envelope import envelope, split_normal
+from cakewright.machines.envelope import envelope
 from cakewright.machines.frames import (
     catalogue_columns,
     frame_named,
@@ -26,6 +26,7 @@ from cakewright.machines.plates.cycle import (
     cycles_needed,
     solids_per_cycle,
 )
+from cakewright.machines.quantiles import split_normal
 from cakewright.machines.sizing import USUAL_USE, choose, chosen, size
 
 __all__ = [

@@ -97,17 +97,20 @@ class Machine(ABC):
         duty: Duty,
         quantile: Floats | Mapping[str, Floats] = 0.5,
         conditioning: str = "polymer",
+        dose: Floats | None = None,
     ) -> Performance:
         """Published envelope on this feed, at a quantile per sample (0.5: typical).
 
         A mapping gives each figure its own quantiles; figures left out stay typical.
-        ``conditioning`` is the word of the tables that decides which cakes answer.
+        ``conditioning`` is the word of the tables that decides which cakes answer, ``dose`` the
+        polymer given, which is held against what the sludge needs.
         """
-        return envelope(self.kind, feed, duty, quantile, conditioning=conditioning)
+        return envelope(self.kind, feed, duty, quantile, conditioning=conditioning, dose=dose)
 
     def capacity(self, frame: Frame, feed: Feed, duty: Duty, performance: Performance) -> Capacity:
         """What one machine of this frame is rated to take on this feed."""
-        return capacity_continuous(frame, feed, self.note)
+        note = "; ".join(one for one in (self.note, performance.throughput_note) if one)
+        return capacity_continuous(frame, feed, note, performance.throughput)
 
     @property
     def priors(self) -> Mapping[str, ParameterPrior]:

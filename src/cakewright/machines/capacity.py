@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.machines.interface import Capacity, Frame, Kind
+from cakewright.machines.interface import Capacity, Floats, Frame, Kind
 from cakewright.quantities import Mark
 from cakewright.reference import neighbours, performance_rows, sludge_class
 from cakewright.sludge import Feed
@@ -46,18 +46,21 @@ def class_factor(kind: Kind, key: str, rated_on: str) -> tuple[float, str, Mark]
     return here[0] / there[0], here[1], max(here[2], there[2], key=MARKS.index)
 
 
-def capacity_continuous(frame: Frame, feed: Feed, note: str = "") -> Capacity:
+def capacity_continuous(
+    frame: Frame, feed: Feed, note: str = "", throughput: Floats = 1.0
+) -> Capacity:
     """Rated limits of the frame, the solids limit moved by sludge class where a table says so.
 
     A blend takes its time part by part: the inverse factors are averaged by dry mass.
+    ``throughput`` is what the trends leave of both limits.
     """
     factors = {key: class_factor(frame.machine, key, frame.rated_on) for key in feed.shares}
     time: Any = sum(share / factors[key][0] for key, share in feed.shares.items())
     wide = np.asarray(time, dtype=float)
     used = {source for _, source, _ in factors.values()}
     return Capacity(
-        dry_solids_flow=frame.solids_limit / wide,
-        volume_flow=np.full_like(wide, frame.hydraulic_limit),
+        dry_solids_flow=frame.solids_limit / wide * throughput,
+        volume_flow=np.full_like(wide, frame.hydraulic_limit) * throughput,
         note=note,
         source=" ".join(dict.fromkeys((*frame.source.split(), *sorted(used)))),
         mark=max((frame.mark, *(mark for *_, mark in factors.values())), key=MARKS.index),

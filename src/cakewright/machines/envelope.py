@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from statistics import NormalDist
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from cakewright.errors import OutOfRangeError
-from cakewright.machines.interface import Duty, Floats, Kind, Performance
+from cakewright.machines.interface import Duty, Floats, Kind, Part, Performance
+from cakewright.machines.quantiles import split_normal
 from cakewright.machines.registry import data_of
+from cakewright.machines.trends import FIGURES, Move, moves, strays, told, worked
 from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.reference import PerformanceBand, performance_band
 from cakewright.sludge import Feed
 
-__all__ = ["NAMES", "envelope", "split_normal"]
+__all__ = ["NAMES", "envelope"]
 
-_Z90 = NormalDist().inv_cdf(0.9)
 _BANDS = {
     "cake_solids": "cake_ts",
     "capture": "capture",
@@ -30,31 +30,6 @@ _CEILING = {"cake_solids": 0.95, "capture": 0.9995}
 _MARKS = (Mark.NONE, Mark.JUDGEMENT, Mark.INVENTED, Mark.FROM_MEMORY)
 
 
-def split_normal(low: float, typical: float, high: float, quantile: Floats) -> FloatArray:
-    """Value at a quantile when low, typical and high are the 10, 50 and 90 % points.
-
-    A half of a normal curve on each side; cut where each half-width has been passed twice, because
-    nothing is published beyond, and never below a third of ``low``. Quantile 0.5 gives ``typical``.
-
-    Raises
-    ------
-    OutOfRangeError
-        If the three are not in order, or a quantile is not between 0 and 1.
-    """
-    if not 0.0 <= low <= typical <= high:
-        raise OutOfRangeError(
-            f"band: got {low:g}, {typical:g}, {high:g}; allowed: 0 <= low <= typical <= high"
-        )
-    q = np.asarray(quantile, dtype=float)
-    if not ((q > 0.0) & (q < 1.0)).all():
-        raise OutOfRangeError("band: quantile: allowed: between 0 and 1, ends left out")
-    from scipy.special import ndtri
-
-    z = np.clip(ndtri(q) / _Z90, -2.0, 2.0)
-    value = typical + z * np.where(z < 0.0, typical - low, high - typical)
-    return np.maximum(value, low / 3.0)
-
-
 def envelope(
     kind: Kind,
     feed: Feed,
@@ -62,23 +37,70 @@ def envelope(
     quantile: Floats | Mapping[str, Floats],
     names: Sequence[str] = NAMES,
     conditioning: str = "polymer",
+    dose: Floats | None = None,
 ) -> Performance:
     """The figures ``names`` of one kind on this feed, all of them when left out.
 
-    ``quantile`` is one array for all figures or one per figure name (missing: typical).
-    ``conditioning`` is the word of the tables that decides which cakes answer.
+    ``quantile`` is one array for all figures or one per figure name (missing: typical); the sizes
+    of trends are typical unless it names a lever. ``conditioning`` is the word of the tables that
+    decides which cakes answer; ``dose`` the polymer given, which is held against the need.
     """
-    figures = [_figure(kind, feed, duty, name, _at(quantile, name), conditioning) for name in names]
-    return Performance(kind, {figure.name: figure for figure in figures})
+    made = [_figure(kind, feed, duty, name, _at(quantile, name), conditioning) for name in names]
+    figures = {figure.name: figure for figure, _ in made}
+    parts = {figure.name: given for figure, given in made if given}
+    plain = Performance(kind, figures, parts=parts)
+    return _moved(plain, feed, quantile if isinstance(quantile, Mapping) else {}, dose)
+
+
+def _moved(
+    plain: Performance, feed: Feed, quantile: Mapping[str, Floats], dose: Floats | None
+) -> Performance:
+    """The figures of the bands moved by what is known of this feed and dose."""
+    kind, figures = plain.machine, dict(plain.figures)
+    ratio: Floats | None = None
+    every: dict[str, tuple[Move, ...]] = {}
+    open_: dict[str, tuple[str, ...]] = {}
+    throughput: Any = np.ones(feed.mix.size)
+    for name in FIGURES:
+        if name != "throughput" and name not in figures:
+            continue
+        found = moves(kind, feed, name, quantile, ratio)
+        strayed = strays(kind, feed, name, ratio)
+        every[name], open_[name] = worked(found), strayed
+        if name == "throughput":
+            for move in found:
+                throughput = move.trend.moved(throughput, move.effect)
+            continue
+        figures[name] = _told(figures[name], found, strayed)
+        if name == "polymer_dose" and dose is not None:
+            ratio = np.asarray(dose / np.maximum(figures[name].samples, _LEAST_NEED))
+    return replace(plain, figures=figures, moves=every, unmoved=open_, throughput=throughput)
+
+
+def _told(figure: Figure, found: Sequence[Move], strayed: Sequence[str]) -> Figure:
+    samples = figure.samples
+    for move in found:
+        samples = move.trend.moved(samples, move.effect)
+    samples = np.clip(samples, 0.0, _CEILING.get(figure.name, np.inf))
+    rows = [move.trend for move in worked(found)]
+    mark = max((figure.mark, *(row.mark for row in rows)), key=_MARKS.index)
+    source = " ".join(dict.fromkeys(f"{figure.source} {' '.join(r.source for r in rows)}".split()))
+    note = (*told("the published band", found, strayed), *((figure.note,) if figure.note else ()))
+    basis = weakest((figure.basis, Basis.ASSUMED)) if rows and mark else figure.basis
+    text = "; ".join(note)
+    return replace(figure, samples=samples, basis=basis, mark=mark, source=source, note=text)
+
+
+_LEAST_NEED = 1e-6  # kg/kg: a sludge that needs no polymer cannot be starved of it
 
 
 def _figure(
     kind: Kind, feed: Feed, duty: Duty, name: str, quantile: Floats, conditioning: str
-) -> Figure:
+) -> tuple[Figure, tuple[Part, ...]]:
     if name == "sound_level":
-        return _sound(kind, feed, quantile)
+        return _sound(kind, feed, quantile), ()
     if name == "attention_per_day":
-        return _attention(kind, feed, duty, quantile)
+        return _attention(kind, feed, duty, quantile), ()
     return _blended(kind, feed, name, quantile, conditioning)
 
 
@@ -88,15 +110,19 @@ def _at(quantile: Floats | Mapping[str, Floats], name: str) -> Floats:
     return quantile
 
 
-def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats, conditioning: str) -> Figure:
+def _blended(
+    kind: Kind, feed: Feed, name: str, quantile: Floats, conditioning: str
+) -> tuple[Figure, tuple[Part, ...]]:
     bands = {key: _band(kind, key, _BANDS[name], conditioning) for key in feed.shares}
     total: Any = 0.0
+    parts = []
     for key, share in feed.shares.items():
         value = _sampled(kind, feed, name, bands[key], quantile)
+        parts.append(Part(key, share, np.atleast_1d(value)))
         # Cake is blended by water per dry mass: each part keeps its own water.
         total = total + share * ((1.0 / value - 1.0) if name == "cake_solids" else value)
     samples = 1.0 / (1.0 + total) if name == "cake_solids" else np.asarray(total)
-    return Figure(
+    figure = Figure(
         name=name,
         samples=np.atleast_1d(samples),
         basis=weakest(band.basis for band in bands.values()),
@@ -104,6 +130,7 @@ def _blended(kind: Kind, feed: Feed, name: str, quantile: Floats, conditioning: 
         source=_sources(bands.values()),
         note=_note(bands),
     )
+    return figure, tuple(parts)
 
 
 def _band(kind: Kind, key: str, quantity: str, conditioning: str = "polymer") -> PerformanceBand:
@@ -139,10 +166,6 @@ def _sampled(
         per_volume = np.maximum(per_volume, volume.low / 3.0)
         return np.asarray(per_volume / (feed.mix.total_solids * feed.mix.density))
     value = split_normal(low, typical, high, quantile)
-    warmth = own.get("warmth", {})
-    if name == "cake_solids" and band.sludge_class == warmth.get("class"):
-        above = np.clip(feed.mix.temperature, warmth["low"], warmth["high"]) - warmth["low"]
-        value = value + warmth["cake_per_kelvin"] * above
     return np.asarray(np.minimum(value, _CEILING.get(name, np.inf)))
 
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 
 from cakewright.machines.registry import Kind
+from cakewright.machines.trends import Move, told
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
 from cakewright.sludge.conditioner import Conditioner
 
@@ -19,6 +20,7 @@ __all__ = [
     "Frame",
     "Kind",
     "OneOut",
+    "Part",
     "Performance",
     "Verdict",
     "worst_answer",
@@ -185,6 +187,15 @@ class Capacity:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """What one class of sludge brings to a blended figure: its share of dry solids, its value."""
+
+    sludge_class: str
+    share: FloatArray
+    value: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Performance:
     """Figures a kind of machine is expected to deliver, each with its own basis.
 
@@ -192,15 +203,29 @@ class Performance:
     sound_level, attention_per_day; with iron or lime also ferric_dose, lime_dose,
     conditioner_kept, conditioner_ash, cake_own_solids, cake_free_solids. ``conditioners`` are the
     inorganic ones it was reached with.
+
+    ``parts`` are the class values a figure was blended from, ``moves`` the trends at work on it and
+    ``unmoved`` the levers that stray although nothing is known of what they do to it, by figure;
+    ``throughput`` is what the trends leave of a rated limit.
     """
 
     machine: Kind
     figures: Mapping[str, Figure] = field(default_factory=dict)
     conditioners: tuple[Conditioner, ...] = ()
+    parts: Mapping[str, tuple[Part, ...]] = field(default_factory=dict)
+    moves: Mapping[str, tuple[Move, ...]] = field(default_factory=dict)
+    unmoved: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    throughput: Floats = 1.0
 
     def __getitem__(self, name: str) -> Figure:
         """One figure by its house name."""
         return self.figures[name]
+
+    @property
+    def throughput_note(self) -> str:
+        """What moved the rated limits, and what is not known to."""
+        found, strayed = self.moves.get("throughput", ()), self.unmoved.get("throughput", ())
+        return "; ".join(told("rated limit", found, strayed))
 
     def samples(self, name: str) -> FloatArray:
         """Samples of one figure."""

@@ -80,5 +80,7 @@ def _figure(name: str, value: Any, feed: Feed, frame: Frame, capacity: Capacity)
     mark: Mark = capacity.mark if sized else frame.mark
     source = capacity.source if sized else frame.source
     note = f"frame {frame.name}"
+    if sized and capacity.note:
+        note = f"{note}; {capacity.note}"
     basis = Basis.PUBLISHED if source and mark is Mark.NONE else Basis.ASSUMED
     return Figure(name, samples, basis, mark, source or None, note)

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from cakewright.errors import UnknownNameError
-from cakewright.machines.envelope import split_normal
 from cakewright.machines.interface import Floats, Kind
+from cakewright.machines.quantiles import split_normal
 from cakewright.machines.registry import data_of
 from cakewright.quantities import FloatArray, Mark
 from cakewright.reference import CONDITIONINGS

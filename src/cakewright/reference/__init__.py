@@ -1,5 +1,6 @@
 """Published tables as data files; every row has a source id and a page or table."""
 
+from cakewright.reference.band_conditions import BandConditions, band_conditions
 from cakewright.reference.classes import (
     MACHINES,
     Neighbours,
@@ -62,6 +63,7 @@ __all__ = [
     "LAW_PARAMETERS",
     "MACHINES",
     "REFERENCE_FEED_SOLIDS",
+    "BandConditions",
     "BandQuantity",
     "Conditioning",
     "Consolidation",
@@ -81,6 +83,7 @@ __all__ = [
     "UnitCost",
     "WarmingPotentials",
     "WaterPoint",
+    "band_conditions",
     "cake_handling",
     "carbon_factor",
     "conditioning",

@@ -18,7 +18,7 @@ Floats = float | FloatArray
 
 _BY_SOLIDS = ("ash", "oil", "fibre", "grit", "dissolved")
 _SHARES = ("total_solids", *_BY_SOLIDS)
-_LIQUID = ("temperature", "ph", "chloride")
+_LIQUID = ("temperature", "ph", "chloride", "stored")
 _MIXED = ("dry_solids_flow", "solids_density", *_SHARES, *_LIQUID)
 
 
@@ -27,7 +27,8 @@ class Composition:
     """What a sludge is made of, in SI; each value a number or an array over samples.
 
     Shares are of dry solids except ``total_solids`` (of wet mass) and ``dissolved`` (of total
-    solids). ``chloride`` is mass per volume of liquid. ``solids_density`` None: from the ash.
+    solids). ``chloride`` is mass per volume of liquid, ``stored`` the time it stood before it is
+    pressed. ``solids_density`` None: from the ash.
     """
 
     total_solids: Floats
@@ -39,6 +40,7 @@ class Composition:
     temperature: Floats = 288.15
     ph: Floats = 7.0
     chloride: Floats = 0.1
+    stored: Floats = 0.0
     solids_density: Floats | None = None
 
 
@@ -62,6 +64,7 @@ class Sludge:
     temperature: FloatArray
     ph: FloatArray
     chloride: FloatArray
+    stored: FloatArray
     solids_density: FloatArray
     origin: str = "given"
 
@@ -158,7 +161,7 @@ def _check(name: str, arrays: Mapping[str, Floats]) -> None:
             f"{name}: ash and oil together: got {whole:g} of the dry solids; allowed: at most 1; "
             f"oil burns off, so it is no part of the ash: lower one of them"
         )
-    for key in ("dry_solids_flow", "chloride"):
+    for key in ("dry_solids_flow", "chloride", "stored"):
         if not np.all(np.isfinite(arrays[key]) & (np.asarray(arrays[key]) >= 0.0)):
             raise OutOfRangeError(
                 f"{name}: {key.replace('_', ' ')}: got {float(np.min(arrays[key])):g}; "
@@ -189,6 +192,7 @@ def blend(sludges: Sequence[Sludge], name: str = "blend") -> Feed:
         temperature=(wet * of["temperature"]).sum(axis=0) / wet.sum(axis=0),
         ph=_ph(liquid, of["ph"]),
         chloride=(liquid * of["chloride"]).sum(axis=0),
+        stored=(wet * of["stored"]).sum(axis=0) / wet.sum(axis=0),
         solids_density=1.0 / (x / of["solids_density"]).sum(axis=0),
     )
     main = max(sludges, key=lambda s: float(s.dry_solids_flow[0]))

@@ -19,6 +19,8 @@ from cakewright.sludge import Feed
 
 __all__ = ["capacity_plates"]
 
+_NOTE = "solids per cycle over the published cycle time; chambers 80 % filled (judgement)"
+
 
 @cache
 def _batch() -> Mapping[str, Mapping[str, Any]]:
@@ -47,11 +49,12 @@ def capacity_plates(frame: Frame, feed: Feed, duty: Duty, performance: Performan
     density = np.asarray(density_slurry(cake, feed.mix.solids_density))
     fill = float(_batch()["fill"]["share"])
     volume = frame.chamber_volume or 0.0
+    cycle = cycle / performance.throughput
     per_cycle = np.asarray(solids_per_cycle(volume, density, cake, conditioner, fill))
     return Capacity(
         dry_solids_flow=per_cycle / cycle,
         volume_flow=np.full_like(per_cycle, frame.hydraulic_limit),
-        note="solids per cycle over the published cycle time; chambers 80 % filled (judgement)",
+        note="; ".join(one for one in (_NOTE, performance.throughput_note) if one),
         source=" ".join(dict.fromkeys((*source.split(), "JUDGEMENT"))),
         mark=max((frame.mark, Mark.JUDGEMENT), key=MARKS.index),
         cycle_time=cycle,
