@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from cakewright.machines import Duty, Kind, Performance, envelope
-from cakewright.machines.trends import FIGURES, LEVERS, trends
+from cakewright.machines.trends import FIGURES, LEVERS, trends, usual_at
 from cakewright.quantities import Mark
 from cakewright.reference import band_conditions, sludge_classes
 from cakewright.sludge import Composition, Sludge, blend
@@ -80,7 +80,7 @@ COURT = (
         -0.333, -0.02, "inverse of viscosity is the upper bound"),
     # feed solids
     Row((BOWL,), "capture", "was", "total_solids", 0.008, 0.03, 0.001, 0.05, "C31 direction"),
-    Row((RING, DRUM, BELT), "capture", "was", "total_solids", 0.008, 0.03, 0.005, 0.10, "PRACTICE"),
+    Row((RING, DRUM, BELT), "capture", "was", "total_solids", 0.005, 0.03, 0.005, 0.10, "PRACTICE"),
     Row((RING, DRUM), "cake_solids", "was", "total_solids", 0.008, 0.03, 0.001, 0.03, "P35"),
     Row((CHAMBER, MEMBRANE), "throughput", "ad_mixed", "total_solids", 0.02, 0.05, 0.12, 0.26,
         "K33: 2.50 to 2.09 h"),
@@ -96,14 +96,13 @@ CASES = [(kind, row) for row in COURT for kind in row.kinds]
 
 def _performance(kind: str, sludge: str, lever: str, value: float) -> Performance:
     """Typical figures of a sludge as its band has it, but for one lever."""
-    usual = band_conditions(sludge)
     made: dict[str, Any] = {
-        name: getattr(usual, name)
+        name: usual_at(Kind(kind), sludge, name)
         for name in ("total_solids", "ash", "oil", "fibre", "temperature", "stored")
     }
     dose = None
     if lever == "dose":
-        need = _performance(kind, sludge, "ash", usual.ash).samples("polymer_dose")
+        need = _performance(kind, sludge, "ash", made["ash"]).samples("polymer_dose")
         dose = value * need
     else:
         made[lever] = value

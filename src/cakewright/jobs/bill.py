@@ -16,7 +16,7 @@ from cakewright.line.design import LineDesign
 from cakewright.line.inputs import DAY, point
 from cakewright.line.items import Item, ItemKind, SignalType
 from cakewright.machines import Frame, Plan
-from cakewright.machines.envelope import split_normal
+from cakewright.machines.quantiles import split_normal
 from cakewright.quantities import FloatArray
 from cakewright.study import Study
 

@@ -32,6 +32,7 @@ __all__ = [
     "strays",
     "told",
     "trends",
+    "usual_at",
     "worked",
 ]
 
@@ -181,7 +182,9 @@ def _effect(trend: Trend, feed: Feed, dose_ratio: Floats | None) -> FloatArray:
     total: Any = np.zeros(feed.mix.size)
     for key, share in feed.shares.items():
         if trend.holds(key):
-            total = total + share * trend.typical(_lever(trend.lever, feed, key, dose_ratio))
+            total = total + share * trend.typical(
+                _lever(trend.kind, trend.lever, feed, key, dose_ratio)
+            )
     return np.atleast_1d(np.asarray(total, dtype=float))
 
 
@@ -191,11 +194,17 @@ def _bounded(trend: Trend, effect: FloatArray) -> FloatArray:
     return np.maximum(effect, _LEAST)
 
 
-def _lever(name: str, feed: Feed, key: str, dose_ratio: Floats | None) -> Floats:
+def usual_at(kind: Kind, sludge_class: str, lever: str) -> float:
+    """Where the band stands on a lever: the kind's own word, else the class's."""
+    own = data_of(kind, "trends.toml").get("usual", {})
+    return float(own.get(lever, getattr(band_conditions(sludge_class), lever)))
+
+
+def _lever(kind: Kind, name: str, feed: Feed, key: str, dose_ratio: Floats | None) -> Floats:
     """A lever against the conditions of one class's band."""
     if name == "dose":
         return 1.0 if dose_ratio is None else dose_ratio
-    usual = getattr(band_conditions(key), name)
+    usual = usual_at(kind, key, name)
     if name == "total_solids":
         return np.asarray(feed.mix.total_solids / usual)
     if name not in _BY_PART:
@@ -216,7 +225,7 @@ def strays(
             continue
         told = [t for t in trends(kind) if t.lever == lever and t.figure == figure]
         open_ = (key for key in feed.shares if not any(t.holds(key) for t in told))
-        if any(_off(lever, _lever(lever, feed, key, dose_ratio)) for key in open_):
+        if any(_off(lever, _lever(kind, lever, feed, key, dose_ratio)) for key in open_):
             found.append(lever)
     return tuple(found)
 

@@ -23,14 +23,18 @@ from cakewright.machines import (
     size,
 )
 from cakewright.machines.capacity import class_factor
+from cakewright.reference import band_conditions
 from cakewright.sludge import Composition, Feed, Sludge, blend, run_load
 
 HOUR = 3600.0
 
 
 def _feed(kg_h: float, total_solids: float = 0.015, key: str = "was") -> Feed:
-    """A feed whose mean load over the whole week is ``kg_h``."""
-    return blend([Sludge.of("one", key, kg_h / HOUR, Composition(total_solids, 0.25))])
+    """A feed of the band's own kind whose mean load over the whole week is ``kg_h``."""
+    usual = band_conditions(key)
+    shares = {"ash": usual.ash, "oil": usual.oil, "fibre": usual.fibre}
+    made = Composition(total_solids, temperature=usual.temperature, **shares)
+    return blend([Sludge.of("one", key, kg_h / HOUR, made)])
 
 
 def _plan(feed: Feed, frame: Frame, duty: Duty, peak: float = 1.0) -> Plan:
@@ -120,7 +124,7 @@ def test_plate_press_works_in_whole_cycles() -> None:
 
 def test_plate_capacity_is_solids_per_cycle_over_the_published_cycle() -> None:
     """A membrane press on biological sludge: 90 to 180 min published, so 135 min a cycle."""
-    plan = _plan(_feed(5.0, 0.03), _frame("membranes 800 x 40"), Duty(1 / 3, 5))
+    plan = _plan(_feed(5.0, 0.015), _frame("membranes 800 x 40"), Duty(1 / 3, 5))
     cycle, per_cycle = plan.capacity.cycle_time, plan.capacity.solids_per_cycle
     assert cycle is not None
     assert per_cycle is not None
