@@ -47,7 +47,9 @@ def outcome_of(task: Task, findings: Findings) -> Outcome:
         "title": findings.title,
         "site": findings.site,
         "invented": findings.invented,
+        "meets": decision.meets,
         "machine": decision.machine,
+        "conditioning": _conditioning(findings),
         "frame": decision.frame,
         "machines": decision.machines,
         "shafts": decision.shafts,
@@ -67,6 +69,11 @@ def outcome_of(task: Task, findings: Findings) -> Outcome:
         figures=tuple(_row(figure) for figure in decision.headline),
         options=tuple(_option(findings, option.machine) for option in findings.options),
     )
+
+
+def _conditioning(findings: Findings) -> str:
+    chosen = findings.decision.machine
+    return next(o.conditioning for o in findings.options if o.machine == chosen)
 
 
 def _load(findings: Findings) -> dict[str, float]:

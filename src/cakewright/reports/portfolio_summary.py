@@ -62,6 +62,9 @@ def _short(good: Sequence[Outcome], failed: Sequence[Outcome]) -> tuple[Block, .
     blocks: list[Block] = [Paragraph(lead, "lead")]
     if items:
         blocks.append(Bullets("Chosen", items))
+    nearest = tuple(o.name for o in good if not o.study.get("meets", True))
+    if nearest:
+        blocks.append(Bullets("The nearest only: no kind meets everything", nearest))
     if next_items:
         blocks.append(Bullets("Worth asking first", next_items))
     return tuple(blocks)

@@ -154,7 +154,7 @@ def test_worth_of_a_test_follows_its_error() -> None:
 
 def test_questions_with_worth_come_first_and_say_how_many_tests() -> None:
     """Ranked by money; a bench test names its replicates; nothing is worth more than everything."""
-    found = findings()
+    found = findings('[machines]\nkinds = ["belt_press", "decanter"]\n')
     worths = [q.worth.point for q in found.questions if q.worth is not None]
     assert len(worths) >= 2
     assert worths == sorted(worths, reverse=True)
