@@ -159,7 +159,7 @@ def checks_of(
 ) -> tuple[RunCheck, ...]:
     """Every reading with its bands before (draws of the prior that could run it) and after."""
     trial = density.trial
-    rows, _ = density.answers(posterior.draws)
+    rows = density.answers(posterior.draws)[0] + _errors(trial, posterior.draws)
     found = []
     for at, (run, name) in enumerate(trial.observed):
         could = mode.prior_margins[:, run] >= 0.0
@@ -170,6 +170,18 @@ def checks_of(
         bands = _band(name, prior), _band(name, rows[:, at])
         found.append(RunCheck(one.name, name, *one.readings[name], *bands, odd, named))
     return tuple(found)
+
+
+def _errors(trial: Trial, draws: FloatArray) -> FloatArray:
+    """Draws of the path's error at every reading, as the runs have taught it."""
+    seen, rng = _seen(trial, draws), np.random.default_rng(0)
+    pick = np.arange(len(draws))
+    found = np.empty((len(draws), len(trial.observed)))
+    for at, (run, name) in enumerate(trial.observed):
+        place = np.repeat(trial.places[run : run + 1], len(draws), axis=0)
+        mean, sd = seen.error_at(name, place, pick)
+        found[:, at] = mean + sd * rng.standard_normal(len(draws))
+    return found
 
 
 def _band(name: str, line: FloatArray) -> tuple[float, float, float]:

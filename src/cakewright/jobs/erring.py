@@ -44,7 +44,7 @@ class Erring:
     def of(self, name: str, at: FloatArray | None, size: int) -> FloatArray:
         """Error of a figure on its line, over samples; the point case gets its mean."""
         row = error_table()[name]
-        mean, field = np.zeros(size), np.full(size, float(row["field"]))
+        mean, field = np.zeros(size), np.full(size, float(np.hypot(row["level"], row["field"])))
         fitted = self.fitted
         if fitted is not None and fitted.seen is not None and at is not None:
             pick = chosen_draws(fitted, self.shared, with_law=self.on_trials_sludge)[:size]

@@ -33,9 +33,9 @@ class Foretold:
 def foretold(
     fitted: FittedPress, law: SludgeLaw, frame: Frame, run: PilotRun, samples: int, seed: int = 1
 ) -> Foretold:
-    """Cake and capture of a press at a setting with a back pressure, errors of the path in them.
+    """Cake and capture of a press at a setting with a back pressure, if it can be run there.
 
-    A sample beyond a limit counts as the wettest cake that stands, as in a study.
+    Errors of the path are in them. A sample beyond a limit takes the place of one that is not.
     """
 
     def score(key: str) -> FloatArray:
@@ -60,7 +60,7 @@ def foretold(
     for column, name in enumerate(("cake_solids", "capture")):
         values = np.exp(rows[:, column]) if name == "cake_solids" else rows[:, column]
         if answered.any():
-            values = np.where(answered, values, float(np.quantile(values[answered], 0.02)))
+            values = np.where(answered, values, np.resize(values[answered], values.size))
         found[name] = moved_by(name, values, error.of(name, at, samples + 1))
     return Foretold(found, float(answered[1:].mean()))
 

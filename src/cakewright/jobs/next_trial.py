@@ -131,15 +131,16 @@ def _errors(trial: Trial, ready: Trial, duty: Trial) -> _Errors:
     observed = [*trial.observed, *((made + run, name) for run, name in ready.observed)]
     noise = np.concatenate([trial.reading_noise, ready.reading_noise])
     whole = covariance_of(places, days, observed, noise)
-    field = float(error_table()["cake_solids"]["field"]) ** 2
-    near = field * field_between(places, duty.places)[:, 0]
+    row = error_table()["cake_solids"]
+    level, field = float(row["level"]) ** 2, float(row["field"]) ** 2
+    near = level + field * field_between(places, duty.places)[:, 0]
     cross = np.array([near[run] if name == "cake_solids" else 0.0 for run, name in observed])
     old, new = slice(0, len(trial.observed)), slice(len(trial.observed), None)
     weight = np.linalg.solve(whole[old, old], np.column_stack([whole[old, new], cross[old]]))
     return _Errors(
         whole[new, new] - whole[new, old] @ weight[:, :-1],
         cross[new] - cross[old] @ weight[:, :-1],
-        field - float(cross[old] @ weight[:, -1]),
+        level + field - float(cross[old] @ weight[:, -1]),
     )
 
 

@@ -1,10 +1,11 @@
 r"""Error of the pressing path and of its readings: one model for fit and forecast.
 
-A reading of a trial is the path, plus an error of the path that is alike at like settings, plus
-what is common to the trial and to a day, plus what changes from run to run, plus its own error.
-The error of the path is a Gaussian field over the logarithms of the settings: near what was tried
-it is learnt from what the fit leaves, far from it its prior comes back, so that bands widen with
-distance. Theory: ``docs/theory/calibration.md``.
+A reading of a trial is the path, plus an error of the path that is the same for a press at every
+setting (its level), plus one that is alike at like settings (its field), plus what is common to
+the trial and to a day, plus what changes from run to run, plus its own error. The field is
+Gaussian over the logarithms of the settings: near what was tried it is learnt from what the fit
+leaves, far from it its prior comes back, so that bands widen with distance. Theory:
+``docs/theory/calibration.md``.
 """
 
 from __future__ import annotations
@@ -97,7 +98,7 @@ def covariance_of(
         at = np.ix_(runs[mine], runs[mine])
         block = row["field"] ** 2 * alike[at] + row["day"] ** 2 * same_day[at]
         block += row["run"] ** 2 * (runs[mine][:, None] == runs[mine][None, :])
-        block += row["trial"] ** 2 + row["batch"] ** 2
+        block += row["level"] ** 2 + row["trial"] ** 2 + row["batch"] ** 2
         found[np.ix_(mine, mine)] += block
     return found
 
@@ -118,20 +119,22 @@ class Seen:
     def error_at(
         self, name: str, at: FloatArray, pick: NDArray[np.int_], alike: float = 1.0
     ) -> tuple[FloatArray, FloatArray]:
-        """Mean and standard deviation of the path's error at settings, one row per sample.
+        """Mean and standard deviation of the path's error (level and field) at settings.
 
         ``pick`` is the draw of each sample, -1 for the mean of all; ``alike`` the correlation of
         this sludge's error with that of the trial's.
         """
-        field = error_table()[name]["field"]
+        row = error_table()[name]
+        prior = row["level"] ** 2 + row["field"] ** 2
         mine = np.array([k for k, (_, output) in enumerate(self.observed) if output == name], int)
         if not mine.size:
-            return np.zeros(len(at)), np.full(len(at), field)
+            return np.zeros(len(at)), np.full(len(at), np.sqrt(prior))
         whole = covariance_of(self.places, self.days, self.observed, self.noise)
         runs = np.array([self.observed[k][0] for k in mine])
-        cross = alike * field**2 * field_between(at, self.places[runs])
+        near = row["field"] ** 2 * field_between(at, self.places[runs])
+        cross = alike * (row["level"] ** 2 + near)
         weight = np.linalg.solve(whole[np.ix_(mine, mine)], cross.T).T
         left = np.concatenate([self.left, self.left.mean(axis=0, keepdims=True)])
         mean = np.sum(weight * left[pick][:, mine], axis=1)
-        variance = field**2 - np.sum(weight * cross, axis=1)
+        variance = prior - np.sum(weight * cross, axis=1)
         return np.asarray(mean), np.asarray(np.sqrt(np.maximum(variance, 0.0)))

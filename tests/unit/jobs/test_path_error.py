@@ -18,7 +18,8 @@ from cakewright.quantities import FloatArray
 RUNS = 6
 DAYS = ("1", "1", "1", "2", "2", "2")
 OBSERVED = tuple((run, "cake_solids") for run in range(RUNS))
-FIELD = float(error_table()["cake_solids"]["field"])
+ROW = error_table()["cake_solids"]
+PRIOR = float(np.hypot(ROW["level"], ROW["field"]))
 
 
 def _places(*speeds: float) -> FloatArray:
@@ -37,7 +38,8 @@ def test_foretold_errors_are_as_wide_as_they_say() -> None:
     ahead = _places(1.6, 4.0, 12.0)
     both = np.concatenate([TRIED, ahead])
     root = np.linalg.cholesky(field_between(both, both) + 1e-9 * np.eye(len(both)))
-    field = FIELD * rng.standard_normal((tests, len(both))) @ root.T
+    field = row["field"] * rng.standard_normal((tests, len(both))) @ root.T
+    field += row["level"] * rng.standard_normal((tests, 1))
     read = field[:, :RUNS] + row["run"] * rng.standard_normal((tests, RUNS))
     read += row["day"] * np.repeat(rng.standard_normal((tests, 2)), 3, axis=1)
     common = np.hypot(row["trial"], row["batch"])
@@ -52,15 +54,15 @@ def test_foretold_errors_are_as_wide_as_they_say() -> None:
 
 
 def test_bands_grow_with_distance_to_the_prior() -> None:
-    """Between the runs the error is half known; at ten times the speed nothing is."""
+    """Between the runs the error is known best; at ten times the speed its level alone is."""
     seen = Seen(TRIED, DAYS, OBSERVED, np.full(RUNS, 0.02), np.zeros((1, RUNS)))
     pick = np.zeros(4, dtype=int)
     sd = seen.error_at("cake_solids", _places(1.6, 3.0, 6.0, 20.0), pick)[1]
     assert np.all(np.diff(sd) > 0.0)
-    assert sd[0] < 0.8 * FIELD
-    assert sd[-1] == pytest.approx(FIELD, rel=0.02)
+    assert sd[0] < 0.5 * PRIOR
+    assert ROW["field"] < sd[-1] < PRIOR
     other = seen.error_at("cake_solids", _places(1.6), pick[:1], 0.5)[1]
-    assert sd[0] < other[0] < FIELD
+    assert sd[0] < other[0] < PRIOR
 
 
 def test_what_is_common_does_not_average_out() -> None:
@@ -69,7 +71,13 @@ def test_what_is_common_does_not_average_out() -> None:
     observed = tuple((run, "cake_solids") for run in range(count))
     whole = covariance_of(places, ("1",) * count, observed, np.full(count, 0.03))
     row = error_table()["cake_solids"]
-    common = row["field"] ** 2 + row["day"] ** 2 + row["trial"] ** 2 + row["batch"] ** 2
+    common = (
+        row["level"] ** 2
+        + row["field"] ** 2
+        + row["day"] ** 2
+        + row["trial"] ** 2
+        + row["batch"] ** 2
+    )
     assert whole.mean() == pytest.approx(common, rel=0.02)
 
 
