@@ -152,17 +152,15 @@ def test_worth_of_a_test_follows_its_error() -> None:
     assert dict(item.by_replicates)[item.replicates] >= 0.9 * worths[-1]
 
 
-def test_questions_with_worth_come_first_and_say_how_many_tests() -> None:
-    """Ranked by money; a bench test names its replicates; nothing is worth more than everything."""
-    found = findings('[machines]\nkinds = ["belt_press", "decanter"]\n')
+def test_questions_with_worth_come_first() -> None:
+    """Ranked by money where the choice is open; nothing is worth more than everything."""
+    found = findings('[machines]\nkinds = ["belt_press", "screen_drum_screw_press"]\n')
     worths = [q.worth.point for q in found.questions if q.worth is not None]
     assert len(worths) >= 2
     assert worths == sorted(worths, reverse=True)
     everything = decided(found).value
     assert everything is not None
     assert worths[0] <= everything.everything.value
-    pressed = next(q for q in found.questions if q.where == "cake_solids")
-    assert "result of this gives most" in pressed.ask or "results of this give most" in pressed.ask
     assert [q.rank for q in found.questions] == list(range(1, len(found.questions) + 1))
 
 
