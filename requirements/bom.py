@@ -56,7 +56,9 @@ def _told(name: str) -> tuple[str, str]:
     plain = [text.strip() for text in fields["License"] if 0 < len(text.strip()) < 80]
     licence = next((x for x in (*fields["License-Expression"], *trove, *plain) if x), "")
     urls = [u.partition(",")[2].strip() for u in about.get_all("Project-URL") or []]
-    home = next((u for u in (about.get("Home-page") or "", *urls) if u.startswith("http")), "")
+    home = next(
+        (u for u in (*(about.get_all("Home-page") or []), *urls) if u.startswith("http")), ""
+    )
     return licence, home
 
 

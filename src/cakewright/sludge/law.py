@@ -131,7 +131,7 @@ class SludgeLaw:
                 f"sludge law of {self.sludge!r}: got a covariance of shape "
                 f"{self.covariance.shape}; allowed: {size} by {size}, all finite"
             )
-        lowest = float(np.linalg.eigvalsh((self.covariance + self.covariance.T) / 2)[0])
+        lowest = float(np.linalg.eigvalsh(self.covariance / 2 + self.covariance.T / 2)[0])
         if lowest < -1e-9 * float(np.trace(self.covariance)) - 1e-15:
             raise OutOfRangeError(
                 f"sludge law of {self.sludge!r}: the covariance is not one (eigenvalue "

@@ -1,7 +1,7 @@
 """The study file: fields, defaults with basis, all faults at once, versions."""
 
 from cakewright.study.correlations import correlation_pairs
-from cakewright.study.entry import machine_said, read_quantity
+from cakewright.study.entry import machine_said, read_quantity, said_as
 from cakewright.study.fields import Field, class_labels, fields, machine_keys, origin_kinds
 from cakewright.study.model import Study
 from cakewright.study.plausible import Question, questions
@@ -27,4 +27,5 @@ __all__ = [
     "questions",
     "read_quantity",
     "render_template",
+    "said_as",
 ]

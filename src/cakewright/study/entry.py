@@ -21,7 +21,7 @@ from cakewright.study.quantity_text import (
 )
 from cakewright.study.unit_words import words
 
-__all__ = ["default_given", "default_word", "parse_value", "parse_word", "read_quantity"]
+__all__ = ["default_given", "default_word", "parse_value", "parse_word", "read_quantity", "said_as"]
 
 _VALUE_KEYS = {"value", "low", "typical", "high", "basis", "source", "note"}
 _BARE_NOTE = "given without a basis"

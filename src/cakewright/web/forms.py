@@ -21,6 +21,7 @@ from cakewright.study import (
     origin_kinds,
     questions,
     read_quantity,
+    said_as,
 )
 
 __all__ = ["Choice", "FieldView", "FormSection", "form_sections", "loose_faults"]
@@ -342,6 +343,9 @@ def _choices(field: Field, entry: Any) -> tuple[Choice, ...]:
     else:
         return ()
     known = [key for key, _ in options]
+    meant = said_as(field, written) if written and field.choices else ()
+    if len(meant) == 1:
+        written = meant[0]
     if written and written not in known:
         options.append((written, f"{written[:60]} (not one of these)"))
     return tuple(Choice(key, label, key == written) for key, label in options)
