@@ -266,7 +266,7 @@ def _mixed_heat(flows: Sequence[tuple[FloatArray, float]]) -> float:
 
 def _gaps(streams: Sequence[Stream]) -> dict[str, float]:
     """Largest gap of every sum round an apparatus, relative to the mass that goes in."""
-    found = {}
+    found: dict[str, float] = {}
     inner = dict.fromkeys(s.target for s in streams if not boundary(s.target))
     for place in sorted(inner, key=lambda name: name != "press"):
         into = [s for s in streams if s.target == place]

@@ -70,14 +70,17 @@ def test_present_worth_is_that_of_a_financial_library(
     real = book.value("Money", f"C{find(book, 'Money', 'real interest i')}")
     assert real == pytest.approx(rate, rel=1e-12)
     years = book.value("Money", f"C{find(book, 'Money', 'life n, whole years')}")
-    bought = book.value("Money", f"C{find(book, 'Money', 'purchase')}")
-    flows = [-bought * (1.8 + 0.05)] + [0.0] * years
+    bought = book.value("Money", f"C{find(book, 'Money', 'equipment')}")
+    works = book.value("Money", f"C{find(book, 'Money', 'instruments, electrics, pipes, room')}")
+    # Published factors: erected 1.39, engineering and construction 0.66, fee and contingency 0.15.
+    whole = (bought * (1.39 + 0.66) + works) * 1.15
+    flows = [-whole - 0.05 * bought] + [0.0] * years
     for name in findings.decide.money.rises if findings.decide else ():
         cost = book.value("Money", f"C{find(book, 'Money', f'{name}, a year')}")
         grown = 1.03 if name == "power" else 1.0
         for year in range(1, years + 1):
             flows[year] -= cost * grown**year
-    flows[years] += bought * 1.8 * 0.10
+    flows[years] += whole * 0.10
     worth = -numpy_financial.npv(rate, flows)
     row = find(book, "Money", "present worth, whole life")
     assert book.value("Money", f"C{row}") == pytest.approx(worth, rel=1e-9)

@@ -19,7 +19,7 @@ KINDS = (
 EXPECTED = (
     {f"P{i:02d}" for i in range(1, 52) if i != 28}
     | {f"T{i:02d}" for i in range(2, 79)}
-    | {f"L{i:02d}" for i in range(1, 127)}
+    | {f"L{i:02d}" for i in range(1, 128)}
     | {f"C{i:02d}" for i in CONDITIONING}
     | {f"K{i:02d}" for i in KINDS}
     | {"L18b", "MEM", "PRACTICE", "OWN", "JUDGEMENT"}

@@ -68,8 +68,8 @@ def money(book: Book) -> Section | None:
 def bill_blocks(book: Book, found: MoneyFindings) -> list[Block]:
     """The whole line of the chosen kind, priced line by line, and what is left out."""
     bill = next(option.bill for option in found.options if option.chosen)
-    heads = (("item", 0.7), ("what", 2.6), ("quantity", 0.8), ("unit", 0.9))
-    heads += (("price each", 0.9), ("amount", 0.9), ("source", 1.3), ("mark", 0.8))
+    first = (("item", 0.7), ("what", 2.6), ("quantity", 0.8), ("unit", 0.9))
+    heads = (*first, ("price each", 0.9), ("amount", 0.9), ("source", 1.3), ("mark", 0.8))
     rows: list[tuple[Entry, ...]] = [
         (
             line.tag,

@@ -41,8 +41,8 @@ def bill_sheet(book: Book, sheet: Any, styles: Styles) -> None:
     groups = f"{address(first, 2)}:{address(page.row - 1, 2)}"
     page.row += 1
     equipment = f'SUMIF({groups},"equipment",{span})'
-    row = page.line(("", "equipment, delivered", *[""] * 4, Live(equipment, bill.equipment)))
-    delivered = address(row, _AMOUNT)
+    at = page.line(("", "equipment, delivered", *[""] * 4, Live(equipment, bill.equipment)))
+    delivered = address(at, _AMOUNT)
     works = page.line(
         (
             "",
