@@ -127,13 +127,16 @@ def proof_page(rows: list[dict[str, Any]]) -> str:
         "Own identities and balances (no outside proof)": ("own",),
         "From memory (no proof)": ("memory",),
     }
-    agree = sum(row["agrees"] for row in rows)
+    outside = [row for row in rows if row["status"] in ("published", "published_inputs")]
+    agree = sum(row["agrees"] for row in outside)
+    apart = {s: sum(row["status"] == s for row in rows) for s in ("own", "memory")}
     parts = [
         NOTE,
         "# Proof\n",
         "What the program gives beside what each source gives. Every row is a test that runs on "
-        f"every change. {agree} of {len(rows)} values agree within the tolerance argued for; the "
-        "others are listed first, with who we think is wrong.\n",
+        f"every change. {agree} of {len(outside)} published values agree within the tolerance "
+        "argued for; the others are listed first, with who we think is wrong. Listed apart, and "
+        f"no proof: {apart['own']} own identities and {apart['memory']} values from memory.\n",
         "## Disagreements\n",
         _proof_table([row for row in rows if not row["agrees"]], reason="disagrees"),
     ]

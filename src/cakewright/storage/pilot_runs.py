@@ -160,8 +160,8 @@ def _heads(row: Sequence[Any], faults: list[Fault]) -> dict[str, tuple[int, str]
     for at, title in enumerate(row):
         label, unit = heading(cell_text(title))
         key = lower.get(label.lower())
-        if not label:
-            continue
+        if not label or label.startswith("+"):
+            continue  # "+ ..." is kept for whoever pools trials; the fit does not read it
         if key is None:
             faults.append(
                 Fault(f"column {label!r}", "an unknown title", ", ".join(lower.values()), "rename")

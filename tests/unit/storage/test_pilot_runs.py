@@ -126,3 +126,18 @@ def test_a_setting_that_could_not_be_held_is_kept(tmp_path: Path) -> None:
     assert second.readings == {}
     with pytest.raises(DataError, match="yes, or no"):
         read_pilot_runs(sheet(tmp_path, text.replace(",no", ",perhaps")))
+
+
+def test_columns_kept_for_the_record_are_passed_over(tmp_path: Path) -> None:
+    """A title that begins with + is kept in the file and not read: words may stand in it."""
+    text = f"{HEAD},+ gap at the plate [mm],+ weather\nA,3,40,1.0,1.2,11,12,8,rain\n"
+    (run,) = read_pilot_runs(sheet(tmp_path, text)).runs
+    assert run.readings["cake_solids"][0] == pytest.approx(0.12)
+
+
+def test_the_protocol_example_is_read() -> None:
+    """The example of the open trial protocol is a sheet the program takes as it is."""
+    path = Path(__file__).parents[3] / "examples" / "pilot" / "protocol-runs.csv"
+    read = read_pilot_runs(path)
+    assert read.invented
+    assert len(read.runs) == 8
