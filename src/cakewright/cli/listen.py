@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -27,6 +28,9 @@ _POLICIES = ("Basic256Sha256", "Aes128Sha256RsaOaep", "Aes256Sha256RsaPss")
     default=Path("live"),
     show_default=True,
     help="Folder for the readings, one file a day.",
+)
+@click.option(
+    "--browse", is_flag=True, help="List the tags an OPC UA server shows (TAGS is its address)."
 )
 @click.option("--once", is_flag=True, help="Read every tag once, show it, keep nothing.")
 @click.option("--polls", type=click.IntRange(1), help="Stop after so many polls [until stopped].")
@@ -56,6 +60,7 @@ _POLICIES = ("Basic256Sha256", "Aes128Sha256RsaOaep", "Aes256Sha256RsaPss")
 def command(
     tags: Path,
     out: Path,
+    browse: bool,
     once: bool,
     polls: int | None,
     seconds: float | None,
@@ -76,6 +81,12 @@ def command(
     """  # fmt: skip
     from cakewright.storage.live import read_tag_map
 
+    # What the libraries of the field say of each lost byte is for their makers, not for a terminal.
+    for name in ("pymodbus", "asyncua"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    if browse:
+        _browse(str(tags))
+        return
     chosen = read_tag_map(tags)
     chosen = replace(
         chosen,
@@ -92,6 +103,27 @@ def command(
     plan = Listening(out, polls, seconds, every, forward)
     report = listen(chosen, plan, lambda words: click.echo(f"... {words}", err=True))
     _tell(report, out)
+
+
+def _browse(address: str) -> None:
+    """The tags of a server with what each may be, to be copied into a tag map."""
+    import asyncio
+
+    from cakewright.errors import InputFileError
+    from cakewright.running.proposing import propose
+    from cakewright.storage.live.opcua import browse
+
+    address = address.replace("opc.tcp:/", "opc.tcp://").replace("///", "//")
+    if not address.startswith("opc.tcp://"):
+        raise click.UsageError("--browse takes an address such as opc.tcp://host:4840")
+    try:
+        found = asyncio.run(browse(address))
+    except ConnectionError as error:
+        raise InputFileError(str(error)) from None
+    names = [name for _, name, _ in found]
+    for (node, name, value), one in zip(found, propose(names, (), {}, {}), strict=True):
+        what = f"{one.key} ({100 * one.confidence:.0f} %)" if one.key else ""
+        click.echo(f"{node:28} {name[:40]:40} {value:>16}  {what}")
 
 
 def _security(certificate: Path | None, key: Path | None, server: Path | None, policy: str) -> str:

@@ -44,6 +44,12 @@ __all__ = ["command"]
     show_default=True,
     help="Folder for the reports.",
 )
+@click.option(
+    "--fleet-query",
+    "query",
+    metavar="SQL",
+    help="Ask the fleet table of --out (written by --sites), which the query calls shifts.",
+)
 @click.option("--units", type=click.Choice(["si", "us"]), default="si", show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 @click.option(
@@ -84,6 +90,7 @@ def command(
     answers: tuple[str, ...],
     done: tuple[str, ...],
     notes: tuple[str, ...],
+    query: str | None,
 ) -> None:
     """Clean, reconcile, watch and explain operating LOGS.
 
@@ -91,6 +98,9 @@ def command(
     ever written to a plant. With --sites every site of a folder is watched: its site.toml names
     maps and logs under [logs].
     """  # fmt: skip
+    if query is not None:
+        _ask_fleet(out, query)
+        return
     if sites is not None:
         if logs or maps or site_file or store or fleet or study or (workers and scheduler):
             raise click.UsageError("--sites goes with --out, --units, --workers or --scheduler")
@@ -106,6 +116,16 @@ def command(
     start = (fleet, study)
     _write_book(site_file, store or out / "store", answers, done, notes)
     _watch(logs, maps, site_file, store or out / "store", out, units, as_json, start)
+
+
+def _ask_fleet(out: Path, query: str) -> None:
+    from cakewright.storage.logs.fleet_table import fleet_query
+
+    rows = fleet_query(out / "fleet", query)
+    if rows:
+        click.echo("\t".join(rows[0]))
+    for row in rows:
+        click.echo("\t".join(str(value) for value in row.values()))
 
 
 def _write_book(

@@ -38,7 +38,7 @@ __all__ = [
 
 RULES = (
     "Make the runs in the order given; it is drawn at random so that a drift of the feed does not "
-    "pose as an effect.",
+    "pose as an effect. The runs of a day belong together: each day has one at the centre.",
     "After a change wait three residence times of the press and the flocculation tank, then "
     "sample feed, cake and filtrate together, twice, half an hour apart.",
     "Write down settings as they were, not as they were meant to be.",

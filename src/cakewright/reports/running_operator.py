@@ -157,12 +157,12 @@ def _drift_blocks(findings: WatchFindings, drift: Drift) -> list[Block]:
     return [
         *blocks,
         Bullets("First move, safe for all of these", (told.first_move,)),
-        *(Paragraph(caution.text, "caution") for caution in list(cautions)[:3]),
+        *(Paragraph(caution.text, "caution") for caution in list(cautions)[:2]),
     ]
 
 
 def _doubtful(findings: WatchFindings) -> tuple[str, ...]:
-    words = [trouble_text(one) for one in findings.untrusted[:6]]
+    words = [trouble_text(one) for one in findings.untrusted[:3]]
     for one in findings.suspects[:2]:
         side = "high" if one.bias > 0 else "low"
         like = f" (or {', '.join(_label(k) for k in one.alike)})" if one.alike else ""
@@ -239,7 +239,7 @@ def operator_sections(findings: WatchFindings, units: Units = Units.SI) -> tuple
     blocks += [Paragraph(text) for text in over_and_changed(findings)]
     name = "cake_solids" if "cake_solids" in findings.month else next(iter(findings.month))
     if name in ("cake_solids", "capture"):
-        svg = figure_against_expectation(findings, name, units, height_mm=44)
+        svg = figure_against_expectation(findings, name, units, height_mm=36)
         alt = "Dots: shifts. Grey: what feed and settings should give."
         blocks.append(Picture(svg, alt, alt))
     blocks += [

@@ -51,12 +51,13 @@ class Factor:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One run: place in the order, settings (SI), coded settings, kind."""
+    """One run: place in the order, settings (SI), coded settings, kind, day of the trial."""
 
     order: int
     settings: Mapping[str, float]
     coded: tuple[float, ...]
     kind: str
+    day: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +101,14 @@ def _kind(point: FloatArray) -> str:
 
 
 def plan_trials(
-    factors: Sequence[Factor], *, second_order: bool = True, centres: int = 5, seed: int = 1
-) -> TrialPlan:
+    factors: Sequence[Factor], *, second_order: bool = True, centres: int = 5, seed: int = 1,
+    per_day: int = 3,
+) -> TrialPlan:  # fmt: skip
     """A factorial or central composite plan, shrunk so that its outermost points are the limits.
 
-    Order is drawn at random so that drift of the feed does not pose as an effect; centre runs are
-    spread evenly, the first and last among them, to show such drift.
+    Order is drawn at random so that drift of the feed does not pose as an effect. ``per_day`` runs
+    make a day, and every day holds a centre run, so that days of other feed can be told apart from
+    settings; there are at least ``centres`` of them.
 
     Raises
     ------
@@ -125,18 +128,18 @@ def plan_trials(
     points = points / np.abs(points).max()
     outer = points[points.any(axis=1)]
     outer = outer[np.random.default_rng(seed).permutation(len(outer))]
-    places = set(np.linspace(0, len(points) - 1, centres).round().astype(int).tolist())
-    queue = iter(outer)
-    ordered = [np.zeros(count) if i in places else next(queue) for i in range(len(points))]
-    trials = tuple(
-        Trial(
-            i + 1,
-            dict(zip((f.key for f in factors), uncoded(p, low, high).tolist(), strict=True)),
-            tuple(p.tolist()), _kind(p),
-        )
-        for i, p in enumerate(ordered)
-    )  # fmt: skip
-    return TrialPlan(tuple(factors), trials)
+    if per_day < 2:
+        raise OutOfRangeError(f"trials: {per_day} runs a day; at least 2, one at the centre")
+    days = max(centres, -(-len(outer) // (per_day - 1)))
+    trials: list[Trial] = []
+    for day, part in enumerate(np.array_split(outer, days), 1):
+        middle = len(part) // 2 if 1 < day < days else 0 if day == 1 else len(part)
+        for point in np.insert(part, middle, 0.0, axis=0):
+            settings = uncoded(point, low, high).tolist()
+            named = dict(zip((f.key for f in factors), settings, strict=True))
+            order = len(trials) + 1
+            trials.append(Trial(order, named, tuple(point.tolist()), _kind(point), day))
+    return TrialPlan(tuple(factors), tuple(trials))
 
 
 def surface_columns(points: FloatArray) -> FloatArray:

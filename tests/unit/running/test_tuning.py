@@ -224,3 +224,14 @@ def test_feed_of_the_coming_weeks_moves_cake_and_capture() -> None:
         0.9 * there.expected["cake_solids"].p50, rel=0.02
     )
     assert 1 - moved.expected["capture"].p50 > 1.7 * (1 - there.expected["capture"].p50)
+
+
+def test_every_day_of_trials_has_its_centre_run() -> None:
+    """Days of at most three runs, one of them at the centre, so that days can be told apart."""
+    factors = [Factor("screw_speed", 0.02, 0.06), Factor("plate_pressure", 2e4, 8e4)]
+    plan = plan_trials(factors, per_day=3)
+    for day in {trial.day for trial in plan.trials}:
+        kinds = [trial.kind for trial in plan.trials if trial.day == day]
+        assert kinds.count("centre") == 1
+        assert len(kinds) <= 3
+    assert [trial.order for trial in plan.trials] == list(range(1, len(plan.trials) + 1))

@@ -115,3 +115,41 @@ class OpcUaReader:
         if not tag.held and now - moment > max(_STALE_POLLS * self.tag_map.every, 60):
             return Reading(tag.key, value, moment, Quality.UNCERTAIN, "stale")
         return Reading(tag.key, value, moment, Quality.GOOD)
+
+
+async def browse(address: str, most: int = 500) -> list[tuple[str, str, str]]:
+    """Variables a server shows, read-only: node, name with its path, present value as text.
+
+    Raises
+    ------
+    ConnectionError
+        If the server does not answer.
+    """
+    from asyncua import ua
+
+    client = _library()(address, timeout=5)
+    found: list[tuple[str, str, str]] = []
+    try:
+        await client.connect()
+        waiting = [(client.nodes.objects, "")]
+        seen: set[str] = set()
+        while waiting and len(found) < most:
+            node, path = waiting.pop(0)
+            for child in await node.get_children():
+                key = child.nodeid.to_string()
+                if key in seen or child.nodeid.NamespaceIndex == 0:
+                    continue
+                seen.add(key)
+                name = f"{path}/{(await child.read_browse_name()).Name}".strip("/")
+                if await child.read_node_class() == ua.NodeClass.Variable:
+                    got = await child.read_data_value(raise_on_bad_status=False)
+                    value = got.Value.Value if got.Value is not None else None
+                    found.append((key, name, str(value)[:40]))
+                else:
+                    waiting.append((child, name))
+    except (OSError, TimeoutError) as error:
+        raise ConnectionError(f"{address} does not answer ({error})") from None
+    finally:
+        with suppress(Exception):
+            await client.disconnect()
+    return found

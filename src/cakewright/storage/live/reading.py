@@ -60,6 +60,7 @@ class Tag:
     kind: str = "float32"
     low_word_first: bool = False
     scale: float = 1.0
+    offset: float = 0.0
     held: bool = False
 
 
@@ -212,5 +213,5 @@ def read_tag_map(path: Path) -> TagMap:
 
 
 def in_si(tag: Tag, raw: float) -> float:
-    """Raw number of a tag in SI."""
-    return float(to_si(raw * tag.scale, tag.unit, signal(tag.key).house.unit))
+    """Raw number of a tag in SI: ``scale`` x raw + ``offset`` is the reading in its unit."""
+    return float(to_si(raw * tag.scale + tag.offset, tag.unit, signal(tag.key).house.unit))

@@ -16,6 +16,7 @@ from cakewright.jobs.watch import WatchFindings
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.learning import FEWEST_SITES, Contribution, FleetPrior
 from cakewright.storage.logs.column_map import ColumnMap, read_column_map
+from cakewright.storage.logs.fleet_table import write_fleet
 from cakewright.storage.logs.site_file import read_site
 from cakewright.storage.logs.store import read_shifts
 from cakewright.storage.logs.watching import watch_logs
@@ -99,6 +100,7 @@ class WatchWork:
             site = read_site(path)
             findings, _ = watch_logs(logs_of_site(path), site, place / "store", self.now)
             write_outputs(place, self.render(findings))
+            write_fleet(findings, self.out / "fleet")
         except CakewrightError as error:
             return Outcome(task.name, task.key, failed=str(error))
         return _outcome(task, findings)

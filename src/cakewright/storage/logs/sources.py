@@ -19,7 +19,6 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from cakewright.errors import InputFileError
-from cakewright.running.signals import SignalKind, signal
 from cakewright.storage.logs.column_map import ColumnMap
 from cakewright.storage.logs.encoding import TextFile, as_utf8
 from cakewright.storage.logs.engine import file_name, quoted
@@ -84,7 +83,7 @@ def _csv(path: Path, mapping: ColumnMap, scratch: Path, *, quick: bool) -> Relat
     if not any(layout.titles):
         raise InputFileError(f"{path}: no row of titles in the first lines; titles are needed")
     names = _unique(layout.titles)
-    numeric = _plain_numbers(mapping) if quick else frozenset()
+    numeric = frozenset(c.title for c in mapping.columns.values()) if quick else frozenset()
     kinds = ["DOUBLE" if name in numeric else "VARCHAR" for name in names]
     columns = ", ".join(f"{quoted(f'c{i}')}: '{kind}'" for i, kind in enumerate(kinds))
     sql = (
@@ -102,13 +101,6 @@ def _csv(path: Path, mapping: ColumnMap, scratch: Path, *, quick: bool) -> Relat
         sql, names, numeric, notes=tuple(notes), turned=text.turned,
         units=layout.units, doubled=_doubled(layout.titles),
     )  # fmt: skip
-
-
-def _plain_numbers(mapping: ColumnMap) -> frozenset[str]:
-    """Titles that hold numbers if all is well; a switch may be written in words."""
-    states = {k for k in mapping.columns if signal(k).kind is SignalKind.STATE}
-    used = {c.title for k, c in mapping.columns.items() if k in states}
-    return frozenset(c.title for c in mapping.columns.values()) - used
 
 
 def _wanted(mapping: ColumnMap) -> frozenset[str]:

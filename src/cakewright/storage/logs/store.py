@@ -494,13 +494,53 @@ def read_shifts(store: Path, site: str, plan: ShiftPlan) -> ShiftTable:
     if not months:
         here = ", ".join(stored_sites(store)) or "none"
         raise InputFileError(f"{store}: no readings of {site}; sites here: {here}")
-    table = join_shifts([shift_means(read_month(store, site, month), plan) for month in months])
+    table = join_shifts([_month_shifts(store, site, month, plan) for month in months])
     for grain in (Grain.SHIFT, Grain.DAY):
         kind = f"{grain}_records"
         for month in stored_months(store, site, kind):
             records = read_month(store, site, month, kind)
             table = with_records(table, records, plan, daily=grain is Grain.DAY)
     return table
+
+
+def _month_shifts(store: Path, site: str, month: str, plan: ShiftPlan) -> ShiftTable:
+    """Shifts of one month: kept from the last time unless its readings or the plan changed."""
+    folder = _folder(store, "readings", site, month)
+    about = (folder / _PART).stat()
+    mark = f"{about.st_size} {about.st_mtime_ns} {plan.zone} {plan.first_hour} {plan.hours} 1"
+    place = folder / ".shifts.npz"
+    try:
+        with np.load(place, allow_pickle=False) as kept:
+            if str(kept["mark"]) == mark:
+                return _unpacked(kept)
+    except (OSError, ValueError, KeyError):
+        pass  # never kept, or cut off by a power failure: reckoned anew
+    table = shift_means(read_month(store, site, month), plan)
+    partial = place.with_name(".shifts.new.npz")
+    arrays: dict[str, Any] = {"mark": np.array(mark), **_packed(table)}
+    np.savez(partial, **arrays)
+    partial.replace(place)
+    return table
+
+
+_LINES = ("start", "span", "run_time", "seen_time", "starts")
+_PARTS = ("mean", "coverage", "shaft_time", "shaft_starts")
+
+
+def _packed(table: ShiftTable) -> dict[str, NDArray[Any]]:
+    found = {name: getattr(table, name) for name in _LINES}
+    for part in _PARTS:
+        found |= {f"{part}:{key}": value for key, value in getattr(table, part).items()}
+    return found
+
+
+def _unpacked(kept: Mapping[str, NDArray[Any]]) -> ShiftTable:
+    parts: dict[str, Any] = {part: {} for part in _PARTS}
+    for name in kept:
+        part, _, key = name.partition(":")
+        if part in parts:
+            parts[part][int(key) if part.startswith("shaft") else key] = kept[name]
+    return ShiftTable(**{name: kept[name] for name in _LINES}, **parts)
 
 
 def read_tallies(store: Path, site: str) -> tuple[Tally, ...]:

@@ -58,15 +58,23 @@ def unit_of(key: str) -> tuple[str, str]:
     return entry.unit, entry.shown
 
 
+# What a run is judged by, the readings of its stops, and the load it carried.
+_MEASURED = (
+    "feed_flow", "feed_solids", "floc_level", "screw_torque", "dry_solids_flow", "cake_solids",
+    "filtrate_solids", "capture",
+)  # fmt: skip
+
+
 def plan_sheet(plan: CommissionPlan) -> str:
     """Runs to make as a CSV sheet with empty columns for what is measured."""
     keys = [factor.key for factor in plan.plan.factors]
-    measured = ("feed_solids", "cake_solids", "filtrate_solids", "capture")
-    heads = ["run", *(f"{k} [{unit_of(k)[1]}]" for k in (*keys, *measured)), "kind", "note"]
-    lines = [heads]
+    named = [f"{k} [{unit_of(k)[1]}]" for k in keys]
+    measured = [f"{k} [{unit_of(k)[1]}]" for k in _MEASURED]
+    lines = [["run", "day", "date", "time", "operator", *named, *measured, "kind", "note"]]
     for trial in plan.plan.trials:
         cells = [f"{float(from_si(trial.settings[k], *unit_of(k))):.4g}" for k in keys]
-        lines.append([str(trial.order), *cells, *[""] * len(measured), trial.kind, ""])
+        when = [str(trial.day), "", "", ""]
+        lines.append([str(trial.order), *when, *cells, *[""] * len(_MEASURED), trial.kind, ""])
     return "\n".join(";".join(line) for line in lines) + "\n"
 
 
@@ -145,7 +153,7 @@ def read_results(path: Path) -> dict[str, FloatArray]:
         If the file cannot be read; with every fault found.
     """
     titles, rows = _rows(path)
-    return _columns(path, titles, rows, {"run", "kind", "note"})
+    return _columns(path, titles, rows, {"run", "day", "date", "time", "operator", "kind", "note"})
 
 
 @foreign("a sheet of samples")
