@@ -18,8 +18,6 @@ from cakewright.reports.numbers import plain_text
 DEMOS = ("soy", "valley", "reservoir")
 RANDOM = 50
 _PRINTED = 6
-# Chapters whose lines still stand in words in places.
-_IN_WORDS = {"performance"}
 
 
 @functools.cache
@@ -44,8 +42,7 @@ def _random(seed: int) -> Findings | None:
 
 
 def _faults(lines: tuple[CalculationLine, ...]) -> list[str]:
-    held = [line for line in lines if line.chapter not in _IN_WORDS]
-    return [f"{line.key}: {why}" for line in held if (why := _fault(line))]
+    return [f"{line.key}: {why}" for line in lines if (why := _fault(line))]
 
 
 def _fault(line: CalculationLine) -> str:

@@ -9,9 +9,9 @@ import numpy as np
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.streams import alum_of, precipitate_of
 from cakewright.line.balance import Balance
-from cakewright.machines import Performance, Plan
+from cakewright.machines import Plan
 from cakewright.physics.solids import DENSITY_FIXED, DENSITY_VOLATILE
-from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Status, Term
+from cakewright.quantities import Basis, CalculationLine, FloatArray, Status, Term
 from cakewright.quantities.constants import DAY
 from cakewright.sludge import Feed, RunLoad, Sludge
 from cakewright.study import Study
@@ -21,7 +21,6 @@ __all__ = [
     "balance_lines",
     "feed_lines",
     "load_lines",
-    "performance_lines",
     "sizing_lines",
 ]
 
@@ -377,31 +376,6 @@ def sizing_lines(plan: Plan, load: RunLoad, spare: FloatArray) -> list[Calculati
             mark=mark,
         ),
     ]
-
-
-def performance_lines(performance: Performance, label: str) -> list[CalculationLine]:
-    """Where each figure of the chosen machine comes from."""
-    return [_figure_line(figure, label) for figure in performance.figures.values()]
-
-
-def _figure_line(figure: Figure, label: str) -> CalculationLine:
-    from cakewright.quantities import house_name
-
-    entry = house_name(figure.name)
-    ids = (figure.source or "JUDGEMENT").split()
-    return CalculationLine(
-        key=f"performance.{figure.name}",
-        chapter="performance",
-        title=f"{entry.label[0].upper()}{entry.label[1:]} of the {label}",
-        symbol=entry.symbol,
-        formula="published band of this class, blended over the sludges by dry solids",
-        terms=(),
-        result=figure.point,
-        name=figure.name,
-        source=" ".join(ids),
-        note=figure.note,
-        mark=figure.mark.value,
-    )
 
 
 def balance_lines(balance: Balance) -> list[CalculationLine]:

@@ -12,7 +12,6 @@ from cakewright.jobs.annex import (
     balance_lines,
     feed_lines,
     load_lines,
-    performance_lines,
     sizing_lines,
 )
 from cakewright.jobs.cautions import cautions_of
@@ -34,6 +33,7 @@ from cakewright.jobs.options import (
     option_finding,
     options_of,
 )
+from cakewright.jobs.performance_lines import performance_lines
 from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
 from cakewright.jobs.streams import feed_of
 from cakewright.jobs.trade import trade_view
@@ -133,7 +133,7 @@ def evaluate(
         *feed_lines(study, draws, feed),
         *load_lines(feed, load, draws["duty.spare_capacity"]),
         *sizing_lines(choice.plan, load, draws["duty.spare_capacity"]),
-        *performance_lines(best.performance, best.kind.label),
+        *performance_lines(best, choice.plan, feed, load),
         *choice.lines,
         *press_lines(physics.screws.get(best.key)),
         *(decided.lines if decided else ()),

@@ -16,7 +16,7 @@ from cakewright.quantities import Basis, Figure, FloatArray, Mark, weakest
 from cakewright.reference import PerformanceBand, performance_band
 from cakewright.sludge import Feed
 
-__all__ = ["NAMES", "envelope"]
+__all__ = ["CEILING", "NAMES", "envelope"]
 
 _BANDS = {
     "cake_solids": "cake_ts",
@@ -26,7 +26,8 @@ _BANDS = {
     "wash_water_specific": "washwater",
 }
 NAMES = (*_BANDS, "sound_level", "attention_per_day")
-_CEILING = {"cake_solids": 0.95, "capture": 0.9995}
+CEILING: Mapping[str, float] = {"cake_solids": 0.95, "capture": 0.9995}
+"""No band reaches higher."""
 _MARKS = (Mark.NONE, Mark.JUDGEMENT, Mark.INVENTED, Mark.FROM_MEMORY)
 
 
@@ -81,7 +82,7 @@ def _told(figure: Figure, found: Sequence[Move], strayed: Sequence[str]) -> Figu
     samples = figure.samples
     for move in found:
         samples = move.trend.moved(samples, move.effect)
-    samples = np.clip(samples, 0.0, _CEILING.get(figure.name, np.inf))
+    samples = np.clip(samples, 0.0, CEILING.get(figure.name, np.inf))
     rows = [move.trend for move in worked(found)]
     mark = max((figure.mark, *(row.mark for row in rows)), key=_MARKS.index)
     source = " ".join(dict.fromkeys(f"{figure.source} {' '.join(r.source for r in rows)}".split()))
@@ -166,7 +167,7 @@ def _sampled(
         per_volume = np.maximum(per_volume, volume.low / 3.0)
         return np.asarray(per_volume / (feed.mix.total_solids * feed.mix.density))
     value = split_normal(low, typical, high, quantile)
-    return np.asarray(np.minimum(value, _CEILING.get(name, np.inf)))
+    return np.asarray(np.minimum(value, CEILING.get(name, np.inf)))
 
 
 def _sources(bands: Any) -> str:
