@@ -117,7 +117,10 @@ def _in_base(text: str) -> tuple[float, float, _Kind]:
     slope, kinds = terms.factor, dict[str, float]()
     for name, power in terms.powers.items():
         one, _, dimensions = _named(name, text)
-        slope *= one**power
+        try:
+            slope *= one**power
+        except OverflowError:
+            raise QuantityError(f"{text!r} is beyond any unit") from None
         for dimension, exponent in dimensions:
             kinds[dimension] = kinds.get(dimension, 0.0) + exponent * power
     if not 0.0 < slope < math.inf:

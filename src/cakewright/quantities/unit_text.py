@@ -54,6 +54,12 @@ class UnitTerms:
         return ("*".join(over) or "1") + (f"/{below}" if under else "")
 
 
+def _bounded(factor: float) -> float:
+    if not 1e-60 < factor < 1e60:
+        raise QuantityError(f"a factor of {factor:g} is no part of a unit")
+    return factor
+
+
 def _add(powers: dict[str, float], name: str, power: float) -> None:
     powers[name] = powers.get(name, 0.0) + power
 
@@ -131,12 +137,12 @@ class _Parser:
             inner = self._inside()
             for name, power in inner.powers.items():
                 _add(found.powers, name, over * power)
-            found.factor *= inner.factor**over
+            found.factor = _bounded(found.factor * inner.factor**over)
         elif token["number"]:
             number = float(token["number"])
             if not 0 < number <= _LARGEST_NUMBER:
                 raise self._bad()
-            found.factor *= number**over
+            found.factor = _bounded(found.factor * number**over)
         else:
             name = self.renamed(token["name"])
             name = _PLAIN.get(name, name)
