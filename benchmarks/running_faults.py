@@ -78,8 +78,9 @@ def page(
     lines = [
         "# Hidden faults found", "",
         "Made by `benchmarks/running_faults.py` on invented plants whose seeds were not used to "
-        "set up the signature table. Plant and table were written by the same authors, so this "
-        "shows that the watch works as meant, not that real plants behave so. Shifts last eight "
+        "set up the signature table. **Plant and table were written by the same authors: this is "
+        "consistency, not proof.** On plants made by others (`benchmarks/watch_score.py`) the "
+        "watch does clearly worse; see Running, Diagnosis. Shifts last eight "
         "hours; delay counts shifts from the start of the fault to the first alarm; slow faults "
         "(ring wear, a drifting cake scale) grow over 120 shifts.", "",
         "| hidden fault | plants | seen | median delay | cause ranked first | first or second |",

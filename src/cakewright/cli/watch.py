@@ -72,6 +72,11 @@ __all__ = ["command"]
     metavar="CAUSE[=WORDS]",
     help="Write down what was put right; the data check it, and it counts from now on.",
 )
+@click.option(
+    "--book",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Take in what was written on a shift page (its file of entries).",
+)
 @click.option("--note", "notes", multiple=True, help="Write a line into the site's logbook.")
 def command(
     logs: tuple[Path, ...],
@@ -89,6 +94,7 @@ def command(
     draft: Path | None,
     answers: tuple[str, ...],
     done: tuple[str, ...],
+    book: Path | None,
     notes: tuple[str, ...],
     query: str | None,
 ) -> None:
@@ -115,7 +121,21 @@ def command(
         raise click.UsageError(f"{len(logs)} logs and {len(maps)} maps: give one map or one each")
     start = (fleet, study)
     _write_book(site_file, store or out / "store", answers, done, notes)
+    if book is not None:
+        _take_book(site_file, store or out / "store", book)
     _watch(logs, maps, site_file, store or out / "store", out, units, as_json, start)
+
+
+def _take_book(site_file: Path, store: Path, book: Path) -> None:
+    """Entries of a shift page into the logbook, each once, all checked before the first."""
+    from cakewright.storage.logs.logbook import read_entries, read_logbook, write_entry
+    from cakewright.storage.logs.site_file import read_site
+
+    site = read_site(site_file)
+    known = {(e.time, e.kind, e.key, e.text) for e in read_logbook(store, site.key)}
+    for entry in read_entries(book):
+        if (entry.time, entry.kind, entry.key, entry.text) not in known:
+            write_entry(store, site.key, entry)
 
 
 def _ask_fleet(out: Path, query: str) -> None:

@@ -13,6 +13,7 @@ from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import sections_data, set_pages
 from cakewright.reports.running_engineer import engineer_sections
 from cakewright.reports.running_operator import operator_sections
+from cakewright.reports.running_shift import shift_page
 from cakewright.reports.running_words import day
 
 __all__ = ["sections_page", "sections_pdf", "watch_json", "watch_outputs"]
@@ -58,6 +59,7 @@ def watch_outputs(findings: WatchFindings, units: Units = Units.SI) -> Mapping[s
         "engineer", f"Running report to {until}", site.title,
         engineer_sections(findings, units), units, site.invented,
     )  # fmt: skip
+    outputs["shift.html"] = shift_page(findings, units)
     outputs["watch.json"] = json.dumps(watch_json(findings), indent=1, ensure_ascii=False)
     return outputs
 

@@ -15,7 +15,7 @@ from cakewright.running.diagnosis import causes, deciding_tests
 from cakewright.running.logbook import Entry, EntryKind
 from cakewright.running.signals import signal
 
-__all__ = ["entry_from", "read_logbook", "write_entry"]
+__all__ = ["entry_from", "read_entries", "read_logbook", "write_entry"]
 
 
 def _path(store: Path, site: str) -> Path:
@@ -78,6 +78,31 @@ def entry_from(kind: str, key: str, text: str, time: int, who: str = "") -> Entr
             raise _wrong(key, text, f"a number, with its unit if not {house.shown}") from None
         return Entry(time, what, text.strip(), who, key, value)
     return Entry(time, what, text.strip()[:2000], who, key)
+
+
+def read_entries(path: Path) -> tuple[Entry, ...]:
+    """Entries of a shift page, each checked as if typed.
+
+    Raises
+    ------
+    DataError
+        With every line that is none.
+    """
+    found, faults = [], []
+    for n, line in enumerate(path.read_text(encoding="utf-8-sig").splitlines(), 1):
+        if not line.strip():
+            continue
+        try:
+            row = json.loads(line)
+            text, who = str(row["text"]), str(row.get("who", ""))[:40]
+            found.append(entry_from(row["kind"], str(row["key"]), text, int(row["time"]), who))
+        except DataError as error:
+            faults += list(error.faults)
+        except (ValueError, TypeError, KeyError):
+            faults.append(Fault(f"line {n}", line[:60], "an entry of a shift page", "take it out"))
+    if faults:
+        raise DataError(str(path), faults)
+    return tuple(found)
 
 
 def _wrong(where: str, got: str, allowed: str) -> DataError:
