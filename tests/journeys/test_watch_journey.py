@@ -65,7 +65,8 @@ def test_watch_writes_both_reports(watched: tuple[Path, Result]) -> None:
     found = json.loads((out / "watch.json").read_text(encoding="utf-8"))
     assert len(operator.pages) == 1
     assert len(engineer.pages) >= 4
-    assert "Safe first move" in page
+    assert "First move, safe for all of these" in page
+    assert "Not to be trusted now" not in page
     assert "invented" in page
     assert "slippery" in page
     assert found["drifts"][-1]["causes"][0]["key"] == "polymer_aged"

@@ -210,21 +210,26 @@ def join_shifts(parts: Sequence[ShiftTable]) -> ShiftTable:
 _CARRIED = frozenset({"feed_solids", "polymer_strength"})
 
 
-def with_records(table: ShiftTable, records: Block, plan: ShiftPlan, *, daily: bool) -> ShiftTable:
+def with_records(
+    table: ShiftTable, records: Block, plan: ShiftPlan, *, daily: bool,
+    meters: frozenset[str] | None = None,
+) -> ShiftTable:  # fmt: skip
     """The table with laboratory or day records put beside the minute means.
 
     A record goes to the shift it was taken in (a day record without a clock time to the shift of
     that local day which ran longest), so that one sample counts once; what the press is fed with
     is taken to hold for the whole day. A record wins over the mean of minute readings of the same
-    signal, which is kept beside it as ``<signal>_meter``.
+    signal, which is kept beside it as ``<signal>_meter``; ``meters`` are the signals read by the
+    minute, for a table that has taken in records before.
     """
     mean, coverage = dict(table.mean), dict(table.coverage)
+    meters = frozenset(table.mean) if meters is None else meters
     place, day = _places(table, records, plan, daily=daily)
     for key, value in records.values.items():
         good = np.isfinite(value) & (place >= 0)
         if not good.any():
             continue
-        if np.isfinite(table.get(key)).any() and f"{key}_meter" not in mean:
+        if key in meters and np.isfinite(table.get(key)).any() and f"{key}_meter" not in mean:
             mean[f"{key}_meter"], coverage[f"{key}_meter"] = table.get(key), table.cover(key)
         slot = np.full(table.size, np.nan)
         count = np.bincount(place[good], minlength=table.size)

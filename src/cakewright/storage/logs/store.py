@@ -495,11 +495,12 @@ def read_shifts(store: Path, site: str, plan: ShiftPlan) -> ShiftTable:
         here = ", ".join(stored_sites(store)) or "none"
         raise InputFileError(f"{store}: no readings of {site}; sites here: {here}")
     table = join_shifts([_month_shifts(store, site, month, plan) for month in months])
+    meters = frozenset(table.mean)
     for grain in (Grain.SHIFT, Grain.DAY):
         kind = f"{grain}_records"
         for month in stored_months(store, site, kind):
             records = read_month(store, site, month, kind)
-            table = with_records(table, records, plan, daily=grain is Grain.DAY)
+            table = with_records(table, records, plan, daily=grain is Grain.DAY, meters=meters)
     return table
 
 
