@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -128,6 +128,12 @@ def _in_base(text: str) -> tuple[float, float, _Kind]:
     return slope, 0.0, _kind(kinds)
 
 
+@lru_cache(maxsize=4096)
+def _defined(name: str) -> bool:
+    """Whether the library knows a name; it looks long for one that it does not."""
+    return name in registry()
+
+
 @cache
 def _named(name: str, text: str) -> tuple[float, float, _Kind]:
     """One named unit, as the registry defines it."""
@@ -135,7 +141,7 @@ def _named(name: str, text: str) -> tuple[float, float, _Kind]:
 
     ureg = registry()
     try:
-        if name not in ureg:
+        if not _defined(name):
             raise QuantityError(f"{text!r} is not a unit known here ({name!r} is not defined)")
         zero, one = (ureg.Quantity(x, name).to_base_units() for x in (0.0, 1.0))
         powers = {str(key): float(power) for key, power in dict(one.dimensionality).items()}  # type: ignore[arg-type]

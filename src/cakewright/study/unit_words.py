@@ -162,15 +162,21 @@ def _fits(unit: str, kinds: tuple[str, ...]) -> bool:
 def _mismatch(written: str, text: str, kinds: tuple[str, ...]) -> str:
     wanted = measures_words(kinds[0])
     for candidate in (text, _renamed(text)):
+        if not candidate or not _is_unit(candidate, kinds[0]):
+            continue
         for kind, said in words()["kinds"].items():
-            if candidate and _fits(candidate, (kind,)):
+            if _fits(candidate, (kind,)):
                 return f"{written!r} is {said}; here belongs {wanted}"
+        return f"{written!r} does not measure what belongs here: {wanted}"
+    return f"{written!r} is not a unit known here; here belongs {wanted}"
+
+
+def _is_unit(text: str, kind: str) -> bool:
     try:
-        to_si(1.0, text, kinds[0])
+        to_si(1.0, text, kind)
     except QuantityError as error:
-        if "does not measure" not in str(error):
-            return f"{written!r} is not a unit known here; here belongs {wanted}"
-    return f"{written!r} does not measure what belongs here: {wanted}"
+        return "does not measure" in str(error)
+    return True
 
 
 def measures_words(si_unit: str) -> str:
