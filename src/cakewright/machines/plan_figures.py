@@ -37,7 +37,7 @@ def plan_figures(
     run = np.minimum(hours * mean_need * spare / running, 1.0)
     dry = feed.mix.dry_solids_flow
     wash = running * (frame.wash_flow_mean * run + frame.wash_per_stop / 86400.0) * days / 7.0
-    power = running * frame.power
+    power = running * _drawn(frame, load, capacity)
     left = count - lost
     turndown = float(data_of(frame.machine, "kind.toml")["attendance"]["turndown"])
     values: dict[str, Any] = {
@@ -65,6 +65,20 @@ def plan_figures(
         # More than a day a day: no such hours exist, so the figure is left out rather than shown.
         found.pop("run_hours_one_out")
     return found
+
+
+def _drawn(frame: Frame, load: RunLoad, capacity: Capacity) -> Any:
+    """Power of one machine while it runs: what idles stays, the rest follows its water. [W]
+
+    It runs at the limit that binds, so that thick feed leaves some of the water limit unused.
+    """
+    row = data_of(frame.machine, "kind.toml").get("power")
+    if row is None:
+        return frame.power
+    idle = min(row["idle_per_diameter"] * (frame.bowl_diameter or 0.0), frame.power)
+    need = _need(load.dry_solids_flow, load.volume_flow, capacity)
+    wet = load.volume_flow / capacity.volume_flow / need
+    return idle + (frame.power - idle) * wet
 
 
 def _need(dry: FloatArray, volume: FloatArray, capacity: Capacity) -> FloatArray:

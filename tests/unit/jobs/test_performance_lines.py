@@ -14,6 +14,7 @@ from cakewright.study import parse_study
 
 ONLY = '[machines]\nkinds = ["{}"]\n\n[polymer]\ndose = "{} kg/t"\n\n[sampling]\nsamples = 0\n'
 SLUDGE = """
+cakewright = 1
 title = "one sludge"
 currency = "EUR"
 

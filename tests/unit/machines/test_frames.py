@@ -145,14 +145,6 @@ def test_shipped_powers_and_water_are_near_common_practice() -> None:
     assert spun[1] / disc[1] == pytest.approx(1.0, rel=0.2)
 
 
-def test_shipped_decanters_draw_published_energy_per_volume() -> None:
-    """Decanters draw between 1.5 and 4.5 kWh per m3 at their hydraulic limit."""
-    for frame in shipped_catalogue():
-        if frame.machine is Kind.DECANTER:
-            per_volume = frame.power / frame.hydraulic_limit / 3.6e6
-            assert 1.5 <= per_volume <= 4.5
-
-
 def test_frames_are_found_by_name() -> None:
     """A frame is found by name; a near miss names the nearest."""
     assert frame_named("disc 200 x 2", shipped_catalogue()).shafts == 2
