@@ -9,6 +9,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 import numpy as np
 import pyarrow as pa
@@ -514,7 +515,7 @@ def _month_shifts(store: Path, site: str, month: str, plan: ShiftPlan) -> ShiftT
         with np.load(place, allow_pickle=False) as kept:
             if str(kept["mark"]) == mark:
                 return _unpacked(kept)
-    except (OSError, ValueError, KeyError):
+    except (OSError, ValueError, KeyError, BadZipFile):
         pass  # never kept, or cut off by a power failure: reckoned anew
     table = shift_means(read_month(store, site, month), plan)
     partial = place.with_name(".shifts.new.npz")
@@ -541,7 +542,8 @@ def _unpacked(kept: Mapping[str, NDArray[Any]]) -> ShiftTable:
         part, _, key = name.partition(":")
         if part in parts:
             parts[part][int(key) if part.startswith("shaft") else key] = kept[name]
-    return ShiftTable(**{name: kept[name] for name in _LINES}, **parts)
+    lines: dict[str, Any] = {name: kept[name] for name in _LINES}
+    return ShiftTable(**lines, **parts)
 
 
 def read_tallies(store: Path, site: str) -> tuple[Tally, ...]:

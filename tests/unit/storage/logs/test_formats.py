@@ -158,3 +158,25 @@ def test_tallies_agree_with_the_changes(
     tallies = read_tallies(tmp_path / "store", "a")
     assert sum(t.count for t in tallies) == len(read_changes(tmp_path / "store", "a")) == 7
     assert tallies[0].signal == "feed_flow"
+
+
+def test_shifts_are_kept_and_reckoned_anew_when_readings_change(
+    write: Write, load: Load, clock: Clock, column_map: ColumnMap, tmp_path: Path
+) -> None:
+    """The second reading takes the shifts kept; a new day, another plan or a cut file do not."""
+    rows = [
+        ["time", "flow", "cake"],
+        *([t, f"{36 + i % 3}", "18"] for i, t in enumerate(clock(960))),
+    ]
+    load(write(rows), mapping=column_map)
+    plan = ShiftPlan("UTC", 6, 8)
+    first = read_shifts(tmp_path / "store", "a", plan)
+    again = read_shifts(tmp_path / "store", "a", plan)
+    assert np.array_equal(first.mean["feed_flow"], again.mean["feed_flow"])
+    (kept,) = (tmp_path / "store").rglob(".shifts.npz")
+    kept.write_bytes(kept.read_bytes()[:100])
+    assert read_shifts(tmp_path / "store", "a", plan).size == first.size
+    assert read_shifts(tmp_path / "store", "a", ShiftPlan("UTC", 6, 4)).size == 2 * first.size
+    more = [rows[0], *([t, "36", "18"] for t in clock(480, "2024-03-05 06:00"))]
+    load(write(more, "more.csv"), mapping=column_map)
+    assert read_shifts(tmp_path / "store", "a", plan).size == first.size + 1
