@@ -23,6 +23,7 @@ __all__ = ["performance_lines"]
 
 _CLOSE = 1e-9
 _PATH = "the pressing path of this frame on the law of this sludge (theory: press)"
+_BAND = "published band of each class, blended and moved by its trends (theory: machines)"
 _MODELS = {
     "specific_energy": "power of this frame over the hours it runs on the law of this sludge",
     "wash_water_specific": "washing of this frame over the hours it runs on the law of this sludge",
@@ -31,6 +32,15 @@ _MODELS = {
     "ferric_dose": "dose of the recipe for each class, blended by dry solids",
     "lime_dose": "dose of the recipe for each class, blended by dry solids",
     "polymer_dose": "doses of the recipe's polymers for each class, blended by dry solids",
+}
+_SHORT = {
+    "dose": "dose",
+    "ash": "ash",
+    "oil": "oil",
+    "fibre": "fibre",
+    "temperature": "warm",
+    "total_solids": "feed",
+    "stored": "age",
 }
 _BANDED = ("cake_solids", "capture", "polymer_dose")
 
@@ -89,9 +99,9 @@ def _line(figure: Figure, option: Option, plan: Plan, feed: Feed, load: RunLoad)
 
 
 def _model(figure: Figure) -> str:
-    if figure.name in ("cake_solids", "capture") or figure.basis in (Basis.BENCH, Basis.MEASURED):
+    if figure.name in _BANDED and figure.basis in (Basis.BENCH, Basis.MEASURED):
         return _PATH
-    return _MODELS.get(figure.name, _PATH)
+    return _MODELS.get(figure.name, _BAND)
 
 
 def _said(figure: Figure, option: Option, plan: Plan, feed: Feed, load: RunLoad) -> Iterator[_Said]:
@@ -132,8 +142,11 @@ def _blended(parts: tuple[Part, ...], name: str) -> _Said:
 def _of_band(figure: Figure, option: Option, feed: Feed) -> Iterator[_Said]:
     name, performance = figure.name, option.performance
     said = _blended(performance.parts.get(name, ()), name)
-    for i, move in enumerate(performance.moves.get(name, ()), start=1):
-        said = _moved(said, move, i, name)
+    seen: dict[str, int] = {}
+    for move in performance.moves.get(name, ()):
+        lever = move.trend.lever
+        seen[lever] = seen.get(lever, 0) + 1
+        said = _moved(said, move, f"{_SHORT[lever]}{seen[lever]}", name)
     yield said
     gain = option.recipe.gain
     if gain is not None and name == "cake_solids":
@@ -152,7 +165,7 @@ def _of_band(figure: Figure, option: Option, feed: Feed) -> Iterator[_Said]:
         yield _Said("d", (Term("d", 0.0, name, "no polymer in this recipe"),))
 
 
-def _moved(said: _Said, move: Move, index: int, name: str) -> _Said:
+def _moved(said: _Said, move: Move, index: str, name: str) -> _Said:
     """One more trend on a figure."""
     trend, effect = move.trend, _point(move.effect)
     what = f"effect of {trend.lever.replace('_', ' ')} ({trend.source})"
