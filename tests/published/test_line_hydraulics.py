@@ -26,7 +26,6 @@ from cakewright.physics.pipes_bingham import (
 )
 from cakewright.physics.pumps import pump_duty
 from cakewright.physics.weirs import (
-    GRAVITY,
     flow_v_notch_kindsvater_shen,
     head_v_notch_kindsvater_shen,
     v_notch_coefficient,
@@ -34,6 +33,7 @@ from cakewright.physics.weirs import (
 )
 from cakewright.physics.weirs_rectangular import flow_rectangular_kindsvater_carter
 from cakewright.quantities import to_si
+from cakewright.quantities.constants import GRAVITY
 
 Case = dict[str, Any]
 Prove = Callable[[Case, float], None]

@@ -8,7 +8,6 @@ from scipy.integrate import quad, solve_ivp
 
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.filtration import (
-    GRAVITY,
     drainage_time_gravity,
     filtrate_volume_ruth,
     filtration_time_ruth,
@@ -19,6 +18,7 @@ from cakewright.physics.filtration_resistance import (
     solids_per_filtrate_moistures,
     specific_resistance_average,
 )
+from cakewright.quantities.constants import GRAVITY
 
 CASE = (0.01, 5e4, 1e-3, 20.0, 1e12, 5e10)
 

@@ -543,7 +543,7 @@ def _unpacked(kept: Mapping[str, NDArray[Any]]) -> ShiftTable:
         if part in parts:
             parts[part][int(key) if part.startswith("shaft") else key] = kept[name]
     lines: dict[str, Any] = {name: kept[name] for name in _LINES}
-    return ShiftTable(**lines, **parts)
+    return ShiftTable(**{**lines, **parts})
 
 
 def read_tallies(store: Path, site: str) -> tuple[Tally, ...]:
