@@ -1,8 +1,8 @@
 """The multi-disc path as a researcher would write it: method of lines, SciPy's stiff integrator.
 
 Same equations, own code in plain NumPy, one sample at a time; also the rival of the speed ratio.
-The pressing zone is 40 cells in the solids coordinate plus ln P, integrated in z by BDF; the start
-of the pressing zone is found by Brent's method on ln P at the plate.
+The pressing zone is 40 cells in the solids coordinate, ln P and paste lost, integrated in z by BDF;
+its start is found by Brent's method on ln P at the plate.
 """
 
 from __future__ import annotations
@@ -22,8 +22,13 @@ class Press:
         self.edges = np.linspace(0.0, 1.0, cells + 1) ** 2
         self.centres = 0.5 * (self.edges[1:] + self.edges[:-1])
         self.width = np.diff(self.edges)
-        kept = (1.0 - x["fines_share"]) ** x["fines_factor"]
-        self.flow = x["dry_solids_flow"] * kept / (x["solids_density"] * g["shafts"])
+        core = g["core_0"] + 0.5 * g["core_1"] + 0.25 * g["core_2"]
+        depth = 0.5 * (g["screw_diameter"] - core)
+        shear = np.pi * g["screw_diameter"] * x["speed"] / depth
+        self.resistance = x["local_resistance"] * (1.0 + shear / x["critical_shear"])
+        self.resistance /= x["kneading"]
+        self.flow = x["dry_solids_flow"] / (x["solids_density"] * g["shafts"])
+        self.extrusion = x["extrusion"] * (g["ring_gap"] / 0.5e-3) ** 2
         self.feed = (1 - x["feed_solids"]) / x["feed_solids"]
         self.feed *= x["solids_density"] / x["liquid_density"]
         self.gel = 1.0 / x["gel_point"] - 1.0
@@ -42,7 +47,7 @@ class Press:
     def kirchhoff(self, stress: np.ndarray) -> np.ndarray:
         """Integral of dp / alpha from no stress."""
         m, pa = self.x["resistance_exponent"], self.x["yield_scale"]
-        base = pa / self.x["local_resistance"]
+        base = pa / self.resistance
         if abs(m - 1.0) < 1e-7:
             return base * np.log1p(stress / pa)
         return base * ((1.0 + stress / pa) ** (1.0 - m) - 1.0) / (1.0 - m)
@@ -64,8 +69,7 @@ class Press:
 
     def head(self, fill: float, depth: float) -> float:
         """Head on the wall for a depth of liquid and the share of the tank's level it sees."""
-        t = np.clip((fill - 0.8) / 0.2, 0.0, 1.0)
-        return self.weight * (0.5 * depth + self.x["level"] * t * t * (3.0 - 2.0 * t))
+        return self.weight * (0.5 * depth + self.x["level"] * min(fill, 1.0))
 
     def drainage(self, z: float, state: np.ndarray) -> list[float]:
         """d(void)/dz of the drainage zone."""
@@ -101,14 +105,16 @@ class Press:
     def pressing(self, z: float, y: np.ndarray) -> np.ndarray:
         """Rates of the pressing zone: void ratio by cell, creep by cell, ln stress."""
         x, n = self.x, self.cells
-        stress_void, creep, load = y[:n], y[n : 2 * n], np.exp(y[-1])
+        stress_void, creep, load = y[:n], y[n : 2 * n], np.exp(y[-2])
+        flow = self.flow / (1.0 + self.extrusion * y[-1] / self.flow)
+        wetted = self.perimeter / x["path_share"]
         below = np.maximum(self.onset - stress_void, 0.0)
         total = stress_void + x["creep_share"] * below + creep
         mean = float(self.width @ total)
         area = self.area(z)
-        velocity = self.flow * (1.0 + mean) / area
+        velocity = flow * (1.0 + mean) / area
         pace = x["conveying"] * x["speed"] * self.along("pitch", z)
-        inverse = self.perimeter * (1.0 + mean) / area
+        inverse = wetted * (1.0 + mean) / area
         solid = self.stress(stress_void)
         value = self.kirchhoff(solid)
         unit = inverse / (x["liquid_viscosity"] * x["solids_density"])
@@ -124,24 +130,26 @@ class Press:
         flows = np.concatenate(
             [[out], unit * (value[:-1] - value[1:]) / np.diff(self.centres), [0]]
         )
-        gain = np.diff(flows) * self.perimeter / (self.flow * self.width)
+        gain = np.diff(flows) * wetted / (flow * self.width)
         rate = gain + x["remix"] * x["speed"] / velocity * (mean - total)
         creeping = x["creep_rate"] / velocity * (-x["creep_share"] * below - creep)
         share = np.where(below > 0.0, 1.0 - x["creep_share"], 1.0)
         growth = x["grip"] / self.g["screw_diameter"] * (1.0 - velocity / pace)
-        return np.concatenate([(rate - creeping) / share, creeping, [growth]])
+        loose = max(load - float(self.stress(np.array(mean))), 0.0)
+        paste = loose * self.perimeter / (1.0 + mean)
+        return np.concatenate([(rate - creeping) / share, creeping, [growth, paste]])
 
     def march(self, start: float, rtol: float) -> tuple[float, float]:
         """ln stress and mean void ratio at the plate for one start of the pressing zone."""
         void = float(self.drained(start)[0])
-        head = self.head(self.fill(start, void), self.g["screw_diameter"])
+        head = self.weight * 0.5 * self.g["screw_diameter"]
         stress = max(head, float(self.stress(np.array(void))))
         below = max(self.onset - void, 0.0)
         y0 = np.concatenate(
             [
                 np.full(self.cells, void),
                 np.full(self.cells, -self.x["creep_share"] * below),
-                [np.log(stress)],
+                [np.log(stress), 0.0],
             ]
         )
         done = solve_ivp(
@@ -149,8 +157,8 @@ class Press:
         )
         last = done.y[:, -1]
         below_end = np.maximum(self.onset - last[: self.cells], 0.0)
-        total = last[: self.cells] + self.x["creep_share"] * below_end + last[self.cells : -1]
-        return float(last[-1]), float(self.width @ total)
+        total = last[: self.cells] + self.x["creep_share"] * below_end + last[self.cells : -2]
+        return float(last[-2]), float(self.width @ total)
 
     def solve(self, earliest: float, rtol: float = 1e-5) -> float:
         """Cake solids: Brent on the start of the pressing zone between earliest start and plate."""

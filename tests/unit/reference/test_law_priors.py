@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 
 from cakewright.errors import UnknownNameError
@@ -16,6 +17,8 @@ from cakewright.reference import (
     sludge_classes,
     specific_resistance,
 )
+from cakewright.sludge.law import LAW_PARAMETERS as PARAMETERS
+from cakewright.sludge.law_prior import prior_of_class
 from cakewright.sources import sources
 
 CLASSES = tuple(sludge_classes())
@@ -85,15 +88,25 @@ def test_cake_of_a_screw_press_is_reachable(key: str) -> None:
 
 @pytest.mark.parametrize("key", SEWAGE)
 def test_average_resistance_is_that_of_conditioned_sludge(key: str) -> None:
-    """Typical values give an average at 50 kPa no worse than the recalled conditioned band."""
-    p = law_priors(key)
-    p_a, alpha, m = (p[name].typical for name in ("p_a", "alpha_0", "m"))
-    steps = 4000
-    stress = [50e3 * (i + 0.5) / steps for i in range(steps)]
-    average = steps / sum(1.0 / (alpha * (1.0 + s / p_a) ** m) for s in stress)
-    worst = specific_resistance("ad_mixed_conditioned").high
-    assert worst is not None
-    assert 1e10 < average < worst
+    """The 10 to 90 % band of the average resistance at 49 kPa holds the band of conditioned sludge.
+
+    That band is recalled; the one published value (T80, activated sludge) lies in it. The middle
+    lies in it as well.
+    """
+    normals = np.random.default_rng(1).standard_normal((2000, len(PARAMETERS)))
+    normals[0] = 0.0
+    p = prior_of_class(key).at_normals(normals)
+    stress = 49e3 * (np.arange(400) + 0.5) / 400.0
+    growth = (1.0 + stress / p["yield_scale"][:, None]) ** -p["resistance_exponent"][:, None]
+    average = p["local_resistance"] / growth.mean(axis=1)
+    band = specific_resistance("ad_mixed_conditioned")
+    read = specific_resistance("was_conditioned").typical
+    assert band.low is not None
+    assert band.high is not None
+    assert read is not None
+    low, high = np.quantile(average, (0.1, 0.9))
+    assert low < band.low < average[0] < band.high < high
+    assert low < read < high
 
 
 def test_creep_share_of_biological_sludge_is_published() -> None:

@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from cakewright.errors import InfeasibleError
-from cakewright.machines.interface import Frame
+from cakewright.machines.interface import Frame, Kind
 from cakewright.machines.plan import Plan
-from cakewright.machines.press_priors import record_from
+from cakewright.machines.press_priors import parameter_priors, record_from
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.machines.registry import data_of
@@ -105,7 +105,8 @@ def _typical() -> PathResult:
     one = np.ones(CHUNK)
     sludge = PressedSludge(one * 1350.0, 0.02, 300.0, 3.5, 1e10, 0.8, 0.5, 0.03)
     settings = ScrewOperation(one * 0.05, 2e4)
-    parameters = ScrewParameters(one * 1.5, 0.8, 0.8, 1e9, 0.2, 1.0, 1.0, 3e-11, 0.3, 100.0, 0.7)
+    middle = parameter_priors(Kind.MULTI_DISC_SCREW_PRESS)
+    parameters = record_from(ScrewParameters, {k: one * p.typical for k, p in middle.items()})
     geometry = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
     load = PressLoad(one * 2e-3, 0.02)
     how = _resolution()

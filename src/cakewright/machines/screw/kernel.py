@@ -42,6 +42,7 @@ __all__ = [
 _GRAVITY = 9.80665
 _DRAIN_STEPS = 40
 _ABRUPT_STEPS = 3
+_FAR = 30.0
 GRADING = 2.5
 
 
@@ -74,6 +75,7 @@ class ScrewCase(NamedTuple):
     remix: Array  # chi x events per turn
     renewals: Array  # renewals of the drained face per turn, drainage zone
     extrusion: Array  # m/(s Pa)
+    path_share: Array  # way of the water through the kneaded plug over the layer's depth
 
 
 class Drained(NamedTuple):
@@ -129,12 +131,6 @@ def _wetted(fill: Array) -> Array:
     return wetted
 
 
-def _flooding(fill: Array) -> Array:
-    """0 in a part-filled barrel, 1 once it is full and stands under the tank's level."""
-    t = jnp.clip((fill - 0.8) / 0.2, 0.0, 1.0)
-    return t * t * (3.0 - 2.0 * t)
-
-
 def _yield_stress(law: LayerLaw, void: Array) -> Array:
     ratio = jnp.maximum((1.0 + law.gel_void) / (1.0 + void), 1.0)
     return law.scale * (ratio**law.power - 1.0)
@@ -155,7 +151,7 @@ def _drain_flux(
     wetted = _wetted(fill)
     depth = 0.5 * frame.diameter * (1.0 - jnp.cos(jnp.pi * wetted))
     weight = case.water_density * _GRAVITY
-    head = weight * (0.5 * depth + case.level * _flooding(fill))
+    head = weight * (0.5 * depth + case.level * jnp.clip(fill, 0.0, 1.0))
     drive = jnp.maximum(head - _yield_stress(case.law, void), 0.0)
     resistance = case.mean_resistance * case.solids_density / jnp.maximum(void - limit, 1e-9)
     interval = 1.0 / (case.speed * case.renewals)
@@ -287,23 +283,28 @@ def begun_march(
     """State of a march at its start, where the void ratio is given, and the step it repeats."""
     law = case.law
     x0 = start / frame.length
-    weight = case.water_density * _GRAVITY
-    standing = weight * (
-        0.5 * frame.diameter + case.level * _flooding(_fill(case, frame, x0, void))
-    )
-    stress0 = jnp.maximum(standing, _yield_stress(law, void))
+    # the tank's level drives the water only: it rubs on nothing, so it starts no pressing
+    stress0 = jnp.maximum(barrel_head(case, frame), _yield_stress(law, void))
     span = frame.length - start
-    perimeter = jnp.pi * frame.diameter * frame.drained_share
+    wall = jnp.pi * frame.diameter * frame.drained_share
+    perimeter = wall / case.path_share
+    # a start far too early builds what no layer has to bear: it is only too early
+    most = jnp.log(_FAR * case.side_ratio * case.back_pressure)
     ds = 1.0 / steps
 
-    def local(x: Array, mean: Array) -> tuple[Array, Array, Array]:
+    def local(x: Array, mean: Array, flow: Array) -> tuple[Array, Array, Array]:
         area = _area(frame, x)
-        velocity = case.solids_flow * (1.0 + mean) / area
+        velocity = flow * (1.0 + mean) / area
         carry = velocity / (case.conveying * case.speed * _quadratic(frame.pitch, x))
         return area, velocity, 1.0 - carry
 
+    def left(lost: Array) -> Array:
+        return case.solids_flow / (1.0 + case.extrusion * lost / case.solids_flow)
+
     def terms(stress: Array, mean: Array, velocity: Array) -> Three:
-        return stress / case.side_ratio, stress * perimeter / (1.0 + mean), 1.0 / velocity
+        # only stress the network does not bear drives paste through a gap
+        loose = jnp.maximum(stress - _yield_stress(law, mean), 0.0)
+        return stress / case.side_ratio, loose * wall / (1.0 + mean), 1.0 / velocity
 
     def advance(carry: March, index: Array) -> tuple[March, tuple[Array, ...]]:
         state, mean, mean_before, log_stress, slip_old, z_old, sums = carry
@@ -311,16 +312,17 @@ def begun_march(
         s = (index + 1.0) * ds
         z = start + span * s * s
         guess = (1.0 + mean) ** 2 / (1.0 + mean_before) - 1.0
-        area, velocity, slip = local(z / frame.length, guess)
+        flow = left(sums[1][1] + (z - z_old) * sums[0][1])
+        area, velocity, slip = local(z / frame.length, guess, flow)
         log_stress = log_stress + 0.5 * (z - z_old) * case.grip * (slip + slip_old)
-        stress = jnp.exp(log_stress)
+        stress = jnp.exp(jnp.minimum(log_stress, most))
         step = ds * 2.0 * s * span
         # the face meets its stress at once: the first steps are far from linear, no others
         abrupt = jnp.clip(_ABRUPT_STEPS - index, 0.0, 1.0)
         scale = StepScale(
             lead,
             perimeter * (1.0 + guess) / area,
-            step * perimeter / case.solids_flow,
+            step * perimeter / flow,
             step * case.remix * case.speed / velocity,
             step / velocity,
         )
@@ -344,7 +346,7 @@ def begun_march(
         sums = (here, (first, second, third), jnp.minimum(least, slip))
         return (state, new_mean, mean, log_stress, slip, z, sums), row
 
-    _, velocity0, slip0 = local(x0, void)
+    _, velocity0, slip0 = local(x0, void, case.solids_flow)
     state = layer.state(law, void, stress0)
     nothing = (jnp.zeros_like(start),) * 3
     sums = (terms(stress0, void, velocity0), nothing, slip0)

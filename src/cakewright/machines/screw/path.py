@@ -122,8 +122,13 @@ class ScrewParameters:
     conveying: Floats
     medium_resistance: Floats
     remix: Floats
+    kneading: Floats
+    critical_shear: Floats
+    path_share: Floats
     renewals: Floats
     fines_factor: Floats
+    wash_load: Floats
+    wash_gap: Floats
     extrusion: Floats
     friction: Floats
     idle_shear: Floats
@@ -268,8 +273,7 @@ def _profile(
 
     early, late = rows["drainage_void"], rows["pressing_void"]
     void = np.concatenate([early, late])
-    kept = (1.0 - one["fines_share"][0]) ** one["fines_factor"][0]
-    flow = one["dry_solids_flow"][0] * kept / (solids * geometry.shafts)
+    flow = one["dry_solids_flow"][0] / (solids * geometry.shafts)
     nothing = np.full(early.size, 0.0)
     return ScrewProfile(
         z=np.concatenate([rows["drainage_z"], rows["pressing_z"]]),

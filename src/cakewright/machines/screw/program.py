@@ -27,7 +27,8 @@ __all__ = ["FINE", "REFINED", "answers", "limits", "plate_miss", "profile", "sen
 # One piece of code takes a sample through its march where there is a GPU to run it on.
 FINE = Resolution(32, 48, searches=4, polishes=3, fused=jax.default_backend() == "gpu")
 REFINED = Resolution(cells=144, steps=240, searches=24, polishes=12)
-_GAP = 0.5e-3  # ring gap at which the extrusion coefficient is given
+_GAP = 0.5e-3  # ring gap at which extrusion and washing are given
+_FLUX = 2e-4  # water per drained area [m/s] at which washing is given
 _GRAVITY = 9.80665
 
 Columns = dict[str, Array]
@@ -54,22 +55,42 @@ def _frame(geometry: Columns) -> ScrewFrame:
     )
 
 
-def _kept(x: Columns) -> Array:
+def _shear(x: Columns, geometry: Columns) -> Array:
+    """Shear rate between flight and rings: pace of the flight's tip over the channel's depth."""
+    core = geometry["core_0"] + 0.5 * geometry["core_1"] + 0.25 * geometry["core_2"]
+    depth = 0.5 * (geometry["screw_diameter"] - core)
+    return jnp.pi * geometry["screw_diameter"] * x["speed"] / depth
+
+
+def _broken(x: Columns, geometry: Columns) -> Array:
+    """What shear does to flocs: 1 unsheared, 2 at the critical shear rate."""
+    return 1.0 + _shear(x, geometry) / x["critical_shear"]
+
+
+def _kept(x: Columns, geometry: Columns) -> Array:
     """Share of the solids that does not leave as fines with the drained water."""
-    return (1.0 - x["fines_share"]) ** x["fines_factor"]
+    wall = jnp.pi * geometry["screw_diameter"] * geometry["drained_length"]
+    water = x["dry_solids_flow"] / geometry["shafts"] * (1.0 / x["feed_solids"] - 1.0)
+    flux = water / (x["liquid_density"] * wall * geometry["drained_share"])
+    washing = (flux / _FLUX) ** x["wash_load"] * (geometry["ring_gap"] / _GAP) ** x["wash_gap"]
+    power = x["fines_factor"] * washing * _broken(x, geometry)
+    return (1.0 - x["fines_share"]) ** power
 
 
 def _case(x: Columns, geometry: Columns) -> ScrewCase:
     head = x["liquid_density"] * _GRAVITY * 0.5 * geometry["screw_diameter"]
-    law = kernel_law(*(x[name] for name in LAW_NAMES))
+    kneaded = x["local_resistance"] * _broken(x, geometry) / x["kneading"]
+    pressed = {**x, "local_resistance": kneaded}
+    law = kernel_law(*(pressed[name] for name in LAW_NAMES))
     feed = x["feed_solids"]
     void = (1.0 - feed) / feed * x["solids_density"] / x["liquid_density"]
-    flow = x["dry_solids_flow"] * _kept(x) / (x["solids_density"] * geometry["shafts"])
+    # all solids fed load the path: what is lost on the way has been carried there
+    flow = x["dry_solids_flow"] / (x["solids_density"] * geometry["shafts"])
     return ScrewCase(
         law=law,
         solids_density=x["solids_density"],
         water_density=x["liquid_density"],
-        mean_resistance=_mean_resistance(x, head),
+        mean_resistance=_mean_resistance(pressed, head),
         solids_flow=flow,
         feed_void=void,
         speed=x["speed"],
@@ -82,6 +103,7 @@ def _case(x: Columns, geometry: Columns) -> ScrewCase:
         remix=x["remix"],
         renewals=x["renewals"],
         extrusion=x["extrusion"] * (geometry["ring_gap"] / _GAP) ** 2,
+        path_share=x["path_share"],
     )
 
 
@@ -125,6 +147,7 @@ def _answers(
     x: Columns, geometry: Columns, patience: Array | int, *, how: Resolution, creeps: bool
 ) -> Columns:
     case, frame = _case(x, geometry), _frame(geometry)
+    kept = _kept(x, geometry)
     solved = solve(case, frame, how, creeps, jnp.asarray(patience))
     end = solved.end
     cake = x["solids_density"] / (x["solids_density"] + end.void * x["liquid_density"])
@@ -138,7 +161,7 @@ def _answers(
     return {
         "status": _status(solved, torque_margin, plate_room, cake),
         "cake_solids": cake,
-        "capture": _kept(x) * jnp.exp(-end.lost),
+        "capture": kept / (1.0 + end.lost),
         "residence": solved.drained_residence + end.residence,
         "power": geometry["shafts"] * 2.0 * jnp.pi * x["speed"] * torque / x["drive_efficiency"],
         "torque": torque,
@@ -146,8 +169,8 @@ def _answers(
         "pressing_start": solved.start,
         "pressing_length": frame.length - solved.start,
         "cake_void": end.void,
-        "extruded": -jnp.expm1(-end.lost),
-        "fines_lost": 1.0 - _kept(x),
+        "extruded": end.lost / (1.0 + end.lost),
+        "fines_lost": 1.0 - kept,
         "margin_hydraulic": 1.0 - solved.earliest_network,
         "margin_plate": plate_room,
         "margin_conveying": jnp.minimum(end.slip, 1.0 - solved.earliest_conveyed),
