@@ -80,7 +80,7 @@ class Press:
         wetted = f + (1.5 * np.pi) ** (1.0 / 3.0) / np.pi * bend
         depth = 0.5 * self.g["screw_diameter"] * (1.0 - np.cos(np.pi * wetted))
         drive = max(self.head(fill, depth) - float(self.stress(np.array(void))), 0.0)
-        barrel = self.weight * 0.5 * self.g["screw_diameter"]
+        barrel = self.weight * (0.5 * self.g["screw_diameter"] + x["level"])
         mean = barrel / float(self.kirchhoff(np.array(barrel)))
         excess = max(void - self.limit, 1e-9)
         alpha_c = mean * x["solids_density"] / excess

@@ -1,23 +1,26 @@
-"""Laws of the sludge classes from all evidence at once: bands of the parameters, trials of machines.
+"""Laws of the sludge classes from all evidence at once: bands of parameters, trials of machines.
 
 `python docs/class_laws.py` writes `src/cakewright/sludge/data/class_laws.toml`; minutes on many
 processors. Run it again when a path, its priors, the class bands or the trials change. Method and
 result: `docs/theory/sludge.md`.
 
-Laws and machines are drawn from their bands; a draw weighs as much as it makes the cakes the trials
-of its class found, each with its error and with the fact that a machine ran there. What a class
-says of a machine's parameters passes to the other classes, half of it (a machine differs from site
-to site as well), in a few rounds until it settles (expectation propagation).
+Laws and machines are drawn from their bands and pressed; per kind and class the log-odds of the
+cake are a line in the scores of law and machine. All laws and what is common to the machines of a
+kind are then one normal distribution, updated by every trial at once, each with its error and with
+the fact that a machine ran there. Half of a machine parameter's variance is common to its kind.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
+from scipy.special import ndtri
 
 from cakewright.machines.belt.path import BeltGeometry, BeltOperation, BeltParameters, belt_path
 from cakewright.machines.decanter.path import (
@@ -34,7 +37,7 @@ from cakewright.machines.plates.path import (
     ChamberParameters,
     chamber_path,
 )
-from cakewright.machines.press_priors import parameter_priors
+from cakewright.machines.press_priors import judged_priors
 from cakewright.machines.pressing_path import PressedSludge, PressLoad
 from cakewright.machines.registry import data_of
 from cakewright.machines.screw.path import (
@@ -43,6 +46,7 @@ from cakewright.machines.screw.path import (
     ScrewParameters,
     screw_path,
 )
+from cakewright.machines.screw.root import Resolution
 from cakewright.quantities import FloatArray
 from cakewright.reference import performance_band, sludge_classes
 from cakewright.reference.performance import performance_rows
@@ -51,11 +55,10 @@ from cakewright.sludge.law import LAW_PARAMETERS
 from cakewright.sludge.law_prior import prior_of_class
 
 TARGET = Path(__file__).parents[1] / "src" / "cakewright" / "sludge" / "data" / "class_laws.toml"
-DRAWS, SEED, ROUNDS = 4000, 11, 4
+DRAWS, SEED = 1200, 11
 SITE = 0.20  # log-odds by which one site's cake and our guess of its settings differ
-STRAY = 0.05  # weight of a draw without a cake where a machine ran: settings are not known
+STRAY = 0.05  # share of draws without a cake that may have run at other settings
 POOLED = 0.5  # share of a machine parameter's variance common to the kind (judgement)
-DIRECTION = 0.85  # variance left, over the prior's, below which a direction counts as known
 TENTH = 1.2815515655446004
 
 SCREW = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
@@ -133,7 +136,7 @@ def evidence() -> list[Datum]:
 def machine_scores(kind: Kind, count: int) -> FloatArray:
     """Unit scores of a kind's parameters: the same draws for every class."""
     seed = SEED + 1 + list(RECORDS).index(kind)
-    return np.random.default_rng(seed).standard_normal((count, len(parameter_priors(kind))))
+    return np.random.default_rng(seed).standard_normal((count, len(judged_priors(kind))))
 
 
 def cakes(kind: Kind, name: str, count: int) -> FloatArray:
@@ -145,7 +148,7 @@ def cakes(kind: Kind, name: str, count: int) -> FloatArray:
     sludge, fines = PressedSludge(**taken), np.minimum(values["fines_share"], 0.9)
     scores, record = machine_scores(kind, count), RECORDS[kind]
     machine = record(
-        **{n: p.at(scores[:, i]) for i, (n, p) in enumerate(parameter_priors(kind).items())}
+        **{n: p.at(scores[:, i]) for i, (n, p) in enumerate(judged_priors(kind).items())}
     )
     window = data_of(kind, "settings.toml")
     if record is ScrewParameters:
@@ -153,9 +156,14 @@ def cakes(kind: Kind, name: str, count: int) -> FloatArray:
         load = PressLoad(10.5 / 3600.0, 0.025, fines)
         found = [
             screw_path(
-                sludge, load, ScrewOperation(n / 60.0, plate, window["level"]), machine, SCREW
+                sludge,
+                load,
+                ScrewOperation(n / 60.0, plate, window["level"]),
+                machine,
+                SCREW,
+                Resolution(16, 24, 4, 4),
             ).cake_solids
-            for n in (1.0, 2.0, 3.0, 4.0, 5.0)
+            for n in (1.5, 3.0, 5.0)
         ]
     elif kind is Kind.BELT_PRESS:
         load = PressLoad(225.0 / 3600.0, 0.025, fines)
@@ -191,150 +199,187 @@ def scores(name: str, count: int) -> FloatArray:
     return rng.standard_normal((count, len(LAW_PARAMETERS)))
 
 
-def log_likelihood(data: list[Datum], found: dict[tuple[Kind, str], FloatArray]) -> FloatArray:
-    """Of every draw, over the data of one class."""
-    total = np.zeros(next(iter(found.values())).size)
-    for one in data:
-        cake = found[one.kind, one.sludge]
-        with np.errstate(invalid="ignore"):
-            miss = (_odds(np.clip(cake, 1e-4, 0.97)) - one.place) / one.spread
-        dense = np.where(np.isfinite(cake), np.exp(-0.5 * np.nan_to_num(miss) ** 2), STRAY)
-        total += np.log((1.0 - 0.02) * dense + 0.02 * STRAY)
-    return total
+def _columns(kind: Kind, name: str) -> tuple[slice, slice]:
+    """Places of a class's law and of a kind's machine in the joint vector of scores."""
+    law = len(LAW_PARAMETERS)
+    first = law * list(sludge_classes()).index(name)
+    base = law * len(sludge_classes())
+    for other in RECORDS:
+        wide = len(judged_priors(other))
+        if other is kind:
+            return slice(first, first + law), slice(base, base + wide)
+        base += wide
+    raise ValueError(kind)
 
 
-def joint(
-    data: list[Datum], found: dict[tuple[Kind, str], FloatArray], count: int
-) -> tuple[dict[str, FloatArray], dict[Kind, tuple[FloatArray, FloatArray]]]:
-    """Weights of the draws per class, and what all say of each kind's parameters (mean, variance)."""
-    names = sorted({one.sludge for one in data})
-    mine = {name: [one for one in data if one.sludge == name] for name in names}
-    base = {name: log_likelihood(mine[name], found) for name in names}
-    drawn = {kind: machine_scores(kind, count) for kind in RECORDS}
-    nothing = {k: (np.zeros(z.shape[1]), np.zeros(z.shape[1])) for k, z in drawn.items()}
-    says = {name: dict(nothing) for name in names}  # precision and shift per class and kind
-    weights: dict[str, FloatArray] = {}
-    for _ in range(ROUNDS):
-        for name in names:
-            kinds = {one.kind for one in mine[name]}
-            log_weight = base[name].copy()
-            cavity = {}
-            for kind in kinds:
-                others = [says[other][kind] for other in names if other != name]
-                precision = 1.0 + POOLED * sum(o[0] for o in others)
-                mean = POOLED * sum(o[1] for o in others) / precision
-                cavity[kind] = precision, mean
-                z = drawn[kind]
-                log_weight += np.sum(0.5 * z**2 - 0.5 * precision * (z - mean) ** 2, axis=1)
-            weight = np.exp(log_weight - log_weight.max())
-            weights[name] = weight / weight.sum()
-            size = 1.0 / np.sum(weights[name] ** 2)
-            for kind in kinds:
-                precision, mean = cavity[kind]
-                middle = weights[name] @ drawn[kind]
-                spread = weights[name] @ (drawn[kind] - middle) ** 2
-                spread = np.maximum(spread * size / max(size - 1.0, 1.0), 1e-3)
-                more = np.clip(1.0 / spread - precision, 0.0, 20.0)
-                shift = middle * (precision + more) - mean * precision
-                old = says[name][kind]
-                says[name][kind] = (0.5 * (old[0] + more), 0.5 * (old[1] + shift))
-    machines = {}
-    for kind in RECORDS:
-        precision = 1.0 + POOLED * sum(says[n][kind][0] for n in names)
-        machines[kind] = (
-            POOLED * sum(says[n][kind][1] for n in names) / precision,
-            1.0 / precision,
-        )
-    return weights, machines
+def _size() -> int:
+    machines = sum(len(judged_priors(kind)) for kind in RECORDS)
+    return len(LAW_PARAMETERS) * len(sludge_classes()) + machines
 
 
-def summary(name: str, weight: FloatArray) -> tuple[FloatArray, FloatArray, float]:
-    """Mean and covariance of a class's scores, and the effective number of draws behind them.
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Log-odds of the cake as a line in the scores, and where a cake stands at all."""
 
-    Only directions in which the evidence leaves less than `DIRECTION` of the variance are changed;
-    a mean within two of its errors of the prior's is the prior's.
-    """
-    x = scores(name, weight.size)
-    size = float(1.0 / np.sum(weight**2))
-    mean = weight @ x
-    spread = (x - mean).T @ ((x - mean) * weight[:, None]) * size / max(size - 1.0, 1.0)
-    values, vectors = np.linalg.eigh(spread)
-    known = values < DIRECTION
-    covariance = np.eye(x.shape[1])
-    for value, vector in zip(values[known], vectors.T[known], strict=True):
-        covariance -= (1.0 - max(value, 0.02)) * np.outer(vector, vector)
-    return np.where(np.abs(mean) > 2.0 / np.sqrt(size), mean, 0.0), covariance, size
+    middle: float
+    law: FloatArray
+    machine: FloatArray
+    left: float
+    stands: float
+    towards_law: FloatArray
+    towards_machine: FloatArray
 
 
-def _inside(one: Datum, cake: FloatArray, weight: FloatArray) -> bool:
-    """Whether the middle of a datum lies in the 80 % band of weighted draws, its error added."""
+def fitted(kind: Kind, name: str, cake: FloatArray) -> Fit:
+    """Regression over the draws that give a cake, and the mean scores of those draws."""
+    x, z = scores(name, cake.size), machine_scores(kind, cake.size)
     stands = np.isfinite(cake)
-    odds = _odds(np.clip(cake[stands], 1e-4, 0.97))
-    share = weight[stands] / weight[stands].sum()
-    noise = np.random.default_rng(5).standard_normal(odds.size) * one.spread
-    order = np.argsort(odds + noise)
-    low, high = np.interp((0.1, 0.9), np.cumsum(share[order]), (odds + noise)[order])
-    return bool(low <= one.place <= high)
+    odds = _odds(np.clip(cake[stands], 0.01, 0.9))
+    rows = np.column_stack((np.ones(odds.size), x[stands], z[stands]))
+    found, *_ = np.linalg.lstsq(rows, odds, rcond=None)
+    law = x.shape[1]
+    middle = float(np.median(odds - rows[:, 1:] @ found[1:]))
+    return Fit(
+        middle,
+        found[1 : 1 + law],
+        found[1 + law :],
+        float(np.var(odds - rows @ found)),
+        float(stands.mean()),
+        x[stands].mean(axis=0),
+        z[stands].mean(axis=0),
+    )
 
 
-def left_out(
-    data: list[Datum], found: dict[tuple[Kind, str], FloatArray], count: int
-) -> list[tuple[str, int, int]]:
-    """For each source: how many of its data lie in the band that all the others foretell."""
-    told = []
+def joint(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance of all scores, laws and what is common to the machines of a kind."""
+    precision, shift = np.eye(_size()), np.zeros(_size())
+
+    def told(row: FloatArray, value: float, variance: float) -> None:
+        precision[...] += np.outer(row, row) / variance
+        shift[...] += row * value / variance
+
+    for one in data:
+        fit = fits[one.kind, one.sludge]
+        row = np.zeros(_size())
+        law, machine = _columns(one.kind, one.sludge)
+        row[law], row[machine] = fit.law, np.sqrt(POOLED) * fit.machine
+        own = (1.0 - POOLED) * float(fit.machine @ fit.machine)
+        told(row, one.place - fit.middle, one.spread**2 + own + fit.left)
+    for kind, name in sorted({(o.kind, o.sludge) for o in data if o.source != "JUDGEMENT"}):
+        _ran(fits[kind, name], _columns(kind, name), told)
+    covariance = np.linalg.inv(precision)
+    return covariance @ shift, covariance
+
+
+def _ran(fit: Fit, places: tuple[slice, slice], told: Callable[..., None]) -> None:
+    """A machine ran there: scores that give a cake are likelier, as if cut off along a line."""
+    way = np.concatenate([fit.towards_law, fit.towards_machine])
+    share = min(fit.stands + STRAY, 0.999)
+    if fit.stands > 0.97:
+        return
+    cut = float(ndtri(1.0 - share))
+    mean = float(np.exp(-0.5 * cut**2) / np.sqrt(2.0 * np.pi) / share)
+    variance = max(1.0 + cut * mean - mean**2, 0.05)
+    row, unit = np.zeros(_size()), way / np.linalg.norm(way)
+    law = fit.towards_law.size
+    row[places[0]], row[places[1]] = unit[:law], np.sqrt(POOLED) * unit[law:]
+    own = (1.0 - POOLED) * float(unit[law:] @ unit[law:])
+    gain = 1.0 / variance - 1.0
+    told(row, mean / variance / gain, 1.0 / gain + own)
+
+
+def foretold(one: Datum, fit: Fit, mean: FloatArray, covariance: FloatArray) -> tuple[float, float]:
+    """Log-odds of a datum's cake and their spread, from all that went into the joint."""
+    row = np.zeros(_size())
+    law, machine = _columns(one.kind, one.sludge)
+    row[law], row[machine] = fit.law, np.sqrt(POOLED) * fit.machine
+    own = (1.0 - POOLED) * float(fit.machine @ fit.machine)
+    variance = float(row @ covariance @ row) + own + fit.left + one.spread**2
+    return fit.middle + float(row @ mean), float(np.sqrt(variance))
+
+
+def left_out(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> list[tuple[str, int, int]]:
+    """For each source: how many of its data lie in the 80 % band that all the others foretell."""
+    found = []
     for source in sorted({one.source for one in data} - {"JUDGEMENT"}):
-        rest = [one for one in data if one.source != source]
-        weights, _ = joint(rest, found, count)
-        out = [one for one in data if one.source == source]
-        inside = [_inside(one, found[one.kind, one.sludge], weights[one.sludge]) for one in out]
-        told.append((source, sum(inside), len(inside)))
-    return told
+        mean, covariance = joint([one for one in data if one.source != source], fits)
+        inside = [
+            abs(one.place - middle) < TENTH * spread
+            for one in data
+            if one.source == source
+            for middle, spread in [foretold(one, fits[one.kind, one.sludge], mean, covariance)]
+        ]
+        found.append((source, sum(inside), len(inside)))
+    return found
+
+
+def machine_rows(mean: FloatArray, covariance: FloatArray) -> list[str]:
+    """New 10, 50 and 90 % points of the machines' parameters, site to site included."""
+    lines = []
+    for kind in RECORDS:
+        _, place = _columns(kind, "was")
+        for i, key in enumerate(judged_priors(kind)):
+            at = place.start + i
+            middle = np.sqrt(POOLED) * mean[at]
+            spread = np.sqrt(POOLED * covariance[at, at] + 1.0 - POOLED)
+            if abs(middle) > 0.1:
+                prior = judged_priors(kind)[key]
+                ends = [float(prior.at(middle + k * spread)) for k in (-TENTH, 0.0, TENTH)]
+                lines.append(f"{kind.value} {key} " + " ".join(f"{e:.3g}" for e in ends))
+    return lines
+
+
+def _percent(odds: float) -> float:
+    return float(100.0 / (1.0 + np.exp(-odds)))
+
+
+def text(mean: FloatArray, covariance: FloatArray) -> str:
+    """The whole file."""
+    lines = [
+        "# Laws of the classes after all trials of machines: shift and covariance of each class's",
+        "# parameters in standard deviations of its own bands, in the order of LAW_PARAMETERS.",
+        "# Written by docs/class_laws.py from published and judged cakes and our own physics.",
+    ]
+    for name in sludge_classes():
+        law, _ = _columns(Kind.DECANTER, name)
+        lines += ["", f"[{name}]", f"shift = [{', '.join(f'{m:.3f}' for m in mean[law])}]"]
+        rows = (f"  [{', '.join(f'{c:.3f}' for c in row)}]," for row in covariance[law, law])
+        lines += ["covariance = [", *rows, "]"]
+    return "\n".join(lines) + "\n"
 
 
 def main(count: int, processes: int) -> None:
-    """Draw, weigh, write, and say how well the others foretell each source."""
+    """Draw, fit, join, write, and say how well the others foretell each source."""
     data = evidence()
     pairs = sorted({(one.kind, one.sludge) for one in data})
     tasks = [(kind, name, count) for kind, name in pairs]
-    with ProcessPoolExecutor(processes) as pool:
-        found = dict(zip(pairs, pool.map(_cakes, tasks), strict=True))
-    weights, machines = joint(data, found, count)
-    lines = [
-        "# Laws of the classes after all trials of machines: shift and covariance of each class's",
-        f"# parameters in standard deviations of its own bands, order of LAW_PARAMETERS; {count} draws,",
-        "# weighed. Written by docs/class_laws.py from published and judged cakes and our own physics.",
-    ]
-    for name in sludge_classes():
-        mean, covariance, size = summary(name, weights[name])
-        lines += ["", f"[{name}]", f"draws = {size:.0f}"]
-        lines.append(f"shift = [{', '.join(f'{m:.3f}' for m in mean)}]")
-        rows = (f"  [{', '.join(f'{c:.3f}' for c in row)}]," for row in covariance)
-        lines += ["covariance = [", *rows, "]"]
-    TARGET.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
+        found = dict(zip(pairs, pool.map(_cakes, tasks, chunksize=6), strict=True))
+    told(data, {pair: fitted(*pair, cake) for pair, cake in found.items()})
+
+
+def told(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> None:
+    """Write the file; print the parity table, the machines and the sources left out."""
+    mean, covariance = joint(data, fits)
+    TARGET.write_text(text(mean, covariance), encoding="utf-8")
+    nothing, plain = np.zeros(_size()), np.eye(_size())
+    print("kind, class, source, found, before, after [%], share of draws with a cake")
     for one in data:
-        cake = found[one.kind, one.sludge]
-        stands = np.isfinite(cake)
-        weight = weights[one.sludge]
-        middle = [_quantile(cake[stands], w[stands]) for w in (np.ones(count), weight)]
-        read = 1.0 / (1.0 + np.exp(-one.place))
-        words = f"{one.kind.value},{one.sludge},{one.source},{100 * read:.1f}"
-        shares = f"{stands.mean():.2f},{weight[stands].sum():.2f}"
-        print(f"{words},{100 * middle[0]:.1f},{100 * middle[1]:.1f},{shares}")
-    for kind, (mean, variance) in machines.items():
-        for i, key in enumerate(parameter_priors(kind)):
-            if variance[i] < 0.9 or abs(mean[i]) > 0.15:
-                now = parameter_priors(kind)[key]
-                at = [float(now.at(mean[i] + z * np.sqrt(variance[i]))) for z in (-TENTH, 0, TENTH)]
-                print(kind.value, key, " ".join(f"{a:.3g}" for a in at))
-    told = left_out(data, found, count)
-    print("left out:", told)
-    print("inside", sum(t[1] for t in told), "of", sum(t[2] for t in told))
-
-
-def _quantile(values: FloatArray, weight: FloatArray) -> float:
-    order = np.argsort(values)
-    share = np.cumsum(weight[order]) / weight.sum()
-    return float(values[order][np.searchsorted(share, 0.5)])
+        fit = fits[one.kind, one.sludge]
+        before, after = foretold(one, fit, nothing, plain), foretold(one, fit, mean, covariance)
+        cakes_found = (_percent(x) for x in (one.place, before[0], after[0]))
+        words = ", ".join(f"{x:.1f}" for x in cakes_found)
+        print(f"{one.kind.value}, {one.sludge}, {one.source}, {words}, {fit.stands:.2f}")
+    print("\n".join(machine_rows(mean, covariance)))
+    for kind in RECORDS:
+        mine = [o for o in data if o.kind is kind and o.source != "JUDGEMENT"]
+        for m, c, when in ((nothing, plain, "before"), (mean, covariance, "after")):
+            misses = [foretold(o, fits[o.kind, o.sludge], m, c)[0] - o.place for o in mine]
+            if misses:
+                print(kind.value, when, f"middle ratio of odds {np.exp(np.median(misses)):.2f}")
+    out = left_out(data, fits)
+    print("left out:", out)
+    print("inside", sum(t[1] for t in out), "of", sum(t[2] for t in out))
 
 
 if __name__ == "__main__":

@@ -65,9 +65,9 @@ def class_sludge(name: str, dose: float = 1.0) -> PressedSludge:
     return PressedSludge(**taken)
 
 
-def typical_sludge(name: str) -> PressedSludge:
-    """The middle of the class."""
-    law = prior_of_class(name)
+def typical_sludge(name: str, *, tried: bool = False) -> PressedSludge:
+    """The middle of the class, with the cakes of published trials known or not."""
+    law = prior_with_cake(name) if tried else prior_of_class(name)
     known = {one.name: one.value for one in law.parameters}
     taken = {n: v for n, v in known.items() if n in PressedSludge.__dataclass_fields__}
     return PressedSludge(**taken)

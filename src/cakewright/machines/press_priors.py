@@ -17,6 +17,7 @@ from cakewright.quantities import FloatArray, Mark
 __all__ = [
     "ParameterPrior",
     "drawn",
+    "judged_priors",
     "parameter_draws",
     "parameter_priors",
     "parameter_scores",
@@ -63,6 +64,14 @@ def parameter_priors(machine: Kind) -> Mapping[str, ParameterPrior]:
     """
     rows = {**shared_data(machine, "priors.toml"), **data_of(machine, "priors.toml")}
     return MappingProxyType({name: _prior(name, row) for name, row in rows.items()})
+
+
+@cache
+def judged_priors(machine: Kind) -> Mapping[str, ParameterPrior]:
+    """The same before the published trials of whole machines moved any of them."""
+    rows = {**shared_data(machine, "priors.toml"), **data_of(machine, "priors.toml")}
+    before = {n: {**row, "values": row.get("judged", row["values"])} for n, row in rows.items()}
+    return MappingProxyType({name: _prior(name, row) for name, row in before.items()})
 
 
 def _prior(name: str, row: Mapping[str, object]) -> ParameterPrior:

@@ -11,7 +11,6 @@ import numpy as np
 
 from cakewright.physics.solids import density_solids
 from cakewright.quantities import Basis, FloatArray, Mark
-from cakewright.reference import performance_band
 from cakewright.reference.law_priors import LawPrior, law_prior
 from cakewright.sludge.law import (
     LAW_PARAMETERS,
@@ -19,13 +18,11 @@ from cakewright.sludge.law import (
     SludgeLaw,
     Space,
     diagonal_law,
+    from_space,
     to_space,
 )
 
-__all__ = ["CAKE_KNOWN", "cake_spread", "prior_of_class", "prior_with_cake"]
-
-CAKE_KNOWN = "multi_disc_screw_press"
-"""The machine whose judged cake is known of every class."""
+__all__ = ["prior_of_class", "prior_with_cake"]
 
 _TENTH = 1.2815515655446004  # normal quantile of 90 %
 _NARROWED = 0.99  # below this share of its own spread a parameter's note says so
@@ -121,34 +118,22 @@ def prior_of_class(sludge_class: str) -> SludgeLaw:
 
 
 @cache
-def _slopes() -> dict[str, FloatArray]:
-    """Change of the cake's log-odds by one standard deviation of each parameter, per class."""
-    text = files("cakewright.sludge").joinpath("data", "cake_slopes.toml").read_text("utf-8")
+def _evidence() -> dict[str, tuple[FloatArray, FloatArray]]:
+    """Shift and covariance of each class's parameters, in standard deviations of their bands."""
+    text = files("cakewright.sludge").joinpath("data", "class_laws.toml").read_text("utf-8")
     return {
-        key: np.array([row[name] for name in LAW_PARAMETERS])
+        key: (np.array(row["shift"], dtype=float), np.array(row["covariance"], dtype=float))
         for key, row in tomllib.loads(text).items()
     }
 
 
-def cake_spread(sludge_class: str) -> float:
-    """Standard deviation of the log-odds of a class's cake on a ring press, as it is judged.
-
-    Raises
-    ------
-    UnknownNameError
-        If there is no such class.
-    """
-    band = performance_band(CAKE_KNOWN, sludge_class, "cake_ts")
-    return _spread(band.low, band.high, Space.LOGIT)
-
-
 @cache
 def prior_with_cake(sludge_class: str) -> SludgeLaw:
-    """Law of a class before any test, when the cakes such sludges give are believed as well.
+    """Law of a class before any test, when the cakes found on such sludges are believed as well.
 
     Parameter by parameter a class is known so little that its cakes would spread three times as
-    wide as they do. The one combination of parameters that moves the cake is therefore narrowed
-    until the cake spreads as judged; every other combination, and the most likely law, stay.
+    wide as they do. All published trials of machines, and the judged cake of the ring press, have
+    been joined with the bands of all classes at once; this is what they leave of one class.
 
     Raises
     ------
@@ -157,28 +142,29 @@ def prior_with_cake(sludge_class: str) -> SludgeLaw:
 
     Notes
     -----
-    With the prior's standard deviations ``D``, slopes ``g`` of the cake's log-odds along them,
-    ``u = g/|g|`` and ``k = min(1, s/|g|)``, the covariance is ``D M M D`` with
-    ``M = I - (1 - k) u u'``: a cake linear in the parameters then spreads by the judged ``s``.
+    With the bands' standard deviations ``D`` the centre moves by ``D m`` and the covariance is
+    ``D C D``; ``m`` and ``C`` are written by ``docs/class_laws.py``.
 
     Examples
     --------
     >>> narrow, wide = prior_with_cake("was"), prior_of_class("was")
-    >>> narrow.parameter("gel_point").sd < 0.8 * wide.parameter("gel_point").sd
+    >>> narrow.parameter("local_resistance").sd < wide.parameter("local_resistance").sd
     True
     """
     prior = prior_of_class(sludge_class)
-    slopes = _slopes()[sludge_class]
-    length = float(np.linalg.norm(slopes))
-    along = slopes / length
-    keep = min(1.0, cake_spread(sludge_class) / length)
-    narrowing = np.eye(along.size) - (1.0 - keep) * np.outer(along, along)
-    root = np.diag(np.sqrt(np.diag(prior.covariance))) @ narrowing
-    covariance = root @ root.T
-    spread = np.sqrt(np.diag(covariance))
-    told = "; spread with the judged cake of the class known"
+    shift, inner = _evidence()[sludge_class]
+    spread = np.sqrt(np.diag(prior.covariance))
+    covariance = inner * np.outer(spread, spread)
+    covariance = 0.5 * (covariance + covariance.T)
+    centre, sd = prior.centre + spread * shift, np.sqrt(np.diag(covariance))
+    told = "; with the cakes of published trials known"
     parameters = tuple(
-        replace(p, sd=float(sd), note=p.note + told if sd < _NARROWED * p.sd else p.note)
-        for p, sd in zip(prior.parameters, spread, strict=True)
+        replace(
+            p,
+            value=float(from_space(place, p.space)),
+            sd=float(now),
+            note=p.note + told if now < _NARROWED * p.sd else p.note,
+        )
+        for p, place, now in zip(prior.parameters, centre, sd, strict=True)
     )
     return replace(prior, parameters=parameters, covariance=covariance)

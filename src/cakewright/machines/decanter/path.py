@@ -39,6 +39,7 @@ __all__ = [
 ]
 
 _GRAVITY = 9.80665
+_LOAD, _FILL = 0.7, 0.9  # of what field and pond take: where the fines factor is given
 _YIELD = ("gel_point", "yield_scale", "yield_exponent")
 _JOULES = 3.6e6  # per kWh: the prior of the envelope is given in its usual unit
 
@@ -78,6 +79,8 @@ class DecanterParameters:
     conveying: Floats
     drawn_share: Floats
     fines_factor: Floats
+    wash_load: Floats
+    wash_pond: Floats
     specific_work: Floats
 
 
@@ -108,8 +111,7 @@ def decanter_path(
         If an input lies where the path has no meaning; every such input is named.
     """
     x = checked_inputs(sludge, load, operation, parameters)
-    kept = _kept(x)
-    solids = x["dry_solids_flow"] * kept / x["solids_density"]
+    solids = x["dry_solids_flow"] / x["solids_density"]
     feed_void = (1.0 - x["feed_solids"]) / x["feed_solids"]
     feed_volume = x["dry_solids_flow"] * (
         1.0 / x["solids_density"] + feed_void / x["liquid_density"]
@@ -127,7 +129,7 @@ def decanter_path(
     pair = (x["solids_density"], x["liquid_density"])
     figures = {
         "cake_solids": np.asarray(total_solids_cake(np.nan_to_num(void), *pair)),
-        "capture": kept,
+        "capture": _kept(x, feed_volume / settled, depth / geometry.pond_depth),
         "residence": stay,
         "power": x["specific_work"] * _JOULES * feed_volume,
         "cake_void": void,
@@ -151,7 +153,7 @@ def slowest_scroll(
     Slower is deeper and drier, so this is the driest cake that stands. Found by halving.
     """
     x = checked_inputs(sludge, load, operation, parameters)
-    solids = x["dry_solids_flow"] * _kept(x) / x["solids_density"]
+    solids = x["dry_solids_flow"] / x["solids_density"]
     low = np.zeros(solids.size, dtype=int)
     high = np.full(solids.size, speeds.size - 1)
     while np.any(low < high):
@@ -163,8 +165,10 @@ def slowest_scroll(
     return np.asarray(speeds[high])
 
 
-def _kept(x: dict[str, FloatArray]) -> FloatArray:
-    return np.asarray((1.0 - x["fines_share"]) ** x["fines_factor"])
+def _kept(x: dict[str, FloatArray], load: FloatArray, fill: FloatArray) -> FloatArray:
+    """Share kept: more fines leave the nearer flow and cake come to what field and pond take."""
+    washing = (load / _LOAD) ** x["wash_load"] * (fill / _FILL) ** x["wash_pond"]
+    return np.asarray((1.0 - x["fines_share"]) ** (x["fines_factor"] * washing))
 
 
 def _cake(

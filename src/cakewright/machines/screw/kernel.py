@@ -62,7 +62,7 @@ class ScrewCase(NamedTuple):
     law: LayerLaw
     solids_density: Array
     water_density: Array
-    mean_resistance: Array  # average SRF at the full-barrel head
+    mean_resistance: Array  # average SRF at the head of a full barrel under the tank
     solids_flow: Array  # solids volume per time and shaft
     feed_void: Array
     speed: Array

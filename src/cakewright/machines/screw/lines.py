@@ -41,7 +41,7 @@ def press_lines(press: PressFindings | None) -> tuple[CalculationLine, ...]:
             "(1 − f_l) (1 − x_e)",
             (Term("f_l", d["fines_lost"], "ratio"), Term("x_e", d["extruded"], "ratio")),
             d["capture"],
-            note="f_l = 1 − (1 − f_0)^(k w): fines of the law at the dose used, washed by load, gap and shear",
+            note="f_l = 1 − (1 − f_0)^(k w): fines at the dose, washed by load and shear",
         ),
         _line(
             press,

@@ -78,7 +78,8 @@ def _kept(x: Columns, geometry: Columns) -> Array:
 
 
 def _case(x: Columns, geometry: Columns) -> ScrewCase:
-    head = x["liquid_density"] * _GRAVITY * 0.5 * geometry["screw_diameter"]
+    # the cake on the wall is as tight as the head makes it: more level drains hardly faster
+    head = x["liquid_density"] * _GRAVITY * (0.5 * geometry["screw_diameter"] + x["level"])
     kneaded = x["local_resistance"] * _broken(x, geometry) / x["kneading"]
     pressed = {**x, "local_resistance": kneaded}
     law = kernel_law(*(pressed[name] for name in LAW_NAMES))

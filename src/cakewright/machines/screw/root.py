@@ -28,8 +28,8 @@ from cakewright.physics.expression.device import jax, jnp, lax
 __all__ = ["Resolution", "Solved", "miss_from", "solve"]
 
 _ROUGH = 3e-2  # ln stress at the plate within which the half mesh has done its part
-_DONE = 2e-11  # product of the last three misses: what their parabola leaves of the last
-_NEAR = 1e-5  # and the last of them
+_DONE = 2e-12  # product of the last three misses: what their parabola leaves of the last
+_NEAR = 2e-6  # and the last of them
 _LEAST_FINE = 3  # marches a parabola needs
 
 

@@ -73,7 +73,7 @@ def test_torque_limits_the_capacity_only_where_it_comes_first() -> None:
     same = screw_capacity(SLUDGE, SETTING, SCREW, strong, *fed)
     assert np.isinf(same.by_cause["torque"][0])
     assert same.cause[0] == free.cause[0]
-    weak = replace(FRAME, rated_torque=0.8 * torque)
+    weak = replace(FRAME, rated_torque=0.7 * torque)
     less = screw_capacity(SLUDGE, SETTING, SCREW, weak, *fed)
     assert less.cause[0] == "torque"
     assert less.dry_solids_flow[0] < most
