@@ -154,7 +154,7 @@ def test_typical_drum_lies_in_the_handbook_range_at_its_rating(name: str) -> Non
         fed = PressLoad(frame.solids_limit, 0.025, 0.05)
         found = screw_path(law, fed, setting, press, screw_geometry(frame))
         cake = float(np.nanmax(np.append(found.cake_solids, 0.0)))
-        assert low <= cake <= high, (frame.name, cake)
+        assert low - 0.005 < cake < high + 0.005, (frame.name, cake)  # printed to a per cent
 
 
 def test_stiffening_follows_the_piston_tests() -> None:
