@@ -58,7 +58,7 @@ def _inputs(flow_m3_d: float, ts: float, run: RunPattern, **more: Any) -> LineIn
         feed=FeedSludge(
             volume_flow=flow_m3_d / DAY, total_solids=ts, solids_density=998.0, temperature=293.36
         ),
-        presses=(Press("any", "screw", 1, 10.0, 1.0, 100.0),),
+        presses=(Press("any", "multi_disc_screw_press", 1, 10.0, 1.0, 100.0),),
         products=more.pop("products", (Product("polymer", "solution", 0.005),)),
         run=run,
         **more,
