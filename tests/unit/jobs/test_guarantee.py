@@ -226,7 +226,7 @@ def test_protocol_carries_the_studys_numbers_and_its_marks() -> None:
         assert words in runs
     assert parts["Runs and samples"].mark.value == "from memory"
     assert parts["When a run counts as steady"].mark.value == "judgement"
-    assert "Rotating screws" in parts["Cautions"].items[0]
+    assert "Moving rings, screws" in parts["Cautions"].items[0]
     assert "one time in two" in rule_words(found)
 
 
