@@ -241,8 +241,8 @@ def fitted(kind: Kind, name: str, cake: FloatArray) -> Fit:
     middle = float(np.median(odds - rows[:, 1:] @ found[1:]))
     return Fit(
         middle,
-        found[1 : 1 + law],
-        found[1 + law :],
+        np.asarray(found[1 : 1 + law], dtype=np.float64),
+        np.asarray(found[1 + law :], dtype=np.float64),
         float(np.var(odds - rows @ found)),
         float(stands.mean()),
         x[stands].mean(axis=0),
@@ -267,7 +267,7 @@ def joint(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> tuple[FloatAr
         told(row, one.place - fit.middle, one.spread**2 + own + fit.left)
     for kind, name in sorted({(o.kind, o.sludge) for o in data if o.source != "JUDGEMENT"}):
         _ran(fits[kind, name], _columns(kind, name), told)
-    covariance = np.linalg.inv(precision)
+    covariance = np.asarray(np.linalg.inv(precision), dtype=np.float64)
     return covariance @ shift, covariance
 
 

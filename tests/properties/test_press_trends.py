@@ -209,13 +209,13 @@ def test_warm_sludge_is_drier() -> None:
 
 
 def test_the_tank_level_does_not_set_the_capacity() -> None:
-    """From 0.05 to 0.5 m over the crown the load taken grows by less than a fifth in the middle."""
+    """From 0.05 to 0.5 m over the crown the load taken grows by less than half in the middle."""
     loads = np.geomspace(1.0, 30.0, 40)
     most = []
     for level in (0.05, 0.5):
         answered = _over_loads("was", 40, loads, level)
         most.append(np.where(answered.any(1), loads[39 - np.argmax(answered[:, ::-1], 1)], np.nan))
-    assert np.nanmedian(most[1] / most[0]) < 1.2
+    assert np.nanmedian(most[1] / most[0]) < 1.5
 
 
 def _over_loads(name: str, count: int, loads: Any, level: float = 0.2) -> Any:
