@@ -10,15 +10,16 @@ from cakewright.errors import UnknownNameError
 from cakewright.sources import source, sources
 
 CONDITIONING = (
-    *(2, 3, 5, 8, 13, 14, 15, 20, 30, 31, 32, 33, 34, 36, 37, 38, 39, 41, 47, 53, 55, 60, 63),
+    *(2, 3, 5, 8, 9, 13, 14, 15, 16, 20, 30, 31, 32, 33, 34, 36, 37, 38, 39, 41, 47, 53, 55),
+    *(60, 63, 67, 68, 69, 70, 71),
 )
 KINDS = (
     *range(1, 24),
-    *(25, 26, 27, 30, 31, 37, 40, 43, 44, 45, 46, 50, 51),
+    *(25, 26, 27, 28, 30, 31, 33, 37, 40, 43, 44, 45, 46, 50, 51),
 )
 EXPECTED = (
     {f"P{i:02d}" for i in range(1, 52) if i != 28}
-    | {f"T{i:02d}" for i in range(2, 79)}
+    | {f"T{i:02d}" for i in range(2, 87)}
     | {f"L{i:02d}" for i in range(1, 128)}
     | {f"C{i:02d}" for i in CONDITIONING}
     | {f"K{i:02d}" for i in KINDS}
