@@ -268,7 +268,7 @@ def runs_to_prove(
     Examples
     --------
     >>> runs_to_prove(PassRule(RuleKind.GUARD_BAND, 3), 10.0, 15.0, 0.0)
-    26
+    27
     """
     if margin <= 0.0:
         return None

@@ -10,7 +10,7 @@ from cakewright.errors import Fault
 from cakewright.jobs.findings import Findings
 from cakewright.quantities import Figure, house_name
 from cakewright.reports.book import Book
-from cakewright.reports.chapters.answer import headline_rows
+from cakewright.reports.chapters.answer import headline_figures, headline_rows
 from cakewright.reports.content import Cell, Section
 from cakewright.reports.numbers import Units, number_text, shown
 from cakewright.storage.store import Revision, StudyRecord
@@ -239,8 +239,8 @@ def compare_rows(
 
 
 def _by_name(findings: Findings | None, head: Headline) -> dict[str, tuple[Figure, HeadItem]]:
-    figures = findings.decision.headline if findings else ()
-    return {f.name: (f, item) for f, item in zip(figures, head.items, strict=True)}
+    pairs = headline_figures(findings.decision.headline) if findings else ()
+    return {f.name: (f, item) for (f, _), item in zip(pairs, head.items, strict=True)}
 
 
 def _difference(

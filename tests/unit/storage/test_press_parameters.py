@@ -37,7 +37,7 @@ def test_round_trip() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ("press parameters 1", "press parameters 9", "format"),
+        ("press parameters 2", "press parameters 9", "format"),
         ("multi_disc_screw_press", "wash_mangle", "machine"),
         ("[parameters.grip]", "[parameters.gripe]", "unknown parameter"),
         ('unit = "1"', 'unit = "kPa"', "give the value in SI"),

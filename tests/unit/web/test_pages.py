@@ -52,7 +52,7 @@ def test_an_edit_answers_with_what_moved(client: TestClient, soy: dict[str, Any]
     rest = client.get(f"/studies/{soy['id']}/sludge/live?version=2&stage=head").json()
     assert rest["version"] == 2
     assert "What arrives" in rest["results"]
-    cost = re.compile(r"cost</dt>\s*<dd[^>]*><span[^>]*><button[^>]*>([\d.]+)", re.DOTALL)
+    cost = re.compile(r"cost of dry solids</dt>\s*<dd[^>]*><span[^>]*><button[^>]*>([\d.]+)")
     old, new = (float(cost.search(text).group(1)) for text in (before, live["headline"]))  # type: ignore[union-attr]
     assert new > old
     assert "band follows" in live["headline"]

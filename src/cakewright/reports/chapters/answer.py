@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from cakewright.jobs.findings import Answer, OptionFinding
 from cakewright.quantities import Figure
@@ -12,7 +12,7 @@ from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, 
 from cakewright.reports.figures.bands import BandRow, band_strip, round_scale
 from cakewright.reports.question_words import reason
 
-__all__ = ["answer", "headline_rows"]
+__all__ = ["answer", "headline_figures", "headline_rows"]
 
 _MOST_QUESTIONS = 3
 # Figures of the whole line, and the press's share that stands beside each.
@@ -75,13 +75,16 @@ def _headline(book: Book) -> Table:
 
 def headline_rows(book: Book, *, strips: bool = True) -> tuple[tuple[Cell, ...], ...]:
     """The headline's figures: words, value, unit, band, its strip if wanted, basis."""
-    figures = book.findings.decision.headline
+    pairs = headline_figures(book.findings.decision.headline)
+    return tuple(_row(book, figure, own, strips=strips) for figure, own in pairs)
+
+
+def headline_figures(figures: Sequence[Figure]) -> tuple[tuple[Figure, Figure | None], ...]:
+    """The figure of each row, and the press's share that stands in the row of the whole line."""
     own = {f.name: f for f in figures if f.name in _OWN.values()}
     named = {f.name for f in figures}
-    # The press's share stands in the row of the whole line.
     beside = {whole: own[part] for whole, part in _OWN.items() if whole in named and part in own}
-    kept = [f for f in figures if f not in beside.values()]
-    return tuple(_row(book, f, beside.get(f.name), strips=strips) for f in kept)
+    return tuple((f, beside.get(f.name)) for f in figures if f not in beside.values())
 
 
 def _row(book: Book, figure: Figure, own: Figure | None, *, strips: bool) -> tuple[Cell, ...]:
