@@ -44,13 +44,18 @@ def test_runs_are_ranked_and_each_narrows(worth: PilotWorth) -> None:
 def test_no_gain_beyond_what_a_promise_without_any_spread_would_gain(
     found: Findings, worth: PilotWorth
 ) -> None:
-    """Bound by hand: distance at the promise's whole spread less that at the test's error alone."""
+    """Bound by hand: distance at the promise's whole spread less that at the test's error alone.
+
+    The distance is that of the promise's own chance, which lies above one less the supplier's risk
+    because that risk is of all promises together.
+    """
     assert found.decide is not None
     guarantee = found.decide.guarantee
     cake = next(item for item in guarantee.promises if item.name == "cake_solids")
     band, error = cake.expected.band, cake.measurement.deviation
     own = (band.p90 - band.p10) / (norm.ppf(0.9) - norm.ppf(0.1))
-    most = norm.ppf(1.0 - guarantee.supplier_risk) * (np.hypot(own, error) - error)
+    assert cake.recommended.passed >= 1.0 - guarantee.supplier_risk
+    most = norm.ppf(cake.recommended.passed) * (np.hypot(own, error) - error)
     assert all(0.0 < gain < most for gain in worth.gains)
 
 
