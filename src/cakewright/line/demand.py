@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.line.balance import Balance
-from cakewright.line.case import Case
+from cakewright.line.case import Case, line_of
 from cakewright.line.inputs import point
 from cakewright.line.items import Item, ItemKind, Motor
-from cakewright.quantities import FloatArray
+from cakewright.quantities import CalculationLine, FloatArray
+from cakewright.sludge.cases import CaseKey
 
-__all__ = ["LineDemand", "line_demand"]
+__all__ = ["LineDemand", "demand_lines", "line_demand"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,4 +56,33 @@ def line_demand(
         wash=np.asarray(running.wash * share),
         make_up=np.asarray(running.make_up_water * share),
         together=point(sum(m.simultaneous for m in motors)),
+    )
+
+
+def demand_lines(case: Case, demand: LineDemand) -> tuple[CalculationLine, CalculationLine]:
+    """Energy and water of the whole line per dry solids of the mean year."""
+    dry = ("m_s", point(case.dry_solids), "dry_solids_flow")
+    energy, wash, make_up = point(demand.energy), point(demand.wash), point(demand.make_up)
+    year = CaseKey.MEAN_YEAR.value
+    return (
+        line_of(
+            "line_energy",
+            "Power use of the whole line",
+            "e_line",
+            "P / m_s",
+            (("P", energy, "power"), dry),
+            ("line_energy", energy / dry[1]),
+            "OWN",
+            note=f"{year}: all drives while the presses run and while they stand",
+        ),
+        line_of(
+            "line_water",
+            "Water of the whole line",
+            "w_line",
+            "(q_w + q_m) / m_s",
+            (("q_w", wash, "volume_flow"), ("q_m", make_up, "volume_flow"), dry),
+            ("line_water", (wash + make_up) / dry[1]),
+            "OWN",
+            note=f"{year}: q_w washing, q_m making down conditioners",
+        ),
     )

@@ -15,7 +15,7 @@ from cakewright.line.cake import Conveyor, Skips, conveyor, skips
 from cakewright.line.case import Case, Part, case_of, line_of, parts_joined
 from cakewright.line.case_checks import case_findings
 from cakewright.line.conditioning import ProductLine, conditioning
-from cakewright.line.demand import LineDemand, line_demand
+from cakewright.line.demand import LineDemand, demand_lines, line_demand
 from cakewright.line.duty_numbers import duty_numbers
 from cakewright.line.feeding import FeedTank, feed_pump, feed_tank, transfer_pump
 from cakewright.line.findings import Finding, Severity, binding
@@ -338,7 +338,7 @@ def design(inputs: LineInputs) -> LineDesign:
         interlocks=interlocks(listed, case.chosen),
         cautions=CAUTIONS,
         assumptions=_assumptions(case, bool(stirred)),
-        lines=whole.lines,
+        lines=(*whole.lines, *demand_lines(case, demand)),
         figures=_figures(case, streams, products, demand, returned, skip),
     )
 

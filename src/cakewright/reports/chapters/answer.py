@@ -89,7 +89,7 @@ def headline_figures(figures: Sequence[Figure]) -> tuple[tuple[Figure, Figure | 
 
 def _row(book: Book, figure: Figure, own: Figure | None, *, strips: bool) -> tuple[Cell, ...]:
     label, value, unit, band, basis = book.figure_row(
-        figure, book.findings.decision.machine, "performance", "money", "load"
+        figure, book.findings.decision.machine, "performance", "money", "load", "line"
     )
     return (
         Cell(f"{label.text}{_share(book, own)}", strong=True),
