@@ -15,6 +15,8 @@ import openpyxl
 from lxml import html
 from pypdf import PdfReader
 
+# The page gives the press's share in brackets behind the line's figure.
+_SHARE = r"(?: \(press [^)]*\))?"
 NUMBER = re.compile(r"-?\d[\d\u202f\u2009\u00a0 ]*(?:\.\d+)?")
 
 
@@ -53,7 +55,7 @@ def pdf_text(path: Path) -> str:
 def _lines(document: str, text: str, names: set[str]) -> Iterator[Read]:
     for name in names:
         found = re.search(
-            rf"^\s*{re.escape(name)}\s+(?P<value>[-−\d][^A-Za-z%/]*?)\s+(?P<unit>[A-Za-z%]\S*)",
+            rf"^\s*{re.escape(name)}{_SHARE}\s+(?P<value>[-−\d][^A-Za-z%/]*?)\s+(?P<unit>[A-Za-z%]\S*)",
             text,
             re.M,
         )
@@ -80,7 +82,7 @@ def html_tables(path: Path) -> list[list[list[str]]]:
 
 def _table(document: str, rows: list[list[str]]) -> Iterator[Read]:
     for name, value, unit, *_ in rows:
-        yield Read(document, name, unit, *number(value))
+        yield Read(document, re.sub(f"{_SHARE}$", "", name), unit, *number(value))
 
 
 def sheet(folder: Path, name: str) -> list[list[Any]]:

@@ -90,10 +90,10 @@ def test_templates_are_written_and_read_back(tmp_path: Path) -> None:
     """A folder of templates, and one workbook by name."""
     assert _run("--template", tmp_path / "sheets").exit_code == 0
     written = sorted((tmp_path / "sheets").glob("*.csv"))
-    assert len(written) == 13
+    assert len(written) == 14
     assert not read_bench_files(written).bad
     assert _run("--template", tmp_path / "one.xlsx").exit_code == 0
-    assert len(read_bench_files([tmp_path / "one.xlsx"]).tests) == 13
+    assert len(read_bench_files([tmp_path / "one.xlsx"]).tests) == 14
 
 
 def test_no_file_is_wrong_use() -> None:

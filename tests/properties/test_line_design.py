@@ -49,7 +49,7 @@ def lines(draw: st.DrawFn) -> LineInputs:
         presses=(
             Press(
                 "any",
-                "screw",
+                "multi_disc_screw_press",
                 draw(st.integers(1, 3)),
                 draw(st.floats(5.0, 200.0)) / 3600,
                 draw(st.floats(1.0, 20.0)) / 3600,

@@ -18,6 +18,7 @@ __all__ = ["Measure", "weir_choice"]
 
 _ANGLES = (90.0, 60.0, 45.0, 30.0)
 _WIDTHS = (0.15, 0.20, 0.25, 0.30, 0.40, 0.50, 0.60, 0.80, 1.0)
+_MOST_PER_WIDTH = 1.0  # a head of about 0.7 m, beyond every range. [m2/s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,8 @@ def weir_choice(
     for kind, angle, width in options:
         if angle:
             heads = _notch(angle, low), _notch(angle, high)
+        elif high / width > _MOST_PER_WIDTH:
+            continue  # far over the crest: the head cannot be found, and a wider crest comes
         else:
             both = head_rectangular_kindsvater_carter(np.array([low, high]), width, crest, 0.0)
             heads = float(np.asarray(both)[0]), float(np.asarray(both)[1])
