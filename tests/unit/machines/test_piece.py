@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+from typing import Any
 
 import pytest
 
@@ -79,7 +80,7 @@ def test_figures_have_names_and_sources(piece: LinePiece) -> None:
         house_name(name)
     rows = (*piece.instruments, *piece.interlocks, *piece.steps, *piece.items, *piece.feeds)
     texts = [row.source for row in rows] + [s.source for s in _sizes(piece)]
-    lists = (cautions_of_kind, wear_of_kind, faults_of_kind)
+    lists: tuple[Any, ...] = (cautions_of_kind, wear_of_kind, faults_of_kind)
     texts += [row.source for rows_of in lists for row in rows_of(piece.kind)]
     for key in {key for text in texts for key in text.split()}:
         source(key)
