@@ -78,7 +78,13 @@ def test_figures_have_names_and_sources(piece: LinePiece) -> None:
     """House names and source ids of every row are known."""
     for name in [s.name for s in _sizes(piece)] + [row.name for row in piece.instruments]:
         house_name(name)
-    rows = (*piece.instruments, *piece.interlocks, *piece.steps, *piece.items, *piece.feeds)
+    rows: tuple[Any, ...] = (
+        *piece.instruments,
+        *piece.interlocks,
+        *piece.steps,
+        *piece.items,
+        *piece.feeds,
+    )
     texts = [row.source for row in rows] + [s.source for s in _sizes(piece)]
     lists: tuple[Any, ...] = (cautions_of_kind, wear_of_kind, faults_of_kind)
     texts += [row.source for rows_of in lists for row in rows_of(piece.kind)]
