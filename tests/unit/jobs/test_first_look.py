@@ -27,7 +27,7 @@ def misread(factor: float) -> Trial:
 
 @pytest.mark.xfail(
     strict=False,
-    reason="moved by the new press physics; cause not traced",
+    reason="failed once the rooms met; cause not traced",
 )
 @pytest.mark.parametrize("factor", [2.5, 0.5])
 def test_a_misread_cake_is_named_and_nothing_else(factor: float) -> None:
@@ -50,7 +50,7 @@ def test_honest_runs_are_not_doubted() -> None:
 
 @pytest.mark.xfail(
     strict=False,
-    reason="moved by the new press physics; cause not traced",
+    reason="failed once the rooms met; cause not traced",
 )
 def test_samplers_that_fail_say_which_runs_make_it_hard(monkeypatch: pytest.MonkeyPatch) -> None:
     """The error names the misreading, or else the runs least foretold by the others."""

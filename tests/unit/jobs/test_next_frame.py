@@ -78,7 +78,7 @@ def test_the_next_frame_with_a_cake_is_chosen_and_the_first_says_why_not() -> No
 
 @pytest.mark.xfail(
     strict=False,
-    reason="moved by the new press physics; cause not traced",
+    reason="failed once the rooms met; cause not traced",
 )
 def test_a_frame_ruled_out_is_not_offered_as_another_size() -> None:
     """How large: sizes of the kind without the frame the tests rule out."""

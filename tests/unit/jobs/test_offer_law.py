@@ -90,7 +90,7 @@ def test_under_the_same_conditions_the_figure_stays() -> None:
 
 @pytest.mark.xfail(
     strict=False,
-    reason="moved by the new press physics; cause not traced",
+    reason="failed once the rooms met; cause not traced",
 )
 @pytest.mark.parametrize(
     ("test", "key"),
@@ -112,7 +112,7 @@ def test_an_easier_test_is_taken_off(test: OfferTest, key: str) -> None:
 
 @pytest.mark.xfail(
     strict=False,
-    reason="moved by the new press physics; cause not traced",
+    reason="failed once the rooms met; cause not traced",
 )
 def test_another_sludge_says_little_beside_the_law() -> None:
     """30 % on digested sludge counts for less than half of what it does on the site's own."""

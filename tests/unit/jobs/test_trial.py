@@ -22,7 +22,7 @@ def test_a_batch_is_its_rows_one_by_one() -> None:
 
 @pytest.mark.xfail(
     strict=False,
-    reason="moved by the new press physics; cause not traced",
+    reason="failed once the rooms met; cause not traced",
 )
 def test_side_ratio_dries_and_fines_cost_capture() -> None:
     """More stress on the face dries every cake; a higher fines factor loses solids."""
