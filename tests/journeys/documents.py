@@ -15,6 +15,9 @@ import openpyxl
 from lxml import html
 from pypdf import PdfReader
 
+from cakewright.quantities import house_names
+
+_HALVES = {e.label: 0.5 * 10.0**-e.decimals for e in house_names().values() if e.decimals < 0}
 # The page gives the press's share in brackets behind the line's figure.
 _SHARE = r"(?: \(press [^)]*\))?"
 NUMBER = re.compile(r"-?\d[\d\u202f\u2009\u00a0 ]*(?:\.\d+)?")
@@ -36,6 +39,12 @@ def number(text: str) -> tuple[float, float]:
     plain = re.sub(r"[\u202f\u2009\u00a0 ]", "", text).replace("−", "-")
     decimals = len(plain.partition(".")[2])
     return float(plain), 0.5 * 10.0**-decimals
+
+
+def _figure(name: str, text: str) -> tuple[float, float]:
+    """A number of the headline; large money is printed in thousands, its last zeros are none."""
+    value, half = number(text)
+    return value, max(half, _HALVES.get(name, 0.0))
 
 
 def headline(folder: Path, terminal: str) -> Iterator[Read]:
@@ -60,7 +69,7 @@ def _lines(document: str, text: str, names: set[str]) -> Iterator[Read]:
             re.M,
         )
         if found:
-            yield Read(document, name, found["unit"], *number(found["value"]))
+            yield Read(document, name, found["unit"], *_figure(name, found["value"]))
 
 
 def _html_headline(folder: Path) -> list[list[str]]:
@@ -81,8 +90,9 @@ def html_tables(path: Path) -> list[list[list[str]]]:
 
 
 def _table(document: str, rows: list[list[str]]) -> Iterator[Read]:
-    for name, value, unit, *_ in rows:
-        yield Read(document, re.sub(f"{_SHARE}$", "", name), unit, *number(value))
+    for words, value, unit, *_ in rows:
+        name = re.sub(f"{_SHARE}$", "", words)
+        yield Read(document, name, unit, *_figure(name, value))
 
 
 def sheet(folder: Path, name: str) -> list[list[Any]]:
