@@ -11,7 +11,7 @@ from types import MappingProxyType
 from cakewright.quantities import Basis, Mark
 from cakewright.reference import _tables
 
-__all__ = ["Row", "RowKind", "row", "rows"]
+__all__ = ["Row", "RowKind", "peaking"]
 
 
 class RowKind(StrEnum):
@@ -105,20 +105,18 @@ def _row(cells: Mapping[str, str]) -> Row:
 
 
 @cache
-def rows(table: str) -> Mapping[str, Row]:
-    """All rows of one plain table by key."""
-    return MappingProxyType({cells["key"]: _row(cells) for cells in _tables.csv_table(table)})
+def _peaks() -> Mapping[str, Row]:
+    return MappingProxyType({cells["key"]: _row(cells) for cells in _tables.csv_table("peaking")})
 
 
-def row(table: str, key: str) -> Row:
-    """One row of one plain table.
+def peaking(key: str) -> Row:
+    """Peak over annual mean of the sludge mass: ``peak_month``, ``peak_week``, ``peak_day``.
 
     Raises
     ------
     UnknownNameError
         If the table has no such row; names the nearest one.
     """
-    found = rows(table)
-    if key not in found:
-        raise _tables.unknown(key, found, f"a row of {table}")
-    return found[key]
+    if key not in _peaks():
+        raise _tables.unknown(key, _peaks(), "a row of peaking")
+    return _peaks()[key]

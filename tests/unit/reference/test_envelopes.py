@@ -16,7 +16,6 @@ from cakewright.reference import (
     neighbours,
     performance_band,
     performance_rows,
-    screw_points,
     sludge_classes,
 )
 
@@ -117,13 +116,6 @@ def test_neighbours_exist_and_are_not_the_class_itself(pair: tuple[str, str]) ->
     key, near = pair
     assert near in CLASSES
     assert near != key
-
-
-def test_published_order_on_one_sludge() -> None:
-    """P1 of one utility: old belt < screw <= newer belt < decanter in cake solids."""
-    cake = {point.point: point.cake_ts_pct for point in screw_points()}
-    middle = {key: sum(x for x in span if x is not None) / 2 for key, span in cake.items()}
-    assert middle["P1a"] < middle["P1d"] <= middle["P1b"] < middle["P1c"]
 
 
 def test_envelopes_keep_the_published_order_on_that_sludge() -> None:

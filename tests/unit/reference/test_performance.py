@@ -7,7 +7,7 @@ from collections import Counter
 import pytest
 
 from cakewright.quantities import Mark
-from cakewright.reference import RowKind, envelope_rows, performance_rows, pilot_decanter
+from cakewright.reference import RowKind, envelope_rows, performance_rows
 
 
 def test_counts_are_those_of_the_survey() -> None:
@@ -78,15 +78,6 @@ def test_no_row_uses_an_old_machine_key() -> None:
     """Machine keys are the house's own."""
     old = ("cyl_", "belt_filter", "decanter_centrifuge", "chamber_filter", "membrane_filter")
     assert not [row.machine for row in performance_rows() if row.machine.startswith(old)]
-
-
-def test_pilot_points_are_all_there() -> None:
-    """35 points, numbered without a gap, with the overloaded one as printed."""
-    points = pilot_decanter()
-    assert [point.point_id for point in points] == [f"D{i:02d}" for i in range(1, 36)]
-    third = points[2]
-    assert (third.cake_ts_pct, third.separation_ratio_pct, third.hydraulic_L_h) == (30.2, 67, 442)
-    assert points[19].separation_ratio_pct is None
 
 
 def test_envelopes_name_what_they_were_drawn_from() -> None:

@@ -8,13 +8,12 @@ from importlib.resources import files
 import pytest
 
 from cakewright.quantities import to_si
-from cakewright.reference import RowKind, _tables, rows
-from cakewright.reference.plain import PLAIN_TABLES
+from cakewright.reference import RowKind, _tables
 from cakewright.sources import sources
 
 DATA = files("cakewright.reference").joinpath("data")
 CSV = sorted(file.name.removesuffix(".csv") for file in DATA.iterdir() if file.name.endswith("csv"))
-WITH_UNITS = (*PLAIN_TABLES, "performance", "envelopes", "unit_costs")
+WITH_UNITS = ("peaking", "performance", "envelopes")
 UNITS = _tables.toml_table("units")
 ID = re.compile(r"\b([PTLC]\d\d\d?b?)\b")
 
@@ -68,20 +67,3 @@ def test_low_typical_high_are_in_order(name: str) -> None:
         given = [float(cells[end]) for end in ("low", "typical", "high") if cells[end]]
         assert given
         assert given == sorted(given), cells
-
-
-@pytest.mark.parametrize("name", PLAIN_TABLES)
-def test_keys_are_unique(name: str) -> None:
-    """No row hides another."""
-    assert len(rows(name)) == len(_tables.csv_table(name))
-
-
-@pytest.mark.parametrize("name", CSV)
-def test_low_and_high_columns_are_in_order(name: str) -> None:
-    """Tables with their own low and high columns have them in order."""
-    for cells in _tables.csv_table(name):
-        for column in cells:
-            if "low" not in column or name == "estimate_classes":
-                continue
-            low, high = cells[column], cells.get(column.replace("low", "high"), "")
-            assert not low or not high or float(low) <= float(high), cells
