@@ -173,6 +173,7 @@ def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:
     import tempfile
 
     from cakewright.errors import DataError, Fault, OutputError
+    from cakewright.storage.bounded import read_apart
     from cakewright.storage.logs import write_column_map
     from cakewright.storage.logs.looking import LEAST, look_over
 
@@ -181,9 +182,8 @@ def _write_draft(logs: tuple[Path, ...], draft: Path) -> None:
     if draft.exists():
         raise OutputError(f"{draft}: is there already; a map is never overwritten")
     with tempfile.TemporaryDirectory(prefix="cakewright-") as scratch:
-        look = look_over(
-            logs[0], re.sub(r"[^A-Za-z0-9_.-]+", "-", logs[0].stem)[:60], Path(scratch)
-        )
+        key = re.sub(r"[^A-Za-z0-9_.-]+", "-", logs[0].stem)[:60]
+        look = read_apart(logs[0].name, look_over, logs[0], key, Path(scratch))
     for note in look.notes:
         click.echo(note)
     for one in look.proposals:

@@ -16,8 +16,9 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from multiprocessing.connection import Connection, wait
+from types import ModuleType
 from typing import Any, TypeVar
 
 from cakewright.errors import CakewrightError, FaultsError, InputFileError
@@ -54,7 +55,8 @@ def read_apart(
     with _room:
         here, there = context.Pipe(duplex=False)
         process = context.Process(target=_child, args=(there, memory, work, args), daemon=True)
-        process.start()
+        with _no_main():
+            process.start()
         there.close()
         try:
             found = _answer(what, here, process.pid or 0, seconds, memory)
@@ -63,6 +65,17 @@ def read_apart(
             process.join()
             here.close()
     return found  # type: ignore[no-any-return]
+
+
+@contextlib.contextmanager
+def _no_main() -> Iterator[None]:
+    """Let the process begin without the program that started it: a script would run twice."""
+    main = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = main
 
 
 def _answer(what: str, here: Connection, pid: int, seconds: float, memory: int) -> Any:

@@ -1,10 +1,11 @@
 """Write a set of results into a folder: all of them or none, and never over half a result.
 
 The set is written beside the folder and synced; then the two folders change places in one step, so
-that whoever looks, also after a power cut, sees the old set or the new one. Files of others in the
-folder come along. Where a folder cannot be exchanged (others keep folders inside, it is the
-working folder), each file is put in place by a rename, and put back if one fails. Two runs into one
-folder take turns.
+that whoever looks, also after a power cut, sees the old set or the new one. Whatever else lies in
+the folder (a log store, results kept by a portfolio) comes along as the same files. Where a folder
+cannot be exchanged (it is the working folder, it holds links or other disks), each file is put in
+place by a rename, and put back if one fails. Two runs into one folder take turns, also with what is
+written into the folders inside it.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import re
 import secrets
 import shutil
 from collections.abc import Iterable, Mapping
+from contextlib import ExitStack
 from pathlib import Path
 
 from cakewright.errors import OutputError
@@ -30,6 +32,7 @@ SET_FILE = ".cakewright-set.json"
 """Names and hashes of the last set, so that a set can be told from files of others."""
 
 _PARTIAL, _PREVIOUS = ".partial", ".previous"
+_MOST_ALONG, _LARGEST_COPY = 20_000, 100_000_000
 _LEFTOVER = re.compile(r"^\.(?P<name>.+)\.(?P<token>[0-9a-f]{8})\.(?P<kind>partial|previous)$")
 
 
@@ -54,9 +57,8 @@ def write_outputs(folder: Path | str, outputs: Mapping[str, str | bytes]) -> lis
             listed = dict(data)
             if older or len(data) > 1:
                 listed[SET_FILE] = json.dumps({**older, **hashes}, indent=0).encode("utf-8")
-            if _may_exchange(place, {*listed, *older}):
-                _by_exchange(place, listed)
-            else:
+            # One file is a set by itself, and needs no folder to change places.
+            if len(listed) == 1 or not _by_exchange(place, listed):
                 _by_renames(place, listed)
         except OSError as error:
             _unmake(made)
@@ -85,42 +87,63 @@ def _last_set(place: Path) -> dict[str, str]:
     return {str(k): str(v) for k, v in told.items()} if isinstance(told, dict) else {}
 
 
-def _may_exchange(place: Path, ours: set[str]) -> bool:
-    """Whether the folder can change places: no folders of others in it, and nobody stands there."""
+def _by_exchange(place: Path, data: Mapping[str, bytes]) -> bool:
+    """Whether a new folder with the set and all else has taken the old one's place."""
     here = place.resolve()
     if here == Path.cwd() or here in Path.cwd().parents or place.is_symlink() or here.is_mount():
         return False
-    entries = list(here.iterdir())
-    plain = all(entry.is_file() and not entry.is_symlink() for entry in entries)
-    return plain and len(entries) <= len(ours) + 200
-
-
-def _by_exchange(place: Path, data: Mapping[str, bytes]) -> None:
-    here = place.resolve()
+    others = [entry for entry in here.iterdir() if entry.name not in data]
+    if any(entry.is_dir() for entry in here.iterdir() if entry.name in data):
+        return False
     new = here.with_name(f".{here.name}.{secrets.token_hex(4)}.new")
-    try:
-        new.mkdir()
-        shutil.copymode(here, new)
-        for name, content in data.items():
-            _write(new / name, content)
-        for other in here.iterdir():
-            if other.name not in data:
-                _come_along(other, new / other.name)
-        sync_folder(new)
-        exchange(here, new)
-    except OSError:
-        shutil.rmtree(new, ignore_errors=True)
-        raise
+    with ExitStack() as turns:
+        for entry in others:
+            if entry.is_dir() and not entry.is_symlink():
+                turns.enter_context(alone_on(entry))
+        try:
+            new.mkdir()
+            shutil.copymode(here, new)
+            for name, content in data.items():
+                _write(new / name, content)
+            if not _come_along(others, new, _MOST_ALONG):
+                shutil.rmtree(new, ignore_errors=True)
+                return False
+            sync_folder(new)
+            exchange(here, new)
+        except OSError:
+            shutil.rmtree(new, ignore_errors=True)
+            raise
     sync_folder(here.parent)
     shutil.rmtree(new, ignore_errors=True)
+    return True
 
 
-def _come_along(old: Path, new: Path) -> None:
-    """A file of others in the new folder too, the same one where the disk can do that."""
-    try:
-        os.link(old, new)
-    except OSError:
-        shutil.copy2(old, new)
+def _come_along(entries: Iterable[Path], new: Path, most: int) -> int:
+    """Bring files and folders of others into the new folder; how many more could have come.
+
+    0 where one cannot: a link, another disk, more than ``most``, a file in a folder that this disk
+    cannot hold under two names.
+    """
+    for entry in entries:
+        most -= 1
+        if most <= 0 or entry.is_symlink() or entry.is_mount():
+            return 0
+        target = new / entry.name
+        if entry.is_dir():
+            target.mkdir()
+            shutil.copymode(entry, target)
+            most = _come_along(entry.iterdir(), target, most)
+            if not most:
+                return 0
+            sync_folder(target)
+            continue
+        try:
+            os.link(entry, target)
+        except OSError:
+            if not entry.is_file() or entry.stat().st_size > _LARGEST_COPY:
+                return 0
+            shutil.copy2(entry, target)
+    return most
 
 
 def _by_renames(place: Path, data: Mapping[str, bytes]) -> None:
@@ -128,7 +151,11 @@ def _by_renames(place: Path, data: Mapping[str, bytes]) -> None:
     try:
         for name, content in data.items():
             _write(_beside(place, name, token, _PARTIAL), content)
-        _put_in_place(place, list(data), token)
+        if len(data) == 1 and not (place / name).is_dir():
+            _beside(place, name, token, _PARTIAL).replace(place / name)
+        else:
+            _put_in_place(place, list(data), token)
+        sync_folder(place)
     except OSError:
         _remove(_beside(place, name, token, _PARTIAL) for name in data)
         raise

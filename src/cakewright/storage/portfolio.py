@@ -23,6 +23,7 @@ from cakewright.storage.bounded import end_with_parent
 from cakewright.storage.bug_report import bug_words
 from cakewright.storage.exchange import sync_folder
 from cakewright.storage.studies import read_text
+from cakewright.storage.turns import alone_on
 from cakewright.version import __version__
 
 __all__ = [
@@ -200,14 +201,15 @@ def _keep(out: Path, outcome: Outcome) -> None:
     folder = out / _KEPT
     text = json.dumps(asdict(outcome), allow_nan=False)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        part = folder / f".{outcome.key}.{secrets.token_hex(4)}.partial"
-        with part.open("x", encoding="utf-8") as file:
-            file.write(f"{_hash(text)}\n{text}")
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(folder / f"{outcome.key}.json")
-        sync_folder(folder)
+        with alone_on(folder):
+            folder.mkdir(parents=True, exist_ok=True)
+            part = folder / f".{outcome.key}.{secrets.token_hex(4)}.partial"
+            with part.open("x", encoding="utf-8") as file:
+                file.write(f"{_hash(text)}\n{text}")
+                file.flush()
+                os.fsync(file.fileno())
+            part.replace(folder / f"{outcome.key}.json")
+            sync_folder(folder)
     except OSError as error:
         raise OutputError(f"{folder}: cannot be written ({error.strerror}); try another") from error
 

@@ -70,9 +70,9 @@ def test_failure_while_writing_changes_nothing(
 def test_failure_while_putting_in_place_is_undone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where folders of others forbid an exchange and the last rename fails, all are taken back."""
+    """Where a link of others forbids an exchange and the last rename fails, all are taken back."""
     write_outputs(tmp_path, OLD)
-    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine").symlink_to("elsewhere")
     real = Path.replace
 
     def stuck(self: Path, target: Path) -> Path:
@@ -174,9 +174,11 @@ def _keep_writing(place: Path) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="processes are ended otherwise there")
 def test_a_kill_at_any_moment_leaves_one_set(tmp_path: Path) -> None:
-    """Killed while it writes, a run leaves twelve files of one set, old or new."""
+    """Killed while it writes beside a store of logs, a run leaves one set, and the store whole."""
     place = tmp_path / "out"
-    for kill in range(12):
+    (place / "store" / "month").mkdir(parents=True)
+    (place / "store" / "month" / "part").write_text("kept")
+    for kill in range(8):
         writer = multiprocessing.get_context("fork").Process(target=_keep_writing, args=(place,))
         writer.start()
         while not (place / "0.txt").exists():
@@ -186,6 +188,7 @@ def test_a_kill_at_any_moment_leaves_one_set(tmp_path: Path) -> None:
         writer.join()
         assert len({(place / f"{i}.txt").read_text() for i in range(12)}) == 1
         assert faults_of_set(place) == []
+        assert (place / "store" / "month" / "part").read_text() == "kept"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="processes are started otherwise there")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,9 +22,12 @@ from cakewright.running.cleaning import Action, Block, Change, Gap, Memory, clea
 from cakewright.running.clock import LocalTimes, utc_from_local
 from cakewright.running.shifts import ShiftPlan, ShiftTable, join_shifts, shift_means, with_records
 from cakewright.running.signals import signals
+from cakewright.storage.bounded import read_apart
 from cakewright.storage.logs.column_map import ColumnMap, Grain
 from cakewright.storage.logs.receipts import FileSeen, Receipt, fingerprint, keep_receipts
 from cakewright.storage.logs.staging import NO_MONTH, SEPARATOR, Staged, stage_file
+from cakewright.storage.turns import alone_on
+from cakewright.storage.workbooks import LOG
 
 __all__ = [
     "LoadReport",
@@ -36,12 +39,14 @@ __all__ = [
     "read_month",
     "read_shifts",
     "read_tallies",
+    "stage_apart",
     "stored_months",
     "stored_sites",
 ]
 
 IntArray = NDArray[np.int64]
 _PART = "part.parquet"
+_BYTES_IN_TIME = 500_000_000
 _CHANGES = pa.schema(
     [("file", pa.string()), ("row", pa.int64()), ("time", pa.timestamp("ms", tz="UTC")),
      ("signal", pa.string()), ("action", pa.string()), ("reason", pa.string()),
@@ -370,7 +375,26 @@ def _save_changes(job: LogJob, month: str, parts: list[pa.Table]) -> None:
     _write(pa.concat_tables([*old, *parts]), folder)
 
 
-def load_logs(job: LogJob) -> LoadReport:
+def stage_here(job: LogJob, scratch: Path) -> list[Staged]:
+    """The files of a job by month, read in this process."""
+    return [
+        stage_file(path, job.column_map, scratch / str(i), memory_mb=job.memory_mb)
+        for i, path in enumerate(job.paths)
+    ]
+
+
+def stage_apart(job: LogJob, scratch: Path) -> list[Staged]:
+    """The same in a process of its own, within bounds of memory and time."""
+    size = sum(path.stat().st_size for path in job.paths if path.is_file())
+    name = job.paths[0].name + (f" and {len(job.paths) - 1} more" if len(job.paths) > 1 else "")
+    seconds = LOG.seconds * (1 + size / _BYTES_IN_TIME)
+    return read_apart(name, stage_here, job, scratch, seconds=seconds, memory=LOG.memory)
+
+
+Stager = Callable[[LogJob, Path], list[Staged]]
+
+
+def load_logs(job: LogJob, staged_by: Stager = stage_here) -> LoadReport:
     """Files of one site into the store, cleaned, with every change kept.
 
     Raises
@@ -381,15 +405,12 @@ def load_logs(job: LogJob) -> LoadReport:
         If a file does not fit the column map.
     """
     scratch = job.store / f".staging-{job.column_map.site}"
-    shutil.rmtree(scratch, ignore_errors=True)
-    try:
-        staged = [
-            stage_file(path, job.column_map, scratch / str(i), memory_mb=job.memory_mb)
-            for i, path in enumerate(job.paths)
-        ]
-        return _load_staged(job, staged)
-    finally:
+    with alone_on(job.store, patience=3600.0):
         shutil.rmtree(scratch, ignore_errors=True)
+        try:
+            return _load_staged(job, staged_by(job, scratch))
+        finally:
+            shutil.rmtree(scratch, ignore_errors=True)
 
 
 def _load_staged(job: LogJob, staged: Sequence[Staged]) -> LoadReport:

@@ -26,6 +26,7 @@ from cakewright.storage.logs.store import (
     load_logs,
     read_shifts,
     read_tallies,
+    stage_apart,
 )
 from cakewright.storage.logs.trial_files import read_fleet
 
@@ -125,7 +126,7 @@ def watch_logs(
     reports = []
     for paths, column_map in logs:
         tell(f"reading {len(paths)} file{'s' if len(paths) > 1 else ''} of {column_map.site}")
-        reports.append(load_logs(LogJob(tuple(paths), column_map, store, now)))
+        reports.append(load_logs(LogJob(tuple(paths), column_map, store, now), stage_apart))
     tell("reckoning shifts")
     table = read_shifts(store, site.key, site.plan)
     tell("reconciling, watching and explaining")

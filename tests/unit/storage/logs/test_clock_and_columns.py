@@ -60,9 +60,9 @@ print(json.dumps(found))
 """
 
 
-@pytest.mark.parametrize("computer", ["UTC", "America/New_York", "Asia/Tokyo"])
+@pytest.mark.parametrize("computer", ["America/New_York", "Asia/Tokyo"])
 def test_one_moment_in_every_writing(tmp_path: Path, computer: str) -> None:
-    """Eight ways to write one moment, four zones of the site, three of the computer: one moment."""
+    """Eight ways to write one moment, four zones of the site, two of the computer: one moment."""
     import os
 
     done = subprocess.run(
