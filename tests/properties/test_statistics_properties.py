@@ -15,7 +15,7 @@ from cakewright.statistics import (
     normal_marginal,
     quantile,
     reach_of_runs,
-    reconcile_linear,
+    reconcile,
     two_piece_marginal,
     value_partial_information,
     value_perfect_information,
@@ -57,7 +57,7 @@ def test_reconciled_values_close_and_know_more(y: list[float], spread: list[floa
     """Any readings: balances close, no value gets less certain, misfit is not negative."""
     matrix = np.array([[1.0, -1.0, -1.0, 0.0], [0.0, 1.0, 0.0, -1.0]])
     covariance = np.diag(spread) ** 2
-    got = reconcile_linear(np.array(y), covariance, matrix)
+    got = reconcile(np.array(y), covariance, lambda x: x @ matrix.T)
     np.testing.assert_allclose(matrix @ got.values, 0, atol=1e-7)
     assert np.all(got.standard_errors <= np.array(spread) * (1 + 1e-9))
     assert got.misfit >= 0

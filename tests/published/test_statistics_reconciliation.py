@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cakewright.statistics import reconcile_linear
+from cakewright.statistics import reconcile
 
 Case = dict[str, Any]
 DATA: dict[str, Any] = tomllib.loads(
@@ -28,7 +28,7 @@ def _answers() -> dict[str, float]:
     covariance = np.diag(spread**2)
     for one, other, r in i["correlated"]:
         covariance[one, other] = covariance[other, one] = r * spread[one] * spread[other]
-    got = reconcile_linear(np.array(i["measured"]), covariance, np.array(i["balances"]))
+    got = reconcile(np.array(i["measured"]), covariance, lambda x: x @ np.array(i["balances"]).T)
     answers = {"misfit": float(got.misfit), "limit": got.limit(), "test_mFDKEL": got.tests[0]}
     for name, value, error in zip(i["names"], got.values, got.standard_errors, strict=True):
         answers[f"value_{name}"] = value

@@ -14,14 +14,13 @@ import pytest
 from cakewright.statistics import (
     InputUncertainty,
     coverage_factor,
-    deviation_rectangular,
-    effective_freedom,
+    draw,
     normal_marginal,
     uncertainty_budget,
-    uncertainty_monte_carlo,
 )
 
 Case = dict[str, Any]
+FLAT = np.sqrt(3.0)  # half width over deviation of a flat distribution
 DATA: dict[str, Any] = tomllib.loads(
     (Path(__file__).parent / "data/statistics_uncertainty.toml").read_text(encoding="utf-8")
 )
@@ -46,22 +45,24 @@ def _gum_h1(i: Case) -> dict[str, float]:
         ]
     )
     freedoms = np.array([i["pooled_nu"], i["comparator_random_nu"], i["comparator_systematic_nu"]])
-    u_d, nu_d = float(np.hypot.reduce(parts)), effective_freedom(parts, freedoms)
-    alpha = deviation_rectangular(i["half_alphaS_per_C"])
+    terms = {
+        str(n): InputUncertainty(0.0, *one)
+        for n, one in enumerate(zip(parts, freedoms, strict=True))
+    }
+    difference = uncertainty_budget(lambda x: np.add.reduce(list(x.values())), terms)
+    u_d, nu_d = difference.deviation, difference.freedom
+    alpha = i["half_alphaS_per_C"] / FLAT
     inputs = {
         "standard": InputUncertainty(0.0, i["U_lS_nm"] / i["k_lS"], i["nu_lS"]),
         "d": InputUncertainty(i["d_nm"], u_d, nu_d),
-        "dalpha": InputUncertainty(
-            0.0, deviation_rectangular(i["half_dalpha_per_C"]), i["nu_dalpha"]
-        ),
+        "dalpha": InputUncertainty(0.0, i["half_dalpha_per_C"] / FLAT, i["nu_dalpha"]),
         "theta": InputUncertainty(i["theta_C"], i["u_theta_C"]),
         "alpha": InputUncertainty(i["alphaS_per_C"], alpha),
-        "dtheta": InputUncertainty(0.0, deviation_rectangular(i["half_dtheta_C"]), i["nu_dtheta"]),
+        "dtheta": InputUncertainty(0.0, i["half_dtheta_C"] / FLAT, i["nu_dtheta"]),
     }
     budget = uncertainty_budget(_length(i), inputs)
-    whole = uncertainty_monte_carlo(
-        _length(i), {name: normal_marginal(x.value, x.deviation) for name, x in inputs.items()}
-    )
+    drawn = draw({name: normal_marginal(x.value, x.deviation) for name, x in inputs.items()}, 8192)
+    whole = np.asarray(_length(i)({name: drawn[name][1:] for name in inputs}))
     return {
         "u_standard": inputs["standard"].deviation,
         "u_repeat": float(parts[0]),
@@ -77,13 +78,13 @@ def _gum_h1(i: Case) -> dict[str, float]:
         "t99": coverage_factor(0.99, budget.freedom),
         "U99": budget.expanded(0.99),
         "length_mm": (i["lS_nm"] + budget.value) * 1e-6,
-        "u_c2": whole.deviation,
+        "u_c2": float(whole.std()),
     }
 
 
 def _ea_s2(i: Case) -> dict[str, float]:
     rectangular = ("half_drift_g", "half_eccentricity_g", "half_buoyancy_g")
-    inputs = {name: InputUncertainty(0.0, deviation_rectangular(i[name])) for name in rectangular}
+    inputs = {name: InputUncertainty(0.0, i[name] / FLAT) for name in rectangular}
     inputs["standard"] = InputUncertainty(0.0, i["U_standard_g"] / i["k"])
     inputs["difference"] = InputUncertainty(0.0, i["pooled_s_g"] / np.sqrt(i["n"]))
     budget = uncertainty_budget(lambda x: np.add.reduce(list(x.values())), inputs)

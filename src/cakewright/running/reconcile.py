@@ -20,7 +20,6 @@ from cakewright.statistics.reconciliation import (
     Reconciled,
     measurement_test_limit,
     reconcile,
-    serial_elimination,
 )
 
 __all__ = [
@@ -32,7 +31,6 @@ __all__ = [
     "balance_residuals",
     "reconcile_shifts",
     "standing_bias",
-    "suspects_of_shift",
 ]
 
 WATER = 1000.0  # kg/m3; liquids of the balance are taken as water, 1 % off at 3 % solids
@@ -40,7 +38,6 @@ BALANCE_KEYS = (
     "feed_flow", "feed_solids", "polymer_flow", "polymer_strength", "wash_flow",
     "filtrate_flow", "filtrate_solids", "cake_flow", "cake_solids",
 )  # fmt: skip
-_FREE = ("filtrate_flow", "cake_flow", "filtrate_solids", "cake_solids", "feed_flow", "feed_solids")
 BoolArray = NDArray[np.bool_]
 Balances = Callable[[FloatArray], FloatArray]
 
@@ -333,31 +330,6 @@ def _raw_gaps(
         solids = np.where(whole, left[:, 0] / solids_in, np.nan)
         water = np.where(whole, left[:, 1] / water_in, np.nan)
     return solids, water
-
-
-def suspects_of_shift(
-    table: ShiftTable, shift: int, given: BalanceInput | None = None
-) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Signals of one shift set aside until the balances close, each with its look-alikes.
-
-    Raises
-    ------
-    DataError
-        If too few signals were read in that shift to test any.
-    """
-    given = given or BalanceInput()
-    value, sigma, _ = _readings(table.take(np.array([shift])), given)
-    known = np.isfinite(value[0]) & (value[0] > 0)
-    missing = tuple(np.flatnonzero(~known).tolist())
-    start = _guess(value)[0]
-    covariance = np.diag(np.where(known, sigma[0], 1.0) ** 2)
-    found = serial_elimination(
-        start, covariance, lambda x: balance_residuals(x, given.dissolved), missing
-    )
-    return tuple(
-        (BALANCE_KEYS[i], tuple(BALANCE_KEYS[k] for k in alike))
-        for i, alike in zip(found.suspects, found.equally_suspect, strict=True)
-    )
 
 
 def standing_bias(

@@ -13,7 +13,10 @@ from cakewright.quantities import FloatArray
 from cakewright.statistics.charts import autocorrelation_lag1, spread_inflation_ar1
 from cakewright.statistics.sampling import DEFAULT_SEED
 
-__all__ = ["ChangePoint", "change_point", "change_points"]
+__all__ = [
+    "ChangePoint",
+    "change_point",
+]
 
 _LEAST = 5
 
@@ -127,52 +130,3 @@ def _chance(score: float, n: int) -> float:
     size = int(min(2 ** round(np.log2(n)), 1024)) if n > 32 else n
     null = _null_scores(size)
     return float((null.size - np.searchsorted(null, score) + 1) / (null.size + 1))
-
-
-def change_points(x: FloatArray, significance: float = 0.01, most: int = 10) -> list[ChangePoint]:
-    r"""Several steps: the clearest first, then again in each part, until none is clear.
-
-    Parameters
-    ----------
-    x : ndarray, shape (n,)
-        Readings at equal intervals. [1]
-    significance : float
-        Largest ``chance`` at which a step is believed. [1]
-    most : int
-        Most steps reported. [1]
-
-    Returns
-    -------
-    change_points : list of ChangePoint
-        In order of time; indices count from the start of ``x``. [object]
-
-    References
-    ----------
-    .. [1] MEM, binary segmentation.
-
-    Examples
-    --------
-    >>> wave = np.tile([0.0, 1.0], 10)
-    >>> [p.index for p in change_points(np.r_[wave, wave + 5, wave - 5])]
-    [20, 40]
-    """
-    values = np.asarray(x, dtype=float)
-    found: list[ChangePoint] = []
-    parts = [(0, values.size)]
-    while parts and len(found) < most:
-        start, end = parts.pop(0)
-        if end - start < 12 or np.ptp(values[start:end]) == 0:
-            continue
-        step = change_point(values[start:end])
-        if step.chance > significance:
-            continue
-        found.append(_moved(step, start))
-        parts += [(start, start + step.index), (start + step.index, end)]
-    return sorted(found, key=lambda step: step.index)
-
-
-def _moved(step: ChangePoint, by: int) -> ChangePoint:
-    return ChangePoint(
-        step.index + by, step.lower + by, step.upper + by, step.before, step.after,
-        step.score, step.chance, step.autocorrelation,
-    )  # fmt: skip

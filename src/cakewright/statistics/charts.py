@@ -12,12 +12,9 @@ from cakewright.quantities import FloatArray
 
 __all__ = [
     "Chart",
-    "ar1_residuals",
     "autocorrelation_lag1",
     "cusum_chart",
     "ewma_chart",
-    "individuals_chart",
-    "moving_range_chart",
     "spread_inflation_ar1",
 ]
 
@@ -59,83 +56,6 @@ def _bounded(values: FloatArray, centre: float, half: FloatArray) -> Chart:
     half = np.broadcast_to(half, values.shape)
     signals = np.flatnonzero(np.abs(values - centre) > half)
     return Chart(values, centre, centre - half, centre + half, signals)
-
-
-def individuals_chart(
-    x: FloatArray,
-    centre: float | None = None,
-    deviation: float | None = None,
-    width: float = 3.0,
-) -> Chart:
-    r"""Chart of individual readings.
-
-    .. math:: \bar x \pm 3\,\overline{MR}/1.128
-
-    Parameters
-    ----------
-    x : ndarray, shape (n,)
-        Readings in order of time. [1]
-    centre : float, optional
-        Centre line; the mean of the readings if not given. [1]
-    deviation : float, optional
-        Standard deviation; from the mean moving range if not given. [1]
-    width : float
-        Half width of the limits in standard deviations. [1]
-
-    Returns
-    -------
-    individuals_chart : Chart
-        Readings with limits. [object]
-
-    Notes
-    -----
-    With positive autocorrelation r the moving range is too small by :math:`\sqrt{1-r}`: give
-    ``deviation`` then, or chart :func:`ar1_residuals`.
-
-    References
-    ----------
-    .. [1] L97, chart of individuals.
-
-    Examples
-    --------
-    >>> individuals_chart(np.array([1.0, 2.0, 1.0, 2.0, 1.0, 9.0])).signals.tolist()
-    []
-    """
-    values = _readings(x)
-    middle = float(values.mean()) if centre is None else centre
-    spread = float(np.abs(np.diff(values)).mean()) / _D2 if deviation is None else deviation
-    _positive(deviation=spread, width=width)
-    return _bounded(values, middle, np.asarray(width * spread))
-
-
-def moving_range_chart(x: FloatArray) -> Chart:
-    r"""Chart of the differences between neighbours.
-
-    .. math:: UCL = 3.267\,\overline{MR}
-
-    Parameters
-    ----------
-    x : ndarray, shape (n,)
-        Readings in order of time. [1]
-
-    Returns
-    -------
-    moving_range_chart : Chart
-        ``n - 1`` ranges; a signal at i is between readings i and i + 1. [object]
-
-    References
-    ----------
-    .. [1] L97, chart of individuals.
-
-    Examples
-    --------
-    >>> moving_range_chart(np.array([1.0, 2.0, 1.0, 2.0])).centre
-    1.0
-    """
-    ranges = np.abs(np.diff(_readings(x)))
-    middle = float(ranges.mean())
-    upper = np.full_like(ranges, _D4 * middle)
-    return Chart(ranges, middle, 0 * ranges, upper, np.flatnonzero(ranges > upper))
 
 
 def ewma_chart(
@@ -331,49 +251,3 @@ def spread_inflation_ar1(autocorrelation: float) -> float:
     """
     _coefficient(autocorrelation)
     return float(np.sqrt((1 + autocorrelation) / (1 - autocorrelation)))
-
-
-def ar1_residuals(
-    x: FloatArray, centre: float, deviation: float, autocorrelation: float
-) -> FloatArray:
-    r"""Readings less what the reading before foretold, in standard deviations.
-
-    .. math:: e_i = \frac{(x_i - \mu) - r (x_{i-1} - \mu)}{s \sqrt{1 - r^2}}
-
-    Parameters
-    ----------
-    x : ndarray, shape (n,)
-        Readings in order of time. [1]
-    centre : float
-        Long-run mean. [1]
-    deviation : float
-        Standard deviation of single readings; > 0. [1]
-    autocorrelation : float
-        Correlation r of neighbouring readings; -1 to 1. [1]
-
-    Returns
-    -------
-    ar1_residuals : ndarray, shape (n,)
-        Independent with mean 0 and deviation 1 while nothing changes; the first is the plain
-        score. [1]
-
-    Notes
-    -----
-    A step of the mean shows in full once and then shrunk by
-    :math:`\sqrt{(1-r)/(1+r)}`: charts of residuals see steps later.
-
-    References
-    ----------
-    .. [1] OWN, one-step prediction of a first-order autoregressive series.
-
-    Examples
-    --------
-    >>> ar1_residuals(np.array([1.0, 0.5]), 0.0, 1.0, 0.5).tolist()
-    [1.0, 0.0]
-    """
-    values = _readings(x, 1)
-    _positive(deviation=deviation)
-    _coefficient(autocorrelation)
-    scores = (values - centre) / deviation
-    fresh = (scores[1:] - autocorrelation * scores[:-1]) / np.sqrt(1 - autocorrelation**2)
-    return np.concatenate([scores[:1], fresh])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations, product
@@ -21,13 +20,10 @@ __all__ = [
     "Surface",
     "central_composite_design",
     "coded",
-    "effects",
     "fit_surface",
-    "fractional_factorial_design",
     "full_factorial_design",
     "lack_of_fit",
     "stationary_point",
-    "steepest_ascent",
     "uncoded",
 ]
 
@@ -100,48 +96,6 @@ def full_factorial_design(factors: int) -> FloatArray:
     if not 1 <= factors <= 12:
         raise OutOfRangeError(f"factorial design: got {factors} factors; 1 to 12")
     return np.array(list(product((-1.0, 1.0), repeat=factors)))[:, ::-1].copy()
-
-
-def fractional_factorial_design(factors: int, generators: Sequence[Sequence[int]]) -> FloatArray:
-    r"""Fraction of a factorial: further factors are products of the basic ones.
-
-    Parameters
-    ----------
-    factors : int
-        Number of basic factors. [1]
-    generators : sequence of sequence of int
-        For each further factor the basic factors (from 0) whose product it is; [[0, 1, 2]]
-        makes a fourth factor from three. [1]
-
-    Returns
-    -------
-    fractional_factorial_design : ndarray, shape (2**factors, factors + len(generators))
-        Coded settings. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If two factors would have the same settings, or a generator names no basic factor.
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> fractional_factorial_design(2, [[0, 1]])[:, 2].tolist()
-    [1.0, -1.0, -1.0, 1.0]
-    """
-    base = full_factorial_design(factors)
-    words = [frozenset(word) for word in generators]
-    fine = all(len(word) >= 2 and word <= set(range(factors)) for word in words)
-    if not fine or len(set(words)) < len(words):
-        raise OutOfRangeError(
-            f"fractional design: generators {[sorted(word) for word in words]} must differ and "
-            f"each name at least two of the basic factors 0 to {factors - 1}"
-        )
-    further = [base[:, sorted(word)].prod(axis=1) for word in words]
-    return np.column_stack([base, *further])
 
 
 def central_composite_design(
@@ -250,74 +204,6 @@ def _range(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
     if np.any(~(top > bottom)):
         raise OutOfRangeError("design: every high setting must be above its low setting")
     return bottom, top
-
-
-def effects(
-    design: FloatArray, response: FloatArray, names: Sequence[str], order: int = 2
-) -> dict[str, float]:
-    r"""Effects of factors and interactions in a balanced two-level design.
-
-    .. math:: \bar y_{+} - \bar y_{-}
-
-    Parameters
-    ----------
-    design : ndarray, shape (n, k)
-        Settings, -1 or +1, balanced. [1]
-    response : ndarray, shape (n,)
-        Results. [1]
-    names : sequence of str
-        Names of the factors. [object]
-    order : int
-        Highest order of interaction. [1]
-
-    Returns
-    -------
-    effects : dict of str to float
-        "mean", each factor, and each interaction as names joined by ``*``. [1]
-
-    Raises
-    ------
-    DataError
-        If settings are not balanced, so that effects would mix with the mean.
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> effects(full_factorial_design(2), np.array([1.0, 3.0, 2.0, 4.0]), ["a", "b"])
-    {'mean': 2.5, 'a': 2.0, 'b': 1.0, 'a*b': 0.0}
-    """
-    x, y = np.asarray(design, dtype=float), np.asarray(response, dtype=float)
-    if x.shape != (y.size, len(names)) or not np.all(np.isin(x, (-1.0, 1.0))):
-        raise OutOfRangeError(
-            f"effects: settings {x.shape} must be -1 or +1, one row per result ({y.size}) and one "
-            f"column per name ({len(names)})"
-        )
-    _must_balance(x, names)
-    found = {"mean": float(y.mean())}
-    for size in range(1, order + 1):
-        for group in combinations(range(len(names)), size):
-            contrast = x[:, list(group)].prod(axis=1)
-            found["*".join(names[i] for i in group)] = float(2 * contrast @ y / y.size)
-    return found
-
-
-def _must_balance(x: FloatArray, names: Sequence[str]) -> None:
-    crossed = np.abs(
-        np.column_stack([np.ones(len(x)), x]).T @ np.column_stack([np.ones(len(x)), x])
-    )
-    off = crossed - np.diag(np.diag(crossed))
-    if np.any(off > 1e-9):
-        worst = np.unravel_index(int(np.argmax(off)), off.shape)
-        labels = ["the mean", *names]
-        where = " and ".join(labels[int(i)] for i in worst)
-        raise DataError(
-            "effects",
-            [Fault(where, "settings that are not balanced", "as many high as low in each pair",
-                   "fit the effects by regression, or repeat the missing runs")],
-        )  # fmt: skip
 
 
 def _surface_columns(x: FloatArray, blocks: FloatArray | None) -> tuple[FloatArray, int]:
@@ -433,42 +319,6 @@ def stationary_point(surface: Surface) -> Stationary:
     else:
         kind = StationaryKind.MINIMUM if np.all(eigenvalues > 0) else StationaryKind.SADDLE
     return Stationary(point, value, kind, eigenvalues)
-
-
-def steepest_ascent(slopes: FloatArray) -> FloatArray:
-    r"""Direction in coded units in which the result rises fastest.
-
-    .. math:: b / |b|
-
-    Parameters
-    ----------
-    slopes : ndarray, shape (k,)
-        First-order coefficients. [1]
-
-    Returns
-    -------
-    steepest_ascent : ndarray, shape (k,)
-        Unit vector. [1]
-
-    Raises
-    ------
-    InfeasibleError
-        If all slopes are zero.
-
-    References
-    ----------
-    .. [1] L99, steepest ascent.
-
-    Examples
-    --------
-    >>> steepest_ascent(np.array([3.0, 4.0])).tolist()
-    [0.6, 0.8]
-    """
-    b = np.asarray(slopes, dtype=float)
-    length = float(np.linalg.norm(b))
-    if length == 0:
-        raise InfeasibleError("steepest ascent: no slope in any direction; the point is flat")
-    return np.asarray(b / length)
 
 
 def lack_of_fit(design: FloatArray, response: FloatArray, settings: FloatArray) -> LackOfFit:

@@ -6,7 +6,6 @@ The *point* of a marginal is the value of the point case: the typical value the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -20,15 +19,10 @@ __all__ = [
     "Kind",
     "Marginal",
     "constant_marginal",
-    "empirical_marginal",
     "given_marginal",
-    "lognormal_marginal",
     "normal_marginal",
-    "pert_marginal",
     "quantile",
-    "triangular_marginal",
     "two_piece_marginal",
-    "uniform_marginal",
 ]
 
 Z90 = float(special.ndtri(0.9))
@@ -136,135 +130,6 @@ def normal_marginal(mean: float, deviation: float) -> Marginal:
     return Marginal(Kind.NORMAL, (mean, deviation), mean)
 
 
-def lognormal_marginal(median: float, deviation_log: float) -> Marginal:
-    r"""Lognormal distribution.
-
-    Parameters
-    ----------
-    median : float
-        Median; also the point case; > 0. [1]
-    deviation_log : float
-        Standard deviation of the natural logarithm; >= 0. [1]
-
-    Returns
-    -------
-    lognormal_marginal : Marginal
-        Its marginal. [object]
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> lognormal_marginal(2.0, 0.1).point
-    2.0
-    """
-    _finite("lognormal", median, deviation_log)
-    if median <= 0 or deviation_log < 0:
-        raise OutOfRangeError(
-            f"lognormal: got median {median:g} and spread {deviation_log:g} of the logarithm; "
-            "median must be > 0 and spread >= 0; use a normal if the quantity can be negative"
-        )
-    if deviation_log == 0:
-        return constant_marginal(median)
-    return Marginal(Kind.LOGNORMAL, (float(np.log(median)), deviation_log), median)
-
-
-def uniform_marginal(low: float, high: float) -> Marginal:
-    r"""Uniform (rectangular) distribution.
-
-    Parameters
-    ----------
-    low : float
-        Lower end. [1]
-    high : float
-        Upper end; >= ``low``. [1]
-
-    Returns
-    -------
-    uniform_marginal : Marginal
-        Its marginal; the point case is the centre. [object]
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> uniform_marginal(1.0, 3.0).point
-    2.0
-    """
-    _ordered("uniform", low, 0.5 * (low + high), high)
-    if low == high:
-        return constant_marginal(low)
-    return Marginal(Kind.UNIFORM, (low, high), 0.5 * (low + high))
-
-
-def triangular_marginal(low: float, mode: float, high: float) -> Marginal:
-    r"""Triangular distribution over the whole range from ``low`` to ``high``.
-
-    Parameters
-    ----------
-    low : float
-        Smallest possible value. [1]
-    mode : float
-        Most likely value; also the point case. [1]
-    high : float
-        Largest possible value. [1]
-
-    Returns
-    -------
-    triangular_marginal : Marginal
-        Its marginal. [object]
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> triangular_marginal(1.0, 2.0, 4.0).point
-    2.0
-    """
-    _ordered("triangular", low, mode, high)
-    if low == high:
-        return constant_marginal(low)
-    return Marginal(Kind.TRIANGULAR, (low, mode, high), mode)
-
-
-def pert_marginal(low: float, mode: float, high: float) -> Marginal:
-    r"""Beta-PERT distribution: mean (low + 4 mode + high)/6 over the whole range.
-
-    Parameters
-    ----------
-    low : float
-        Smallest possible value. [1]
-    mode : float
-        Most likely value; also the point case. [1]
-    high : float
-        Largest possible value. [1]
-
-    Returns
-    -------
-    pert_marginal : Marginal
-        Its marginal. [object]
-
-    References
-    ----------
-    .. [1] OWN, definition: beta with shape 1 + 4 (mode - low)/(high - low) and its mirror.
-
-    Examples
-    --------
-    >>> pert_marginal(1.0, 2.0, 4.0).point
-    2.0
-    """
-    _ordered("PERT", low, mode, high)
-    if low == high:
-        return constant_marginal(low)
-    return Marginal(Kind.PERT, (low, mode, high), mode)
-
-
 def two_piece_marginal(
     low: float,
     typical: float,
@@ -356,40 +221,6 @@ def given_marginal(given: Given, lower: float = -np.inf, upper: float = np.inf) 
         return two_piece_marginal(given.low, given.value, given.high, lower, upper)
     except OutOfRangeError as error:
         raise OutOfRangeError(f"{given.name}: {error}") from None
-
-
-def empirical_marginal(values: Sequence[float] | FloatArray, point: float) -> Marginal:
-    r"""Distribution of values already drawn, for instance one parameter of a posterior.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        Draws, in any order; at least 10. [1]
-    point : float
-        Value of the point case, for instance the best fit. [1]
-
-    Returns
-    -------
-    empirical_marginal : Marginal
-        Its marginal: linear between the ordered values. [object]
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> float(quantile(empirical_marginal(list(range(11)), 4.0), 0.5))
-    5.0
-    """
-    ordered = np.sort(np.asarray(values, dtype=float).ravel())
-    _finite("empirical", point, *ordered)
-    if ordered.size < 10:
-        raise OutOfRangeError(
-            f"empirical: got {ordered.size} values; at least 10 are needed; "
-            "use low/typical/high for fewer"
-        )
-    return Marginal(Kind.EMPIRICAL, tuple(float(value) for value in ordered), point)
 
 
 def quantile(marginal: Marginal, probability: float | FloatArray) -> FloatArray:

@@ -16,12 +16,9 @@ from cakewright.errors import DataError, Fault, InfeasibleError, OutOfRangeError
 from cakewright.quantities import FloatArray
 
 __all__ = [
-    "Elimination",
     "Reconciled",
     "measurement_test_limit",
     "reconcile",
-    "reconcile_linear",
-    "serial_elimination",
 ]
 
 Balances = Callable[[FloatArray], FloatArray]
@@ -59,73 +56,6 @@ class Reconciled:
     def agrees(self, level: float = 0.95) -> NDArray[np.bool_]:
         """True where the readings agree with the balances within their uncertainty."""
         return np.asarray(self.misfit <= self.limit(level))
-
-
-@dataclass(frozen=True, slots=True)
-class Elimination:
-    """Readings set aside one after the other until the rest agreed.
-
-    ``equally_suspect`` holds, for each reading set aside, the others that the balances cannot
-    tell from it. ``settled`` is False when the rest still disagrees or nothing is left to test.
-    """
-
-    suspects: tuple[int, ...]
-    equally_suspect: tuple[tuple[int, ...], ...]
-    result: Reconciled
-    settled: bool
-
-
-def reconcile_linear(
-    measured: FloatArray,
-    covariance: FloatArray,
-    matrix: FloatArray,
-    constant: FloatArray | float = 0.0,
-    unmeasured: Sequence[int] = (),
-) -> Reconciled:
-    r"""Weighted least squares under linear balances :math:`A x = c`.
-
-    .. math:: \hat x = y - S A^T (A S A^T)^{-1} (A y - c), \quad
-        S_{\hat x} = S - S A^T (A S A^T)^{-1} A S
-
-    Parameters
-    ----------
-    measured : ndarray, shape (n,) or (m, n)
-        Readings; a guess where unmeasured. [1]
-    covariance : ndarray, shape (n, n) or (m, n, n)
-        Covariance of the readings. [1]
-    matrix : ndarray, shape (k, n)
-        One row per balance. [1]
-    constant : ndarray, shape (k,), or float
-        Right-hand side of each balance. [1]
-    unmeasured : sequence of int
-        Columns that have no reading and are to be found from the balances. [1]
-
-    Returns
-    -------
-    reconcile_linear : Reconciled
-        Best values, covariance and tests. [object]
-
-    Raises
-    ------
-    DataError
-        If balances repeat one another or cannot find an unmeasured value.
-
-    References
-    ----------
-    .. [1] L95, equations of the comparison chapter.
-
-    Examples
-    --------
-    >>> got = reconcile_linear(np.array([10.2, 10.0]), np.eye(2), np.array([[1.0, -1.0]]))
-    >>> got.values.round(6).tolist()
-    [10.1, 10.1]
-    """
-    # One step with the exact slope is the answer: nothing to settle, no rounding of a difference.
-    rows = np.asarray(matrix, dtype=float)
-    y, spread = _checked(measured, covariance, unmeasured)
-    columns = _Columns(np.setdiff1d(np.arange(y.shape[-1]), unmeasured), np.array(unmeasured, int))
-    slope = np.broadcast_to(rows, (*y.shape[:-1], *rows.shape))
-    return _reconciled(_linearised(y, y, spread, y @ rows.T - constant, slope, columns), spread)
 
 
 def reconcile(
@@ -366,82 +296,3 @@ def measurement_test_limit(readings: int, level: float = 0.95) -> float:
             "at least one reading and a level strictly between 0 and 1 are needed"
         )
     return float(special.ndtri(0.5 + 0.5 * level ** (1 / readings)))
-
-
-def serial_elimination(
-    measured: FloatArray,
-    covariance: FloatArray,
-    balances: Balances,
-    unmeasured: Sequence[int] = (),
-    level: float = 0.95,
-    most: int = 3,
-) -> Elimination:
-    r"""Set the worst reading aside, again and again, until the rest agrees with the balances.
-
-    Each round sets aside the reading whose absence lowers the misfit most. Readings that lower
-    it equally cannot be told apart by these balances and are all named.
-
-    Parameters
-    ----------
-    measured : ndarray, shape (n,)
-        Readings of one period; a guess where unmeasured. [1]
-    covariance : ndarray, shape (n, n)
-        Covariance of the readings. [1]
-    balances : callable
-        Takes values of shape (..., n), returns what is left over in each balance. [1]
-    unmeasured : sequence of int
-        Columns that have no reading. [1]
-    level : float
-        Level of the global test. [1]
-    most : int
-        Most readings to set aside. [1]
-
-    Returns
-    -------
-    serial_elimination : Elimination
-        Suspects in the order they were set aside, and the reconciliation without them. [object]
-
-    References
-    ----------
-    .. [1] MEM, serial elimination (Ripps 1965).
-
-    Examples
-    --------
-    >>> same = lambda x: np.stack([x[..., 0] - x[..., 1], x[..., 0] - x[..., 2]], axis=-1)
-    >>> serial_elimination(np.array([10.0, 10.1, 14.0]), np.eye(3) * 0.01, same).suspects
-    (2,)
-    """
-    gone: list[int] = []
-    alike: list[tuple[int, ...]] = []
-    result = reconcile(measured, covariance, balances, unmeasured)
-    while not result.agrees(level) and result.freedom > 1 and len(gone) < most:
-        trials = _without_each(measured, covariance, balances, (*unmeasured, *gone), result)
-        if not trials:
-            break
-        worst = min(trials, key=lambda column: float(trials[column].misfit))
-        least = float(trials[worst].misfit)
-        near = 1e-6 * (1 + float(result.misfit))
-        others = tuple(
-            column for column, trial in trials.items()
-            if column != worst and float(trial.misfit) - least < near
-        )  # fmt: skip
-        gone.append(worst)
-        alike.append(others)
-        result = trials[worst]
-    return Elimination(tuple(gone), tuple(alike), result, bool(result.agrees(level)))
-
-
-def _without_each(
-    measured: FloatArray,
-    covariance: FloatArray,
-    balances: Balances,
-    absent: Sequence[int],
-    result: Reconciled,
-) -> dict[int, Reconciled]:
-    trials = {}
-    for column in np.flatnonzero(result.checked):
-        try:
-            trials[int(column)] = reconcile(measured, covariance, balances, (*absent, int(column)))
-        except (DataError, InfeasibleError):
-            continue
-    return trials

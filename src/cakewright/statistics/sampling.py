@@ -12,14 +12,13 @@ from scipy import special
 
 from cakewright.errors import OutOfRangeError, UnknownNameError
 from cakewright.quantities import FloatArray
-from cakewright.statistics.marginals import Marginal, empirical_marginal, quantile
+from cakewright.statistics.marginals import Marginal, quantile
 
 __all__ = [
     "DEFAULT_SEED",
     "Convergence",
     "Design",
     "Draws",
-    "chain_marginals",
     "correlation_matrix",
     "draw",
     "draws_on_cube",
@@ -400,56 +399,6 @@ def _correlated(cube: FloatArray, matrix: FloatArray) -> FloatArray:
         return cube
     scores = special.ndtri(cube) @ np.linalg.cholesky(matrix).T
     return np.clip(special.ndtr(scores), _EDGE, 1 - _EDGE)
-
-
-def chain_marginals(
-    names: Sequence[str], chain: FloatArray, point: Sequence[float] | FloatArray
-) -> tuple[dict[str, Marginal], dict[tuple[str, str], float]]:
-    r"""Marginals and correlations that carry a fitted posterior into :func:`draw`.
-
-    Parameters
-    ----------
-    names : sequence of str
-        Parameters, in the order of the columns. [object]
-    chain : ndarray, shape (n, len(names))
-        Draws of the posterior. [1]
-    point : ndarray, shape (len(names),)
-        Best fit, used as the point case. [1]
-
-    Returns
-    -------
-    marginals : dict of str to Marginal
-        One per parameter. [object]
-    correlation : dict of pair of str to float
-        Normal-score correlation of each pair, from its rank correlation. [1]
-
-    Notes
-    -----
-    Keeps each parameter's own shape and the rank correlation; a ridge that bends is straightened.
-
-    References
-    ----------
-    .. [1] OWN, Gaussian copula.
-
-    Examples
-    --------
-    >>> chain = np.random.default_rng(1).normal(size=(500, 2))
-    >>> sorted(chain_marginals(["a", "b"], chain, [0.0, 0.0])[0])
-    ['a', 'b']
-    """
-    marginals = {
-        name: empirical_marginal(column, float(at))
-        for name, column, at in zip(names, np.asarray(chain).T, point, strict=True)
-    }
-    ranks = np.argsort(np.argsort(chain, axis=0), axis=0)
-    scores = special.ndtri((ranks + 0.5) / len(chain))
-    matrix = np.atleast_2d(np.corrcoef(scores, rowvar=False))
-    pairs = {
-        (names[i], names[j]): float(np.clip(matrix[i, j], -0.999, 0.999))
-        for i in range(len(names))
-        for j in range(i)
-    }
-    return marginals, pairs
 
 
 def percentile_convergence(

@@ -10,14 +10,13 @@ from scipy import fft
 
 from cakewright.errors import OutOfRangeError
 from cakewright.quantities import FloatArray
-from cakewright.statistics.sampling import DEFAULT_SEED, unit_cube
+from cakewright.statistics.sampling import DEFAULT_SEED
 
 __all__ = [
     "Bar",
     "Indices",
     "first_order_indices",
     "one_at_a_time_inputs",
-    "saltelli_cube",
     "tornado_bars",
     "variance_indices",
 ]
@@ -51,52 +50,6 @@ class Bar:
     def swing(self) -> float:
         """Length of the bar."""
         return abs(self.at_high - self.at_low)
-
-
-def saltelli_cube(count: int, dimension: int, seed: int = DEFAULT_SEED) -> FloatArray:
-    r"""Points on which a model is evaluated to find variance indices.
-
-    Parameters
-    ----------
-    count : int
-        Base samples; a power of two. [1]
-    dimension : int
-        Number of independent inputs; >= 1. [1]
-    seed : int
-        Seed of the scramble. [1]
-
-    Returns
-    -------
-    saltelli_cube : ndarray, shape (count * (dimension + 2), dimension)
-        Base points A, base points B, then A with one column after another taken from B. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If the count is not a power of two or there is no input.
-
-    References
-    ----------
-    .. [1] MEM, Saltelli et al. 2010, radial arrangement A, B, AB.
-
-    Examples
-    --------
-    >>> saltelli_cube(8, 3).shape
-    (40, 3)
-    """
-    if count < 2 or count & (count - 1) or dimension < 1:
-        raise OutOfRangeError(
-            f"variance indices: got {count} base samples of {dimension} inputs; "
-            "base samples must be a power of two, inputs at least one; try 1024"
-        )
-    both = unit_cube(count, 2 * dimension, seed)
-    a, b = both[:, :dimension], both[:, dimension:]
-    mixed = []
-    for column in range(dimension):
-        one = a.copy()
-        one[:, column] = b[:, column]
-        mixed.append(one)
-    return np.concatenate([a, b, *mixed])
 
 
 def variance_indices(

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
-from cakewright.quantities import FloatArray
 
-__all__ = ["SequentialTest", "Verdict", "sequential_test", "sequential_verdicts"]
-
-
-class Verdict(StrEnum):
-    """Where a sequential test stands."""
-
-    FIRST = "first hypothesis"
-    SECOND = "second hypothesis"
-    OPEN = "undecided, take another sample"
+__all__ = [
+    "SequentialTest",
+    "sequential_test",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,42 +95,3 @@ def sequential_test(
         float(((1 - a) * down - a * up) / drift),
         float(((1 - b) * up - b * down) / drift),
     )
-
-
-def sequential_verdicts(test: SequentialTest, x: FloatArray) -> list[Verdict]:
-    r"""Verdict after each sample; it stands once reached.
-
-    Parameters
-    ----------
-    test : SequentialTest
-        The lines. [object]
-    x : ndarray, shape (n,)
-        Samples in order. [1]
-
-    Returns
-    -------
-    sequential_verdicts : list of Verdict
-        One per sample. [object]
-
-    References
-    ----------
-    .. [1] L100, Wald's test of a normal mean.
-
-    Examples
-    --------
-    >>> sequential_verdicts(sequential_test(1.0, 0.0, 2.0), np.array([2.0, 2.0]))[-1].value
-    'second hypothesis'
-    """
-    values = np.asarray(x, dtype=float)
-    if values.ndim != 1 or not np.all(np.isfinite(values)):
-        raise OutOfRangeError("sequential test: samples must be a row of finite numbers")
-    away = np.cumsum(values) - test.slope * np.arange(1, values.size + 1)
-    verdicts: list[Verdict] = []
-    for distance in away:
-        if verdicts and verdicts[-1] is not Verdict.OPEN:
-            verdicts.append(verdicts[-1])
-        elif distance >= test.upper:
-            verdicts.append(Verdict.SECOND)
-        else:
-            verdicts.append(Verdict.FIRST if distance <= -test.lower else Verdict.OPEN)
-    return verdicts

@@ -173,3 +173,10 @@ def test_charge_demand_takes_the_blank_off() -> None:
               {"titrant_volume": [0.15e-6, 4.65e-6, 4.65e-6]}, ["blank", "sample", "sample"])
     )  # fmt: skip
     assert fit.estimate("charge_demand").value == pytest.approx(4.5e-6 / 1.82e-5, rel=1e-6)
+
+
+def test_the_handbooks_outlier_is_found() -> None:
+    """The public handbook's uranium readings (L97): the last of eight does not belong."""
+    values = np.array([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57])
+    assert grubbs_outlier(values) == 7
+    assert grubbs_outlier(values[:-1]) is None

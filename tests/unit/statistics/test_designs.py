@@ -19,13 +19,6 @@ def test_factorial_columns_are_orthogonal() -> None:
     assert x[:2, 0].tolist() == [-1.0, 1.0]
 
 
-def test_fraction_is_orthogonal_and_aliased_as_asked() -> None:
-    """Half fraction of five factors: main effects independent, the fifth the product of four."""
-    x = d.fractional_factorial_design(4, [[0, 1, 2, 3]])
-    np.testing.assert_array_equal(x.T @ x, 16 * np.eye(5))
-    np.testing.assert_array_equal(x[:, 4], x[:, :4].prod(axis=1))
-
-
 def test_central_composite_is_rotatable() -> None:
     """Prediction variance is the same at equal distance from the centre."""
     x = d.central_composite_design(2, 5)
@@ -37,18 +30,6 @@ def test_central_composite_is_rotatable() -> None:
     variance = np.einsum("ij,jk,ik->i", at, inverse, at)
     np.testing.assert_allclose(variance, variance[0], rtol=1e-10)
     assert np.abs(d.central_composite_design(3, 1, axial=1.0)).max() == 1.0
-
-
-def test_effects_equal_regression() -> None:
-    """Effects are twice the coefficients of the regression with interactions."""
-    x = d.full_factorial_design(3)
-    y = np.random.default_rng(1).normal(size=8)
-    got = d.effects(x, y, ["a", "b", "c"], order=3)
-    columns = np.column_stack([np.ones(8), x, x[:, 0] * x[:, 1], x.prod(axis=1)])
-    fitted = np.linalg.lstsq(columns, y, rcond=None)[0]
-    expected = [got["mean"], got["a"] / 2, got["b"] / 2, got["c"] / 2, got["a*b"] / 2]
-    np.testing.assert_allclose(fitted[:5], expected, atol=1e-12)
-    assert fitted[5] == pytest.approx(got["a*b*c"] / 2)
 
 
 @pytest.mark.parametrize(
@@ -109,18 +90,9 @@ def test_straight_model_of_straight_data_shows_no_lack_of_fit() -> None:
     ("call", "error", "text"),
     [
         (lambda: d.full_factorial_design(0), OutOfRangeError, "1 to 12"),
-        (lambda: d.fractional_factorial_design(3, [[0, 1], [1, 0]]), OutOfRangeError, "differ"),
-        (lambda: d.fractional_factorial_design(3, [[0, 5]]), OutOfRangeError, "basic factors"),
         (lambda: d.central_composite_design(1), OutOfRangeError, "2 to 6"),
         (lambda: d.central_composite_design(2, 3, -1.0), OutOfRangeError, "axial"),
         (lambda: d.coded(np.ones((1, 1)), np.ones(1), np.ones(1)), OutOfRangeError, "above its"),
-        (
-            lambda: d.effects(d.full_factorial_design(2)[:3], np.ones(3), ["a", "b"]),
-            DataError,
-            "not balanced",
-        ),
-        (lambda: d.effects(np.zeros((4, 1)), np.ones(4), ["a"]), OutOfRangeError, "-1 or"),
-        (lambda: d.steepest_ascent(np.zeros(2)), InfeasibleError, "flat"),
         (
             lambda: d.stationary_point(
                 d.fit_surface(
