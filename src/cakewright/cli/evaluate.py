@@ -85,7 +85,8 @@ def command(
     else:
         click.echo(headline_text(findings, chosen))
         click.echo(
-            f"\nReport: {out / 'report.html'} (also report.pdf, workbook.xlsx, findings.json)"
+            f"\nReport: {out / 'report.html'} (also report.pdf with its annexes, workbook.xlsx, "
+            "findings.json, drawings)"
         )
     if not findings.decision.meets:
         # The nearest answer is written and shown; the exit status says that it is not an answer.

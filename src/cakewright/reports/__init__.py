@@ -4,13 +4,14 @@ from cakewright.reports.book import Book
 from cakewright.reports.findings_json import findings_json
 from cakewright.reports.html import sections_html, write_html
 from cakewright.reports.numbers import Units
-from cakewright.reports.pdf import render_pdf
+from cakewright.reports.pdf import render_annexes, render_pdf
 from cakewright.reports.workbook import write_workbook
 
 __all__ = [
     "Book",
     "Units",
     "findings_json",
+    "render_annexes",
     "render_pdf",
     "sections_html",
     "write_html",

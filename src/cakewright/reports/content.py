@@ -135,10 +135,16 @@ Block = Paragraph | Heading | Bullets | Table | Picture | Calculations
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One section of the report."""
+    """One section of the report; ``annex`` is the letter of one that stands apart, behind it."""
 
     key: str
     title: str
     blocks: tuple[Block, ...]
     new_page: bool = False
     lead: str = field(default="")
+    annex: str = ""
+
+    @property
+    def heading(self) -> str:
+        """Title as printed, with the letter of an annex."""
+        return f"Annex {self.annex}: {self.title}" if self.annex else self.title

@@ -33,7 +33,7 @@ def rendered_outputs(
 
 
 def pages_and_drawings(findings: Findings, units: Units) -> Outputs:
-    """PDF and drawings by file name.
+    """Report and annexes as PDF, and drawings, by file name.
 
     Raises
     ------
@@ -41,14 +41,14 @@ def pages_and_drawings(findings: Findings, units: Units) -> Outputs:
         If a page cannot be set.
     """
     from cakewright.reports.chapters import all_sections
-    from cakewright.reports.pdf import page_data, set_pages
+    from cakewright.reports.pdf import pdf_data, set_pages
 
     book = Book(findings, units)
-    data = page_data(findings, all_sections(book), units)
+    data = pdf_data(findings, all_sections(book), units)
     # The typesetter works outside the interpreter: the drawings are made meanwhile.
-    with ThreadPoolExecutor(max_workers=1) as setting:
-        pdf = setting.submit(set_pages, data)
-        return {**drawing_files(book), "report.pdf": pdf.result()}
+    with ThreadPoolExecutor() as setting:
+        files = {name: setting.submit(set_pages, each) for name, each in data.items()}
+        return {**drawing_files(book), **{name: pdf.result() for name, pdf in files.items()}}
 
 
 def loaded_writers() -> None:

@@ -32,7 +32,7 @@ from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import FONT
 
-__all__ = ["page_data", "render_pdf", "sections_data", "set_pages"]
+__all__ = ["page_data", "pdf_data", "render_annexes", "render_pdf", "sections_data", "set_pages"]
 
 _FACE = "Libertinus Serif"
 _FONTS = (_FACE, "New Computer Modern Math", "New Computer Modern", "DejaVu Sans Mono")
@@ -51,7 +51,7 @@ def render_pdf(
     on: date | None = None,
     sections: Sequence[Section] = (),
 ) -> bytes:
-    """The whole report as PDF; the same findings give the same bytes.
+    """The report as PDF, its annexes apart; the same findings give the same bytes.
 
     ``on`` is the date written into the document; with it the file also keeps to PDF/A-2a.
     ``sections`` are those of `chapters.all_sections` where they are at hand already.
@@ -64,23 +64,67 @@ def render_pdf(
     from cakewright.reports.chapters import all_sections
 
     sections = sections or all_sections(Book(findings, units))
-    return set_pages(page_data(findings, sections, units, on=on), dated=on is not None)
+    body = page_data(findings, _body(sections), units, on=on, annexes=_annexes(sections))
+    return set_pages(body, dated=on is not None)
+
+
+def render_annexes(findings: Findings, units: Units = Units.SI) -> bytes:
+    """All annexes of the report in one PDF.
+
+    Raises
+    ------
+    OutputError
+        If the pages cannot be set.
+    """
+    from cakewright.reports.chapters import all_sections
+
+    return set_pages(page_data(findings, _annexes(all_sections(Book(findings, units))), units))
+
+
+def pdf_data(findings: Findings, sections: Sequence[Section], units: Units) -> dict[str, str]:
+    """What the typesetter needs for the report and for each annex, by file name."""
+    annexes = _annexes(sections)
+    body = page_data(findings, _body(sections), units, annexes=annexes)
+    apart = {_file_name(each): page_data(findings, [each], units) for each in annexes}
+    return {"report.pdf": body, **apart}
 
 
 def page_data(
-    findings: Findings, sections: Sequence[Section], units: Units, *, on: date | None = None
+    findings: Findings,
+    sections: Sequence[Section],
+    units: Units,
+    *,
+    on: date | None = None,
+    annexes: Sequence[Section] = (),
 ) -> str:
-    """What the typesetter needs to know of these sections, as JSON."""
-    head: dict[str, str | bool] = {
+    """What the typesetter needs to know of these sections, as JSON.
+
+    ``annexes`` are named in the contents with the files they stand in.
+    """
+    head: dict[str, Any] = {
         "title": findings.title,
         "site": findings.site,
         "invented": findings.invented,
+        "annexes": [{"title": each.heading, "file": _file_name(each)} for each in annexes],
     }
     return sections_data(head, sections, units, on=on)
 
 
+def _body(sections: Iterable[Section]) -> list[Section]:
+    return [section for section in sections if not section.annex]
+
+
+def _annexes(sections: Iterable[Section]) -> list[Section]:
+    return [section for section in sections if section.annex]
+
+
+def _file_name(annex: Section) -> str:
+    words = re.sub(r"[^a-z]+", "-", annex.heading.lower())
+    return f"{words}.pdf"
+
+
 def sections_data(
-    head: Mapping[str, str | bool],
+    head: Mapping[str, Any],
     sections: Sequence[Section],
     units: Units,
     *,
@@ -88,6 +132,7 @@ def sections_data(
 ) -> str:
     """Any sections under a head of title, site and whether it is invented, as JSON."""
     data = {
+        "annexes": [],
         **head,
         "footer": FOOTER,
         "fonts": _FONTS,
@@ -95,6 +140,7 @@ def sections_data(
         "date": {"year": on.year, "month": on.month, "day": on.day} if on else None,
         "anchors": sorted(set(anchors(sections))),
         "sections": [_section(section) for section in sections],
+        "sheets": _sheets(sections),
     }
     return json.dumps(data, ensure_ascii=False, allow_nan=False, default=asdict)
 
@@ -140,25 +186,26 @@ def _template() -> bytes:
 
 
 def _section(section: Section) -> dict[str, Any]:
-    groups = [[_block(block) for block in group] for group in grouped(_sheets_last(section.blocks))]
+    blocks = [block for block in section.blocks if not _is_sheet(block)]
+    heads = [at for at, block in enumerate(section.blocks) if _is_sheet(block)]
+    headed = {id(section.blocks[at - 1]) for at in heads if at}
+    kept = [b for b in blocks if not (isinstance(b, Heading) and id(b) in headed)]
+    groups = [[_block(block) for block in group] for group in grouped(kept)]
     return {
         "key": section.key,
-        "title": section.title,
+        "title": section.heading,
         "new_page": section.new_page,
         "groups": groups,
     }
 
 
-def _sheets_last(blocks: Sequence[Block]) -> list[Block]:
-    """Drawing sheets after all else, so that no page is left half empty for one."""
-    sheets = [b for b in blocks if isinstance(b, Picture) and b.sheet]
-    heads = {
-        at - 1
-        for at, block in enumerate(blocks)
-        if block in sheets and at and isinstance(blocks[at - 1], Heading)
-    }
-    rest = [b for at, b in enumerate(blocks) if at not in heads and b not in sheets]
-    return [*rest, *sheets]
+def _is_sheet(block: Block) -> bool:
+    return isinstance(block, Picture) and bool(block.sheet)
+
+
+def _sheets(sections: Sequence[Section]) -> list[dict[str, Any]]:
+    """Drawing sheets go behind all else, so that no page is left half empty for one."""
+    return [_block(block) for s in sections for block in s.blocks if _is_sheet(block)]
 
 
 def _block(block: Block) -> dict[str, Any]:

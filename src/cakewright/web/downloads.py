@@ -16,7 +16,7 @@ from cakewright.reports.guarantee_documents import guarantee_documents
 from cakewright.reports.html import write_html
 from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
-from cakewright.reports.pdf import render_pdf
+from cakewright.reports.pdf import render_annexes, render_pdf
 from cakewright.reports.workbook import write_workbook
 from cakewright.storage.logs.trial_files import rule_file
 from cakewright.web.desk import Desk
@@ -32,6 +32,7 @@ Maker = Callable[[Findings, Units], str | bytes]
 DOCUMENTS: dict[str, tuple[str, Maker]] = {
     "report.html": ("text/html; charset=utf-8", write_html),
     "report.pdf": ("application/pdf", render_pdf),
+    "annexes.pdf": ("application/pdf", render_annexes),
     "workbook.xlsx": (_XLSX, write_workbook),
     "findings.json": ("application/json", lambda findings, _: findings_json(findings)),
 }

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import json
+import re
 from dataclasses import replace
 from datetime import date
 from io import BytesIO
+from string import ascii_uppercase
 from typing import Any
 
 import pytest
 from pypdf import PdfReader
 from tests.unit.reports.findings_sample import sample_findings
 
+from cakewright.reports.book import Book
+from cakewright.reports.chapters import all_sections
 from cakewright.reports.numbers import Units
-from cakewright.reports.pdf import render_pdf
+from cakewright.reports.pdf import pdf_data, render_annexes, render_pdf
 
 
 @pytest.fixture(scope="module")
@@ -22,11 +27,26 @@ def pages() -> PdfReader:
 
 
 def test_answer_is_on_one_page(pages: PdfReader) -> None:
-    """Decision, headline, reasons and conditions stand on page one; the basis begins page two."""
+    """Decision, headline, reasons and conditions stand on page one; page two has the contents."""
     first, second = (pages.pages[at].extract_text() for at in (0, 1))
     for words in ("One multi-disc screw press", "18.2", "Because", "Holds as long as"):
         assert words in first
-    assert second.split("\n")[2].startswith("Basis") or "Basis" in second[:200]
+    assert "Contents" in second[:200]
+    # A chapter with its page, an annex with its file.
+    assert re.search(r"Side by side[ .]+2", second)
+    assert re.search(r"Annex A: Basis\s+annex-a-basis\.pdf", second)
+
+
+def test_annexes_stand_apart() -> None:
+    """Each annex is a file of its own, named in the contents, and no page of the report."""
+    sections = all_sections(Book(sample_findings(), Units.SI))
+    annexes = [s for s in sections if s.annex]
+    assert [s.annex for s in annexes] == list(ascii_uppercase[: len(annexes)])
+    files = pdf_data(sample_findings(), sections, Units.SI)
+    named = [each["file"] for each in json.loads(files["report.pdf"])["annexes"]]
+    assert named == list(files)[1:]
+    keys = {s["key"] for s in json.loads(files["report.pdf"])["sections"]}
+    assert keys == {s.key for s in sections if not s.annex}
 
 
 def _entry(thing: Any, *keys: str | int) -> Any:
@@ -56,7 +76,8 @@ def test_pdf_is_tagged_for_readers(pages: PdfReader) -> None:
 
 def test_marks_survive(pages: PdfReader) -> None:
     """ "From memory" and "judgement" reach the PDF."""
-    text = "".join(page.extract_text() for page in pages.pages)
+    annexes = PdfReader(BytesIO(render_annexes(sample_findings())))
+    text = "".join(page.extract_text() for each in (pages, annexes) for page in each.pages)
     assert "from memory" in text
     assert "judgement" in text
 

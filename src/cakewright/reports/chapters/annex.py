@@ -32,7 +32,7 @@ def annex(book: Book) -> Section | None:
         "says that the formula as printed, with the numbers as stored, gives the result again.",
         "note",
     )
-    return Section("annex", "Calculation annex", (intro, *blocks))
+    return Section("annex", "Calculations", (intro, *blocks))
 
 
 def recomputes(line: CalculationLine) -> bool | None:

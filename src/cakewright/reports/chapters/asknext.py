@@ -26,7 +26,7 @@ from cakewright.reports.figures.tornado import Swing, figure_tornado
 from cakewright.reports.numbers import decimals_for, number_text, shown
 from cakewright.reports.question_words import rounded_worth
 
-__all__ = ["asknext"]
+__all__ = ["asknext", "sensitivity"]
 
 
 def asknext(book: Book) -> Section | None:
@@ -35,7 +35,7 @@ def asknext(book: Book) -> Section | None:
     if not questions:
         return None
     if decide is None:
-        return Section("asknext", "Ask next", (_questions(book, questions),), new_page=True)
+        return Section("asknext", "Ask next", (_questions(book, questions),))
     blocks: list[Block] = []
     if decide.value is not None:
         blocks.append(Paragraph(_stake(book, decide.value)))
@@ -43,6 +43,15 @@ def asknext(book: Book) -> Section | None:
     tests = _tests(book, decide)
     if tests is not None:
         blocks += [Heading("Worth of a test by its replicates"), tests]
+    return Section("asknext", "Ask next", tuple(blocks))
+
+
+def sensitivity(book: Book) -> Section | None:
+    """What moves the answer: one input at a time, shares of the spread, errors of the bands."""
+    decide = book.findings.decide
+    if decide is None:
+        return None
+    blocks: list[Block] = []
     tornados = [t for t in decide.tornado if len(t.bars) > 1]
     if tornados:
         blocks.append(Heading("One input at a time"))
@@ -51,7 +60,7 @@ def asknext(book: Book) -> Section | None:
         blocks += [Heading("Shares of the spread of cost"), _shares(book, decide.shares)]
     blocks += _sampling(book, decide)
     blocks.append(Bullets("How this is worked out", decide.notes))
-    return Section("asknext", "Ask next", tuple(blocks), new_page=True)
+    return Section("sensitivity", "What moves the answer", tuple(blocks))
 
 
 def _stake(book: Book, value: DecisionValue) -> str:

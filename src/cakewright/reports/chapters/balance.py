@@ -32,7 +32,7 @@ def balance(book: Book) -> Section:
     blocks += [Paragraph(words, "note"), Paragraph(_conditioner(found)), Paragraph(_return(found))]
     blocks += [Heading("Does it close?"), _closure(found), Heading("How it is checked on site")]
     blocks.append(_checks(found))
-    return Section("balance", "Balance", tuple(blocks), new_page=True)
+    return Section("balance", "Balance", tuple(blocks))
 
 
 def cases_table(design: LineDesign) -> ListTable:
@@ -79,7 +79,10 @@ def _return(found: Balance) -> str:
     return f"{text} What of it comes round as sludge is stream {again}." if again else text
 
 
-def _closure(found: Balance) -> Table:
+def _closure(found: Balance) -> Block:
+    told = {closure_text(gap) for gap in found.closures.values()}
+    if len(told) == 1:
+        return Paragraph(f"Every balance {told.pop()}: {', '.join(found.closures)}.")
     columns = (Column("balance", share=1.0), Column("in minus out, relative", align="right"))
     rows = tuple((Cell(name), Cell(closure_text(gap))) for name, gap in found.closures.items())
     return Table(columns, rows, kind="legend")

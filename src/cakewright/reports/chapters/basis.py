@@ -19,14 +19,14 @@ from cakewright.reports.content import (
 from cakewright.reports.marks import MARK_WORDS, legend
 from cakewright.reports.numbers import band_text, decimals_for, number_text, shown
 
-__all__ = ["basis", "givens_table"]
+__all__ = ["basis", "givens_table", "legend_table"]
 
 
 def basis(book: Book) -> Section:
     """Sludges, inputs, defaults and notes; what to ask is a chapter of its own."""
     found = book.findings
     given = [g for g in found.givens if not g.default]
-    blocks: list[Block] = [_legend(), Heading("What arrives")]
+    blocks: list[Block] = [legend_table(), Heading("What arrives")]
     blocks.append(_sludges(book, (*found.sludges, found.feed)))
     blocks += [Heading("What the study gives"), givens_table(book, given)]
     if found.defaults:
@@ -41,7 +41,8 @@ def basis(book: Book) -> Section:
     return Section("basis", "Basis", tuple(blocks), new_page=True)
 
 
-def _legend() -> Table:
+def legend_table() -> Table:
+    """What each basis and mark means."""
     columns = (Column("basis", share=1.0), Column("means", share=3.0))
     rows = [(Cell(b.kind, badge=b), Cell(b.meaning)) for b in legend()]
     rows += [(Cell(mark.value, strong=True), Cell(words)) for mark, words in MARK_WORDS.items()]

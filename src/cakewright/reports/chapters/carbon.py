@@ -44,7 +44,7 @@ def carbon(book: Book) -> Section | None:
         _factors(book, found),
         Bullets("What is counted and what is not", found.notes),
     ]
-    return Section("carbon", "Carbon", tuple(blocks), new_page=True)
+    return Section("carbon", "Carbon", tuple(blocks))
 
 
 def _factors(book: Book, found: CarbonFindings) -> Table:

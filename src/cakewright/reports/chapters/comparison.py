@@ -5,6 +5,7 @@ from __future__ import annotations
 from cakewright.jobs.findings import Answer, OptionFinding
 from cakewright.quantities import Figure
 from cakewright.reports.book import NOTHING, Book
+from cakewright.reports.chapters.basis import legend_table
 from cakewright.reports.choice_words import conditioning_words
 from cakewright.reports.content import (
     Block,
@@ -45,7 +46,8 @@ def comparison(book: Book) -> Section:
                 "note",
             )
         )
-    return Section("comparison", "Side by side", tuple(blocks), new_page=True)
+    blocks.append(legend_table())
+    return Section("comparison", "Side by side", tuple(blocks))
 
 
 def _table(book: Book, options: tuple[OptionFinding, ...], names: list[str]) -> Table:

@@ -43,7 +43,7 @@ def guarantee(book: Book) -> Section | None:
         return None
     found = book.findings.decide.guarantee
     blocks = (*guarantee_blocks(book, found), *terms_blocks(book, found))
-    return Section("guarantee", "Guarantee", blocks, new_page=True)
+    return Section("guarantee", "Guarantee", blocks)
 
 
 def guarantee_blocks(

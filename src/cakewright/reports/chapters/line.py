@@ -23,10 +23,9 @@ from cakewright.reports.drawings.plot_plan import plot_plan
 from cakewright.reports.drawings.svg import drawing_svg
 from cakewright.reports.line_drawings import diagram_sheet, line_diagram, plan_sheet
 
-__all__ = ["coefficients", "control", "line"]
+__all__ = ["coefficients", "control", "line", "line_lists"]
 
-_IN_REPORT = (
-    line_tables.equipment,
+_LISTS = (
     line_tables.motors,
     line_tables.pipes,
     line_tables.instruments,
@@ -48,14 +47,24 @@ def line(book: Book) -> Section | None:
             book.figure_row(figure, "line", label=key.replace("_", " ")) for key, figure in figures
         )
         blocks += [Heading("Figures of the line"), Table(book.figure_columns("figure"), rows)]
-    for make in _IN_REPORT:
+    equipment = line_tables.equipment(design)
+    blocks += [Heading(equipment.title), line_tables.list_table(book, equipment)]
+    blocks.append(_power(book, design))
+    blocks += _plan(book, design)
+    return Section("line", "Line", tuple(blocks))
+
+
+def line_lists(book: Book) -> Section | None:
+    """Motors, pipes, instruments and utilities of the line."""
+    design = book.findings.line
+    if design is None:
+        return None
+    blocks: list[Block] = []
+    for make in _LISTS:
         table = make(design)
         if table.rows:
             blocks += [Heading(table.title), line_tables.list_table(book, table)]
-        if make is line_tables.motors:
-            blocks.append(_power(book, design))
-    blocks += _plan(book, design)
-    return Section("line", "Line", tuple(blocks), new_page=True)
+    return Section("lists", "Lists of the line", tuple(blocks)) if blocks else None
 
 
 def _missing(book: Book, key: str, title: str) -> Section | None:

@@ -27,7 +27,7 @@ from cakewright.reports.figures.curves import Curve, figure_break_even
 from cakewright.reports.line_tables import Entry, ListTable, Value, list_table
 from cakewright.reports.numbers import number_text, shown_array, shown_unit, unit_text
 
-__all__ = ["money"]
+__all__ = ["bill", "money"]
 
 _GROUPS: Mapping[str, tuple[str, ...]] = {
     "line and spares": ("line, installed", "first spares"),
@@ -56,13 +56,19 @@ def money(book: Book) -> Section | None:
         *_break_evens(book, found),
         *_sizes(book, decide.sizes),
         *_payback(book, found.payback),
-        Heading("Bill of quantities"),
-        *bill_blocks(book, found),
     ]
     if found.accepted is not None:
         blocks.append(Paragraph(_refused(book, found.accepted)))
     blocks.append(Bullets("What these figures rest on", found.notes))
-    return Section("money", "Money", tuple(blocks), new_page=True)
+    return Section("money", "Money", tuple(blocks))
+
+
+def bill(book: Book) -> Section | None:
+    """The priced bill of quantities of the chosen kind's whole line."""
+    decide = book.findings.decide
+    if decide is None:
+        return None
+    return Section("bill", "Bill of quantities", tuple(bill_blocks(book, decide.money)))
 
 
 def bill_blocks(book: Book, found: MoneyFindings) -> list[Block]:
@@ -195,7 +201,19 @@ def _part(option: MoneyOption, name: str) -> bool:
 
 
 def _break_evens(book: Book, found: MoneyFindings) -> list[Block]:
-    return [_break_even(book, item, found) for item in found.break_evens]
+    charts = [_break_even(book, item, found) for item in found.break_evens]
+    words = tuple(
+        f"{_moved(book, item, found)}: {_crossing_words(book, item)}" for item in found.break_evens
+    )
+    note = "Cost alone; the choice also counts a premium for care and missed targets."
+    return [*charts, Bullets("", words), Paragraph(note, "note")] if words else []
+
+
+def _moved(book: Book, item: BreakEven, found: MoneyFindings) -> str:
+    if item.name != "cake_solids":
+        return book.label(item.name)
+    chosen = next(o.label for o in found.options if o.chosen)
+    return f"cake solids of the {chosen} alone"
 
 
 def _break_even(book: Book, item: BreakEven, found: MoneyFindings) -> Picture:
@@ -207,9 +225,7 @@ def _break_even(book: Book, item: BreakEven, found: MoneyFindings) -> Picture:
     ]
     now = float(shown_array(item.name, np.array([item.now]), book.units)[0])
     unit = unit_text(shown_unit(item.name, book.units), found.currency)
-    what = book.label(item.name)
-    if item.name == "cake_solids":
-        what = f"cake solids of the {chosen} alone"
+    what = _moved(book, item, found)
     cost_unit = book.unit("cost_specific")
     alt = f"Whole-life cost in {cost_unit} over {what} in {unit}. {_crossing_words(book, item)}"
     svg = figure_break_even(
@@ -221,8 +237,7 @@ def _break_even(book: Book, item: BreakEven, found: MoneyFindings) -> Picture:
         now=now,
         key=f"even-{item.name.replace('_', '-')}",
     )
-    caption = f"{what[:1].upper()}{what[1:]}: {_crossing_words(book, item)}"
-    return Picture(svg, alt, caption)
+    return Picture(svg, alt)
 
 
 def _crossing_words(book: Book, item: BreakEven) -> str:

@@ -37,7 +37,7 @@ def press(book: Book) -> Section | None:
         return None
     blocks = [] if found is None else _screw(book, found)
     blocks += [*every_kind(book), *plate_cycles(book)]
-    return Section("press", "Press", tuple(blocks), new_page=True)
+    return Section("press", "Press", tuple(blocks))
 
 
 def _screw(book: Book, found: PressFindings) -> list[Block]:

@@ -74,7 +74,7 @@ def figure_break_even(
     """
     room = max(text_width(curve.label, 9.5) for curve in curves) + 10
     values = [array for curve in curves for array in curve.drawn]
-    plot = Plot.over(setting, values, width=620, height=320, right=room)
+    plot = Plot.over(setting, values, width=380, height=230, right=room)
     parts = [plot.axes(x_label, y_label)]
     if now is not None:
         parts.append(plot.upright(now, now_label, colour=QUIET, dash="2 2.5"))
