@@ -12,7 +12,6 @@ from cakewright.economics import (
     YearlyCost,
     capital_cost_scaled,
     capital_recovery_factor,
-    dryness_saving,
     haulage_cost,
     landfill_methane,
     life_cycle,
@@ -77,14 +76,6 @@ def test_haulage_rises_with_distance_and_falls_with_payload(
     base = haulage_cost(cake, payload, distance, price, 10.0)
     assert haulage_cost(cake, payload, distance + 1e3, price, 10.0) >= base
     assert haulage_cost(cake, 2 * payload, distance, price, 10.0) == pytest.approx(base / 2)
-
-
-@FEW
-@given(st.floats(0.05, 0.9), st.floats(0.05, 0.9), st.floats(0, 1))
-def test_dryness_saving_is_antisymmetric(one: float, other: float, price: float) -> None:
-    """Any two cakes: what one way saves the other way costs."""
-    there, back = dryness_saving(one, other, price), dryness_saving(other, one, price)
-    assert float(there) == pytest.approx(-float(back), abs=1e-12)
 
 
 @FEW

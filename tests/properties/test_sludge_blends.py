@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cakewright.physics.solids import density_slurry, density_solids
-from cakewright.sludge import Composition, Sludge, blend, storage_volume, week_pattern
+from cakewright.sludge import Composition, Sludge, blend
 
 SHARE = st.floats(0.0, 0.45)
 SLUDGE = st.builds(
@@ -54,15 +53,3 @@ def test_sludge_is_heavier_than_water_and_lighter_than_its_solids(ash: float, ts
     solids = float(density_solids(ash))
     slurry = float(density_slurry(ts, solids))
     assert 998.0 <= slurry <= solids + 1e-9
-
-
-@settings(max_examples=40, deadline=None)
-@given(st.floats(1.0, 24.0), st.floats(1.0, 7.0), st.floats(1.0, 24.0), st.floats(1.0, 7.0))
-def test_storage_is_never_negative_and_never_more_than_a_week(
-    made_h: float, made_d: float, run_h: float, run_d: float
-) -> None:
-    """Working volume lies between nothing and a week of sludge and grows with the flow."""
-    made, run = week_pattern(made_h, made_d), week_pattern(run_h, run_d)
-    volumes = storage_volume(np.array([1.0, 2.0]), made, run)
-    assert 0.0 <= volumes[0] <= 168.0 * 3600.0
-    assert volumes[1] == pytest.approx(2.0 * volumes[0])

@@ -7,13 +7,13 @@ from collections.abc import Callable
 import numpy as np
 from tests.published.conftest import Case, load_cases
 
+from cakewright.physics.capture import capture_three_stream
 from cakewright.physics.drying_solids import (
-    capture_three_solids,
     total_solids_weighed,
     volatile_share_weighed,
 )
-from cakewright.physics.filtration import time_to_filter
-from cakewright.physics.filtration_resistance import solids_per_filtrate_moistures
+from cakewright.physics.filtration import filtration_time_ruth
+from cakewright.physics.filtration_resistance import solids_per_filtrate
 from cakewright.physics.settling import sludge_volume_index
 
 CASES = {case["id"]: case for case in load_cases("bench_solids")}
@@ -40,14 +40,14 @@ def test_capture(prove: Prove) -> None:
     """Capture from three solids."""
     case = CASES["EX-BAL-capture"]
     given = case["inputs"]
-    prove(case, float(capture_three_solids(given["feed"], given["cake"], given["filtrate"])))
+    prove(case, float(capture_three_stream(given["feed"], given["cake"], given["filtrate"])))
 
 
 def test_time_to_filter(prove: Prove) -> None:
     """Standard funnel, 100 mL at 51 kPa."""
     case = CASES["EX-TTF"]
     area = np.pi * 0.045**2
-    time = time_to_filter(1.0, 1e-4, area, 51e3, 1e-3, 20.0, case["inputs"]["alpha"])
+    time = filtration_time_ruth(1e-4, area, 51e3, 1e-3, 20.0, case["inputs"]["alpha"], 0.0)
     prove(case, float(time))
 
 
@@ -55,4 +55,4 @@ def test_moisture_form(prove: Prove) -> None:
     """The moisture form of the solids per filtrate."""
     case = CASES["EX-MOIST"]
     given = case["inputs"]
-    prove(case, float(solids_per_filtrate_moistures(1000.0, given["feed"], given["cake"])))
+    prove(case, float(solids_per_filtrate(1000.0, 1 - given["feed"], 1 / (1 - given["cake"]))))

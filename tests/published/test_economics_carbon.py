@@ -12,7 +12,6 @@ import pytest
 
 from cakewright.economics import (
     carbon_equivalent,
-    grid_factor,
     haulage_carbon,
     landfill_methane,
     power_carbon,
@@ -48,18 +47,12 @@ def _tonne(i: Case) -> dict[str, float]:
     }
 
 
-def _grid(i: Case) -> dict[str, float]:
-    factor = KWH * float(grid_factor(i["emission_Mt"] * 1e9, i["generation_GWh"] * 1e6 * KWH))
-    return {"kg_kWh": factor, "lb_kWh": factor / i["pound_kg"]}
-
-
 @cache
-def _answers(group: str) -> dict[str, float]:
-    inputs = DATA["inputs"][group]
-    return _tonne(inputs) if group == "tonne" else _grid(inputs)
+def _answers() -> dict[str, float]:
+    return _tonne(DATA["inputs"]["tonne"])
 
 
 @pytest.mark.parametrize("case", DATA["case"], ids=lambda case: case["id"])
 def test_carbon(case: Case, prove: Callable[[Case, float], None]) -> None:
-    """Each part of the tonne, and the grid factor, equal the worked figures."""
-    prove(case, _answers(case["group"])[case["key"]])
+    """Each part of the tonne equals the worked figures."""
+    prove(case, _answers()[case["key"]])

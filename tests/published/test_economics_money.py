@@ -16,7 +16,6 @@ from cakewright.economics import (
     capital_cost_scaled,
     capital_recovery_factor,
     disposal_cost,
-    dryness_saving,
     energy_cost,
     labour_cost,
     life_cycle,
@@ -72,16 +71,10 @@ def _scale(i: Case) -> dict[str, float]:
     return {"scaled": float(capital_cost_scaled(**i))}
 
 
-def _dryness(i: Case) -> dict[str, float]:
-    saving = dryness_saving(i["solids"], i["new_solids"], i["price_t"] / TONNE)
-    return {"saving": TONNE * float(saving)}
-
-
 GROUPS: dict[str, Callable[[Case], dict[str, float]]] = {
     "factors": _factors,
     "line": _line,
     "scale": _scale,
-    "dryness": _dryness,
 }
 
 

@@ -10,21 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cakewright.physics.pipes import (
-    head_loss_hazen_williams,
-    mean_velocity,
-    pressure_drop_darcy,
-    reynolds_number,
-)
+from cakewright.physics.pipes import mean_velocity, pressure_drop_darcy, reynolds_number
 from cakewright.physics.pipes_bingham import (
     bingham_friction_laminar,
     critical_reynolds_hanks_pratt,
     friction_factor_darby_melson,
     hedstrom_number,
-    wall_stress_bingham_short,
     wall_stress_buckingham_reiner,
 )
-from cakewright.physics.pumps import pump_duty
 from cakewright.physics.weirs import (
     flow_v_notch_kindsvater_shen,
     head_v_notch_kindsvater_shen,
@@ -92,26 +85,11 @@ def _bingham_wall(i: Case) -> float:
     return float(wall_stress_buckingham_reiner(*args))
 
 
-def _bingham_short(i: Case) -> float:
-    args = (_velocity(i), i["diameter"], i["yield_stress"], i["plastic_viscosity"])
-    return 4 * float(wall_stress_bingham_short(*args)) * float(i["length"] / i["diameter"])
-
-
 def _bingham_drop(i: Case) -> float:
     v, d, rho, mu = _velocity(i), i["diameter"], i["density"], i["plastic_viscosity"]
     re, he = reynolds_number(v, d, rho, mu), hedstrom_number(d, rho, i["yield_stress"], mu)
     f = 4 * float(friction_factor_darby_melson(re, he, -1.47))
     return float(pressure_drop_darcy(f, i["length"], d, rho, v))
-
-
-def _hazen_williams(i: Case) -> float:
-    flow, d = to_si(i["gpm"], "gpm", "m3/s"), to_si(i["diameter_in"], "inch", "m")
-    return float(head_loss_hazen_williams(flow, d, 100.0, 100.0))
-
-
-def _feed_pump(i: Case) -> float:
-    duty = pump_duty(to_si(i["liquid_L_d"], "L", "m3"), i["pumps"], i["cycles"] * i["feed_s"])
-    return float(to_si(duty, "m3/s", "L/s"))
 
 
 def _hanks_pratt(i: Case) -> float:
@@ -129,17 +107,14 @@ KINDS: dict[str, Callable[[Case], float]] = {
     "darby_hedstrom": _darby_hedstrom,
     "darby_laminar": _darby_laminar,
     "bingham_wall": _bingham_wall,
-    "bingham_short": _bingham_short,
     "bingham_drop": _bingham_drop,
     "hanks_pratt": _hanks_pratt,
-    "hazen_williams": _hazen_williams,
-    "feed_pump": _feed_pump,
 }
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])
 def test_hydraulics(case: Case, prove: Prove) -> None:
-    """Weirs, friction, critical flow and pump duty meet their sources, or differ for a reason."""
+    """Weirs, friction and critical flow meet their sources, or differ for a reason."""
     prove(case, KINDS[case["inputs"]["kind"]](case["inputs"]))
 
 

@@ -29,7 +29,6 @@ from cakewright.physics.conveying import (
 )
 from cakewright.physics.mixing import (
     camp_number,
-    impeller_reynolds,
     impeller_speed_for_power,
     mixing_power_for_gradient,
     tip_speed,
@@ -39,7 +38,6 @@ from cakewright.physics.polymer_solution import (
     active_flow,
     batch_tank_volume,
     dilution_water_flow,
-    dose_from_trial,
     product_flow,
     solution_flow,
 )
@@ -114,10 +112,6 @@ def _emulsion_us(i: Case) -> float:
     return float(product_flow(i["active_gal_h"], i["activity"]))
 
 
-def _trial_dose(i: Case) -> float:
-    return float(dose_from_trial(4.0, 0.002, 45.0, 0.05)) * 2000.0
-
-
 def _lime_month(i: Case) -> float:
     per_month = i["lime_kg_d"] * 5 * 4.33
     gain = conditioner_solids(Conditioner.QUICKLIME) if i["hydrated"] else 1.0
@@ -146,14 +140,12 @@ def _flocculator(i: Case) -> float:
     speed = float(
         impeller_speed_for_power(power, i["np"], i["density"], i["diameter"], i["viscosity"], 0.0)
     )
-    re = impeller_reynolds(speed, i["diameter"], i["density"], i["viscosity"])
     return {
         "volume": volume,
         "power": power,
         "camp": float(camp_number(i["gradient"], i["time"])),
         "rpm": 60 * speed,
         "tip": float(tip_speed(speed, i["diameter"])),
-        "reynolds": float(re),
     }[str(i["what"])]
 
 
@@ -209,7 +201,6 @@ KINDS: dict[str, Callable[[Case], float]] = {
     "storage_days": _storage_days,
     "emulsion": _emulsion,
     "emulsion_us": _emulsion_us,
-    "trial_dose": _trial_dose,
     "lime_month": _lime_month,
     "alkalinity": _alkalinity,
     "g_si": lambda i: float(velocity_gradient(150.0, 0.001, 50.0)),

@@ -17,8 +17,6 @@ from cakewright.physics.precipitates import (
 from cakewright.physics.yields import (
     solids_flow_net_yield,
     solids_per_bod_load_rule,
-    solids_per_bod_removal_factor,
-    volatile_growth_less_decay,
     yield_observed,
 )
 from cakewright.sludge import coagulant_precipitate
@@ -44,18 +42,6 @@ def _net(i: Case) -> float:
     return float(flow) * DAY
 
 
-def _industrial(i: Case) -> float:
-    grown = volatile_growth_less_decay(
-        i["a"],
-        i["S_removed_mg_L"] / 1000.0,
-        i["b_per_d"] / DAY,
-        i["degradable"],
-        i["Xv_mg_L"] / 1000.0,
-        i["t_d"] * DAY,
-    )
-    return float(grown) * 1000.0
-
-
 def _ferric(i: Case) -> float:
     iron = i["ferric_sulphate_mg_L"] / 1000.0 * metal_in_salt("ferric_sulphate")
     return float(coagulant_precipitate(iron=iron) + i["SS_mg_L"] / 1000.0)
@@ -79,15 +65,9 @@ def _load_rule(i: Case) -> float:
     return float(solids_per_bod_load_rule(i["ratio"], i["age_d"] * DAY, i["T_C"] + 273.15))
 
 
-def _removal(i: Case) -> float:
-    return float(solids_per_bod_removal_factor(i["K_rem"]))
-
-
 MODELS: dict[str, Callable[[Case], float]] = {
     "1A-net-yield-observed": _observed,
     "1A-net-yield-TSS": _net,
-    "1C": _industrial,
-    "1-K-rem": _removal,
     "1F": _ferric,
     "1G-alum-lang": _lang,
     "1G": _alum,

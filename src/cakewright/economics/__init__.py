@@ -1,18 +1,12 @@
 """Money, energy, carbon: the same rules as physics."""
 
-from cakewright.economics.capital import (
-    EstimateClass,
-    capital_cost_scaled,
-    estimate_band,
-    estimate_classes,
-)
+from cakewright.economics.capital import EstimateClass, capital_cost_scaled, estimate_classes
 from cakewright.economics.carbon import (
     Footprint,
     WarmingPotentials,
     biogenic_carbon_dioxide,
     carbon_equivalent,
     footprint,
-    grid_factor,
     haulage_carbon,
     landfill_methane,
     power_carbon,
@@ -26,18 +20,11 @@ from cakewright.economics.checks import (
     least,
     share,
 )
-from cakewright.economics.currency import (
-    Money,
-    exchanged,
-    total,
-    updated,
-)
 from cakewright.economics.discounting import (
     capital_recovery_factor,
     nominal_rate,
     payback_time,
     present_worth_annuity,
-    present_worth_flows,
     present_worth_growing_annuity,
     real_rate,
 )
@@ -48,14 +35,7 @@ from cakewright.economics.lifecycle import (
     life_cycle,
     present_worth_investment,
 )
-from cakewright.economics.outlet_costs import (
-    disposal_cost,
-    dryness_saving,
-    haulage_cost,
-    haulage_cost_mass_distance,
-    haulage_trips,
-    route_accepts,
-)
+from cakewright.economics.outlet_costs import disposal_cost, haulage_cost, haulage_trips
 from cakewright.economics.running_costs import (
     active_polymer_price,
     energy_cost,
@@ -72,7 +52,6 @@ __all__ = [
     "Footprint",
     "Investment",
     "LifeCycle",
-    "Money",
     "Number",
     "WarmingPotentials",
     "YearlyCost",
@@ -83,17 +62,12 @@ __all__ = [
     "capital_recovery_factor",
     "carbon_equivalent",
     "disposal_cost",
-    "dryness_saving",
     "energy_cost",
-    "estimate_band",
     "estimate_classes",
-    "exchanged",
     "filtrate_cost",
     "footprint",
-    "grid_factor",
     "haulage_carbon",
     "haulage_cost",
-    "haulage_cost_mass_distance",
     "haulage_trips",
     "labour_cost",
     "landfill_methane",
@@ -106,17 +80,13 @@ __all__ = [
     "polymer_cost",
     "power_carbon",
     "present_worth_annuity",
-    "present_worth_flows",
     "present_worth_growing_annuity",
     "present_worth_investment",
     "process_emission",
     "product_carbon",
     "real_rate",
-    "route_accepts",
     "share",
     "soil_nitrous_oxide",
-    "total",
-    "updated",
     "warming_potentials",
     "water_cost",
 ]

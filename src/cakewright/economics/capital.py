@@ -12,10 +12,9 @@ from types import MappingProxyType
 import numpy as np
 
 from cakewright.economics.checks import Number, least
-from cakewright.errors import UnknownNameError
 from cakewright.quantities import FloatArray
 
-__all__ = ["EstimateClass", "capital_cost_scaled", "estimate_band", "estimate_classes"]
+__all__ = ["EstimateClass", "capital_cost_scaled", "estimate_classes"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,43 +120,3 @@ def estimate_classes() -> Mapping[int, EstimateClass]:
             for key, row in tomllib.loads(text).items()
         }
     )
-
-
-def estimate_band(cost: Number, estimate_class: int) -> tuple[FloatArray, FloatArray]:
-    r"""Lowest and highest cost that an estimate of this class stands for.
-
-    Parameters
-    ----------
-    cost : float or ndarray
-        The estimate, contingency included; >= 0. [currency]
-    estimate_class : int
-        Class 1 to 5. [1]
-
-    Returns
-    -------
-    low : ndarray
-        Lower edge. [currency]
-    high : ndarray
-        Upper edge. [currency]
-
-    Raises
-    ------
-    UnknownNameError
-        If there is no such class.
-
-    References
-    ----------
-    .. [1] L83, table of classes, outer edges.
-
-    Examples
-    --------
-    >>> [float(edge) for edge in estimate_band(100.0, 4)]
-    [70.0, 150.0]
-    """
-    known = estimate_classes()
-    if estimate_class not in known:
-        raise UnknownNameError(
-            f"estimate class {estimate_class!r} does not exist; classes are 1 (best defined) to 5"
-        )
-    row, base = known[estimate_class], least("cost", cost)
-    return np.asarray(base * (1 + row.low)), np.asarray(base * (1 + row.high))

@@ -21,7 +21,6 @@ __all__ = [
     "biogenic_carbon_dioxide",
     "carbon_equivalent",
     "footprint",
-    "grid_factor",
     "haulage_carbon",
     "landfill_methane",
     "power_carbon",
@@ -129,34 +128,6 @@ def carbon_equivalent(
         least("methane", methane) * potentials.methane
         + least("nitrous oxide", nitrous_oxide) * potentials.nitrous_oxide
     )
-
-
-def grid_factor(emission: Number, energy: Number) -> FloatArray:
-    r"""Emission factor of a grid from its yearly totals.
-
-    Parameters
-    ----------
-    emission : float or ndarray
-        Carbon dioxide of all generation; >= 0. [kg]
-    energy : float or ndarray
-        Electricity generated; > 0. [J]
-
-    Returns
-    -------
-    grid_factor : ndarray
-        Emission per energy generated; grid losses come on top. [kg/J]
-
-    References
-    ----------
-    .. [1] L87, factor from totals; L88 its table.
-
-    Examples
-    --------
-    >>> round(3.6e6 * float(grid_factor(1650e9, 4230672e6 * 3.6e6)), 3)
-    0.39
-    """
-    made = least("electricity generated", energy, strict=True)
-    return np.asarray(least("emission", emission) / made)
 
 
 def power_carbon(energy: Number, factor: Number) -> FloatArray:

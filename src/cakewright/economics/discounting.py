@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from cakewright.economics.checks import Number, least
-from cakewright.errors import InfeasibleError, OutOfRangeError
+from cakewright.errors import InfeasibleError
 from cakewright.quantities import FloatArray
 
 __all__ = [
@@ -17,7 +17,6 @@ __all__ = [
     "nominal_rate",
     "payback_time",
     "present_worth_annuity",
-    "present_worth_flows",
     "present_worth_growing_annuity",
     "real_rate",
 ]
@@ -127,40 +126,6 @@ def present_worth_growing_annuity(rate: Number, years: int, growth: Number) -> F
     # A growing payment at rate i is a level payment at the rate left after the growth.
     net = (1 + _rate("interest rate", rate)) / (1 + _rate("price rise", growth)) - 1
     return present_worth_annuity(net, float(years))
-
-
-def present_worth_flows(rate: Number, flows: FloatArray) -> FloatArray:
-    r"""Present worth of payments, the first one today.
-
-    .. math:: \sum_{t=0}^{n} \frac{C_t}{(1+i)^t}
-
-    Parameters
-    ----------
-    rate : float or ndarray, shape (m,)
-        Interest per year; > -1. [1]
-    flows : ndarray, shape (n + 1,) or (n + 1, m)
-        Payments of year 0, 1, ... n; income positive. [currency]
-
-    Returns
-    -------
-    present_worth_flows : ndarray
-        Worth today. [currency]
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> round(float(present_worth_flows(0.1, np.array([-100.0, 60.0, 60.0]))), 4)
-    4.1322
-    """
-    paid = np.asarray(flows, dtype=float)
-    if not paid.size or not np.all(np.isfinite(paid)):
-        raise OutOfRangeError("present worth: at least one payment, all of them finite, is needed")
-    time = np.arange(len(paid)).reshape(-1, *[1] * max(paid.ndim - 1, np.ndim(rate)))
-    paid = paid.reshape(len(paid), *paid.shape[1:] or [1] * np.ndim(rate))
-    return np.asarray((paid / (1 + _rate("interest rate", rate)) ** time).sum(axis=0))
 
 
 def payback_time(investment: float, saving: float, rate: float = 0.0) -> float:

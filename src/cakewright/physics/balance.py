@@ -66,11 +66,6 @@ class Stream:
         """Dry mass per wet mass; zero in an empty stream. [1]"""
         return np.asarray(self.dry / np.where(self.mass > 0.0, self.mass, 1.0))
 
-    @property
-    def suspended_concentration(self) -> FloatArray:
-        """Suspended sludge solids per volume; zero in an empty stream. [kg/m3]"""
-        return np.asarray(self.suspended / np.where(self.volume > 0.0, self.volume, 1.0))
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DewateringBalance:

@@ -7,13 +7,9 @@ import numpy as np
 from cakewright.physics._checked import Floats, checked, plain
 
 __all__ = [
-    "consolidation_coefficient",
     "consolidation_degree_sine",
     "consolidation_degree_terzaghi",
     "consolidation_degree_terzaghi_voigt",
-    "consolidation_time",
-    "time_factor_sine",
-    "time_factor_terzaghi",
 ]
 
 _SHORT = 0.05  # below this time factor the square-root form is exact to 1e-8
@@ -54,41 +50,6 @@ def consolidation_degree_terzaghi(time_factor: Floats) -> Floats:
     return plain(np.where(t < _SHORT, 2 * np.sqrt(t / np.pi), series))
 
 
-def time_factor_terzaghi(consolidation_degree: Floats) -> Floats:
-    r"""Time factor at which a degree of consolidation is reached, uniform initial pressure.
-
-    Inverse of `consolidation_degree_terzaghi`.
-
-    Parameters
-    ----------
-    consolidation_degree : float or ndarray, shape (n,)
-        Degree of consolidation; :math:`U`; 0 to below 1. [1]
-
-    Returns
-    -------
-    time_factor : float or ndarray, shape (n,)
-        Time factor T. [1]
-
-    References
-    ----------
-    .. [1] T30, table of U against T.
-
-    Examples
-    --------
-    >>> round(time_factor_terzaghi(0.9), 6)
-    0.848085
-    """
-    u = checked(consolidation_degree, "degree of consolidation", "1", 0.0, 1.0 - 1e-12)
-    first = np.pi**2 / 4
-    t = np.where(u < 0.6, np.pi / 4 * u**2, -np.log((1 - u) * np.pi**2 / 8) / first)
-    m2 = ((2 * _TERMS + 1) * np.pi / 2) ** 2
-    for _ in range(4):  # Newton from starts that are right to 1e-3: two steps reach rounding
-        rate = np.sum(2.0 * np.exp(-m2 * np.maximum(t, _SHORT)[..., None]), axis=-1)
-        late = t - (np.asarray(consolidation_degree_terzaghi(plain(t))) - u) / rate
-        t = np.where(t < _SHORT, t, np.maximum(late, 0.0))
-    return plain(t)
-
-
 def consolidation_degree_sine(time_factor: Floats) -> Floats:
     r"""Average degree of consolidation, half-sine initial pressure (one exponential).
 
@@ -115,100 +76,6 @@ def consolidation_degree_sine(time_factor: Floats) -> Floats:
     """
     t = checked(time_factor, "time factor", "1", 0.0)
     return plain(-np.expm1(-(np.pi**2) * t / 4))
-
-
-def time_factor_sine(consolidation_degree: Floats) -> Floats:
-    r"""Time factor at which a degree of consolidation is reached, half-sine initial pressure.
-
-    .. math:: T = -\frac{4}{\pi^2}\ln(1-U)
-
-    Parameters
-    ----------
-    consolidation_degree : float or ndarray, shape (n,)
-        Degree of consolidation; :math:`U`; 0 to below 1. [1]
-
-    Returns
-    -------
-    time_factor : float or ndarray, shape (n,)
-        Time factor T. [1]
-
-    References
-    ----------
-    .. [1] T30, sine column of the table.
-
-    Examples
-    --------
-    >>> round(time_factor_sine(0.5), 4)
-    0.2809
-    """
-    u = checked(consolidation_degree, "degree of consolidation", "1", 0.0, 1.0 - 1e-12)
-    return plain(-4 / np.pi**2 * np.log1p(-u))
-
-
-def consolidation_coefficient(time_factor: Floats, drainage_path: Floats, time: Floats) -> Floats:
-    r"""Coefficient of consolidation from the time at which a time factor is reached.
-
-    .. math:: C_v = T H^2/t
-
-    Parameters
-    ----------
-    time_factor : float or ndarray, shape (n,)
-        Time factor; :math:`T`; >= 0. [1]
-    drainage_path : float or ndarray, shape (n,)
-        Longest drainage path (half the layer when both faces drain); :math:`H`; > 0. [m]
-    time : float or ndarray, shape (n,)
-        Time; :math:`t`; > 0. [s]
-
-    Returns
-    -------
-    consolidation_coefficient : float or ndarray, shape (n,)
-        Coefficient of consolidation. [m2/s]
-
-    References
-    ----------
-    .. [1] T31, chapter 11, examples 7 to 11.
-
-    Examples
-    --------
-    >>> round(consolidation_coefficient(0.848, 1.5, 75 * 86400.0) * 1e4, 6)
-    0.002944
-    """
-    t = checked(time, "time", "s", 0.0, above=True)
-    path = checked(drainage_path, "drainage path", "m", 0.0, above=True)
-    return plain(checked(time_factor, "time factor", "1", 0.0) * path**2 / t)
-
-
-def consolidation_time(time_factor: Floats, drainage_path: Floats, coefficient: Floats) -> Floats:
-    r"""Time at which a time factor is reached.
-
-    .. math:: t = T H^2/C_v
-
-    Parameters
-    ----------
-    time_factor : float or ndarray, shape (n,)
-        Time factor; :math:`T`; >= 0. [1]
-    drainage_path : float or ndarray, shape (n,)
-        Longest drainage path; :math:`H`; > 0. [m]
-    coefficient : float or ndarray, shape (n,)
-        Coefficient of consolidation; :math:`C_v`; > 0. [m2/s]
-
-    Returns
-    -------
-    consolidation_time : float or ndarray, shape (n,)
-        Time. [s]
-
-    References
-    ----------
-    .. [1] T31, chapter 11, examples 7 and 8.
-
-    Examples
-    --------
-    >>> round(consolidation_time(0.848, 0.005, 1e-9))
-    21200
-    """
-    c = checked(coefficient, "coefficient of consolidation", "m2/s", 0.0, above=True)
-    path = checked(drainage_path, "drainage path", "m", 0.0, above=True)
-    return plain(checked(time_factor, "time factor", "1", 0.0) * path**2 / c)
 
 
 def consolidation_degree_terzaghi_voigt(

@@ -7,7 +7,6 @@ import numpy as np
 from cakewright.physics._checked import Floats, checked, plain
 
 __all__ = [
-    "capture_three_solids",
     "suspended_solids_weighed",
     "total_solids_weighed",
     "volatile_share_weighed",
@@ -137,38 +136,3 @@ def suspended_solids_weighed(
     volume = checked(sample_volume, "sample volume", "m3", 0.0, above=True)
     residue = np.asarray(filter_with_dried, dtype=float) - clean - np.asarray(blank, dtype=float)
     return plain(checked(residue, "residue less blank", "kg", 0.0) / volume)
-
-
-def capture_three_solids(feed: Floats, cake: Floats, filtrate: Floats) -> Floats:
-    r"""Capture from the solids of feed, cake and filtrate, no wash water mixed in.
-
-    .. math:: R = \frac{C(F-E)}{F(C-E)}
-
-    Parameters
-    ----------
-    feed : float or ndarray, shape (n,)
-        Solids of the feed by mass; :math:`F`; > 0. [1]
-    cake : float or ndarray, shape (n,)
-        Solids of the cake by mass; :math:`C`; above the feed. [1]
-    filtrate : float or ndarray, shape (n,)
-        Solids of the filtrate by mass; :math:`E`; 0 to the feed. [1]
-
-    Returns
-    -------
-    capture : float or ndarray, shape (n,)
-        Share of the feed solids that stays in the cake. [1]
-
-    References
-    ----------
-    .. [1] OWN, two balances (water and solids) over three streams.
-
-    Examples
-    --------
-    >>> round(capture_three_solids(0.03, 0.22, 0.0015), 4)
-    0.9565
-    """
-    f = checked(feed, "feed solids", "1", 0.0, 1.0, above=True)
-    c = checked(cake, "cake solids", "1", 0.0, 1.0, above=True)
-    e = checked(filtrate, "filtrate solids", "1", 0.0, 1.0)
-    checked(c - f, "cake solids less feed solids", "1", 0.0, above=True)
-    return plain(checked(c * (f - e) / (f * (c - e)), "capture", "1", 0.0, 1.0))

@@ -9,9 +9,7 @@ from cakewright.physics._checked import Floats, checked, plain
 __all__ = [
     "medium_resistance_ruth",
     "solids_per_filtrate",
-    "solids_per_filtrate_moistures",
     "specific_resistance_average",
-    "specific_resistance_power",
     "specific_resistance_ruth",
 ]
 
@@ -57,54 +55,6 @@ def solids_per_filtrate(
     m = checked(cake_wet_to_dry, "wet cake per dry cake", "1", 0.0)
     left = checked(1.0 - m * s, "share of the feed that leaves as filtrate", "1", 0.0, above=True)
     return plain(rho * s / left)
-
-
-def solids_per_filtrate_moistures(
-    liquid_density: Floats, feed_moisture: Floats, cake_moisture: Floats
-) -> Floats:
-    r"""Dry solids per volume of filtrate from the moistures of feed and cake.
-
-    .. math:: c = \rho_l \Big/ \left(\frac{M_i}{1-M_i} - \frac{M_f}{1-M_f}\right)
-
-    Parameters
-    ----------
-    liquid_density : float or ndarray, shape (n,)
-        Density of the filtrate; :math:`\rho_l`; > 0. [kg/m3]
-    feed_moisture : float or ndarray, shape (n,)
-        Water share of the feed by wet mass; :math:`M_i`. [1]
-    cake_moisture : float or ndarray, shape (n,)
-        Water share of the cake by wet mass; :math:`M_f < M_i`. [1]
-
-    Returns
-    -------
-    solids_per_filtrate : float or ndarray, shape (n,)
-        Dry mass per volume of filtrate. [kg/m3]
-
-    Raises
-    ------
-    OutOfRangeError
-        If the cake is not drier than the feed.
-
-    Notes
-    -----
-    The same quantity as `solids_per_filtrate`, written with moistures.
-
-    References
-    ----------
-    .. [1] MEM, form of the standard; identity with the form of `solids_per_filtrate` is tested.
-
-    Examples
-    --------
-    >>> round(solids_per_filtrate_moistures(1000.0, 0.96, 0.80), 3)
-    50.0
-    """
-    rho = checked(liquid_density, "liquid density", "kg/m3", 0.0, above=True)
-    m_i = checked(feed_moisture, "feed moisture", "1", 0.0, 1.0 - 1e-12)
-    m_f = checked(cake_moisture, "cake moisture", "1", 0.0, 1.0 - 1e-12)
-    lost = checked(
-        m_i / (1 - m_i) - m_f / (1 - m_f), "water lost per dry solids", "kg/kg", 0.0, above=True
-    )
-    return plain(rho / lost)
 
 
 def specific_resistance_ruth(
@@ -188,44 +138,6 @@ def medium_resistance_ruth(
     drop = checked(pressure, "pressure", "Pa", 0.0, above=True)
     mu = checked(viscosity, "viscosity", "Pa*s", 0.0, above=True)
     return plain(np.asarray(intercept) * area * drop / mu)
-
-
-def specific_resistance_power(
-    pressure: Floats, resistance_at_unit: Floats, exponent: Floats
-) -> Floats:
-    r"""Average specific resistance against pressure, power law.
-
-    .. math:: \alpha = \alpha_1 \Delta P^{n}
-
-    Parameters
-    ----------
-    pressure : float or ndarray, shape (n,)
-        Pressure drop in pascals; :math:`\Delta P`; > 0. [Pa]
-    resistance_at_unit : float or ndarray, shape (n,)
-        Resistance at one pascal; :math:`\alpha_1`; > 0. [m/kg]
-    exponent : float or ndarray, shape (n,)
-        Compressibility coefficient; :math:`n`. [1]
-
-    Returns
-    -------
-    specific_resistance : float or ndarray, shape (n,)
-        Average over the cake. [m/kg]
-
-    Notes
-    -----
-    Falls to nothing at low pressure: use `specific_resistance_average` below the tested range.
-
-    References
-    ----------
-    .. [1] T03, example 30.2.
-
-    Examples
-    --------
-    >>> round(specific_resistance_power(1e5, 7.127e9, 0.26) / 1e11, 3)
-    1.422
-    """
-    drop = checked(pressure, "pressure", "Pa", 0.0, above=True)
-    return plain(np.asarray(resistance_at_unit) * drop ** np.asarray(exponent))
 
 
 def specific_resistance_average(

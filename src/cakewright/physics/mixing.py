@@ -8,12 +8,9 @@ from cakewright.physics._checked import Floats, checked, plain
 
 __all__ = [
     "camp_number",
-    "impeller_power",
-    "impeller_reynolds",
     "impeller_speed_for_power",
     "kolmogorov_length",
     "mixing_power_for_gradient",
-    "power_number",
     "tip_speed",
     "velocity_gradient",
 ]
@@ -137,134 +134,6 @@ def camp_number(gradient: Floats, time: Floats) -> Floats:
     """
     g = checked(gradient, "velocity gradient", "1/s", 0.0)
     return plain(g * checked(time, "residence time", "s", 0.0))
-
-
-def impeller_reynolds(
-    speed: Floats, diameter: Floats, density: Floats, viscosity: Floats
-) -> Floats:
-    r"""Reynolds number of an impeller.
-
-    .. math:: Re = \rho n D^2/\mu
-
-    Parameters
-    ----------
-    speed : float or ndarray, shape (n,)
-        Turns per second; :math:`n`; >= 0. [1/s]
-    diameter : float or ndarray, shape (n,)
-        Impeller diameter; :math:`D`; > 0. [m]
-    density : float or ndarray, shape (n,)
-        Density; :math:`\rho`; > 0. [kg/m3]
-    viscosity : float or ndarray, shape (n,)
-        Dynamic viscosity; :math:`\mu`; > 0. [Pa*s]
-
-    Returns
-    -------
-    reynolds_number : float or ndarray, shape (n,)
-        Reynolds number. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    References
-    ----------
-    .. [1] OWN, definition.
-
-    Examples
-    --------
-    >>> round(impeller_reynolds(2.0, 0.4, 1000.0, 0.01))
-    32000
-    """
-    n = checked(speed, "impeller speed", "1/s", 0.0)
-    d = checked(diameter, "impeller diameter", "m", 0.0, above=True)
-    rho = checked(density, "density", "kg/m3", 0.0, above=True)
-    mu = checked(viscosity, "viscosity", "Pa s", 0.0, above=True)
-    return plain(rho * n * d**2 / mu)
-
-
-def power_number(reynolds: Floats, turbulent: Floats, laminar_constant: Floats = 60.0) -> Floats:
-    r"""Power number of an impeller over the regimes.
-
-    .. math:: N_p = N_{p,t} + K_L/Re
-
-    Parameters
-    ----------
-    reynolds : float or ndarray, shape (n,)
-        Impeller Reynolds number; :math:`Re`; > 0. [1]
-    turbulent : float or ndarray, shape (n,)
-        Turbulent power number of a baffled tank; :math:`N_{p,t}`; 0.2 to 7. [1]
-    laminar_constant : float or ndarray, shape (n,)
-        Constant of the laminar branch; :math:`K_L`; 30 to 100. [1]
-
-    Returns
-    -------
-    power_number : float or ndarray, shape (n,)
-        Power number. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    Notes
-    -----
-    The plain sum of both branches: right at both ends, a bridge between.
-
-    References
-    ----------
-    .. [1] MEM, power numbers.
-    .. [2] L52, disc turbine.
-
-    Examples
-    --------
-    >>> power_number(60.0, 1.3)
-    2.3
-    """
-    re = checked(reynolds, "impeller Reynolds number", "", 0.0, above=True)
-    np_t = checked(turbulent, "turbulent power number", "", 0.05, 10.0)
-    return plain(np_t + checked(laminar_constant, "laminar constant", "", 0.0, 500.0) / re)
-
-
-def impeller_power(number: Floats, density: Floats, speed: Floats, diameter: Floats) -> Floats:
-    r"""Power an impeller puts into the liquid.
-
-    .. math:: P = N_p\,\rho\,n^3 D^5
-
-    Parameters
-    ----------
-    number : float or ndarray, shape (n,)
-        Power number; :math:`N_p`; > 0. [1]
-    density : float or ndarray, shape (n,)
-        Density; :math:`\rho`; > 0. [kg/m3]
-    speed : float or ndarray, shape (n,)
-        Turns per second; :math:`n`; >= 0. [1/s]
-    diameter : float or ndarray, shape (n,)
-        Impeller diameter; :math:`D`; > 0. [m]
-
-    Returns
-    -------
-    power : float or ndarray, shape (n,)
-        Power put into the liquid. [W]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    References
-    ----------
-    .. [1] OWN, definition of the power number.
-
-    Examples
-    --------
-    >>> round(impeller_power(1.3, 1010.0, 2.4467, 0.4), 0)
-    197.0
-    """
-    np_ = checked(number, "power number", "", 0.0, above=True)
-    rho = checked(density, "density", "kg/m3", 0.0, above=True)
-    n = checked(speed, "impeller speed", "1/s", 0.0)
-    return plain(np_ * rho * n**3 * checked(diameter, "diameter", "m", 0.0, above=True) ** 5)
 
 
 def impeller_speed_for_power(

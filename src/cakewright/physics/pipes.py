@@ -9,7 +9,6 @@ from cakewright.physics._checked import Floats, checked, plain
 __all__ = [
     "LAMINAR_LIMIT",
     "friction_factor_newtonian",
-    "head_loss_hazen_williams",
     "mean_velocity",
     "pressure_drop_darcy",
     "reynolds_number",
@@ -191,53 +190,3 @@ def pressure_drop_darcy(
     rho = checked(density, "density", "kg/m3", 0.0, above=True)
     v = checked(velocity, "velocity", "m/s", 0.0)
     return plain(f * run / d * rho * v**2 / 2)
-
-
-def head_loss_hazen_williams(
-    flow: Floats, diameter: Floats, length: Floats, coefficient: Floats = 100.0
-) -> Floats:
-    r"""Head lost to friction by Hazen and Williams (thin sludge, turbulent).
-
-    .. math:: h = 10.67\,L\,Q^{1.852}/(C^{1.852}D^{4.8704})
-
-    Parameters
-    ----------
-    flow : float or ndarray, shape (n,)
-        Volume flow; :math:`Q`; >= 0. [m3/s]
-    diameter : float or ndarray, shape (n,)
-        Inner diameter; :math:`D`; > 0. [m]
-    length : float or ndarray, shape (n,)
-        Length; :math:`L`; >= 0. [m]
-    coefficient : float or ndarray, shape (n,)
-        Hazen-Williams coefficient; :math:`C`; 100 for sludge in the handbook. [1]
-
-    Returns
-    -------
-    head_loss : float or ndarray, shape (n,)
-        Head lost, in metres of the fluid. [m]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    Notes
-    -----
-    Turbulent water-like flow only; blind to yield stress. Multiplying a water head loss by a curve
-    against solids is called fundamentally flawed by its critics: use the rheology instead.
-
-    References
-    ----------
-    .. [1] L33, sludge piping.
-    .. [2] L34, on the multiplier method.
-
-    Examples
-    --------
-    >>> round(head_loss_hazen_williams(0.001638, 0.0762, 30.48), 3)
-    0.124
-    """
-    q = checked(flow, "flow", "m3/s", 0.0)
-    d = checked(diameter, "pipe diameter", "m", 0.0, above=True)
-    run = checked(length, "pipe length", "m", 0.0)
-    c = checked(coefficient, "Hazen-Williams coefficient", "", 20.0, 160.0)
-    return plain(10.67 * run * q**1.852 / (c**1.852 * d**4.8704))

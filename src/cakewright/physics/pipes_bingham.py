@@ -10,18 +10,15 @@ from cakewright.quantities import FloatArray
 
 __all__ = [
     "DARBY_MELSON_A0",
-    "DARBY_MELSON_A0_LOW",
     "bingham_friction_laminar",
     "critical_reynolds_hanks_pratt",
     "friction_factor_darby_melson",
     "hedstrom_number",
-    "wall_stress_bingham_short",
     "wall_stress_buckingham_reiner",
 ]
 
 # Two values circulate; this one meets the smooth-pipe water curve and is the cautious choice.
 DARBY_MELSON_A0 = -1.378
-DARBY_MELSON_A0_LOW = -1.47
 _NEWTON_STEPS = 60
 
 
@@ -139,54 +136,6 @@ def wall_stress_buckingham_reiner(
     small = base < 1e-12 * newtonian
     share = _yield_share(newtonian, np.where(small, newtonian, base))
     return plain(np.where(small, newtonian + 4 * base / 3, base / share))
-
-
-def wall_stress_bingham_short(
-    velocity: Floats, diameter: Floats, yield_stress: Floats, plastic_viscosity: Floats
-) -> Floats:
-    r"""Wall stress of a Bingham sludge without the fourth-power term (over-predicts).
-
-    .. math:: \tau_w = \tfrac43 \tau_0 + 8\mu_p V/D
-
-    Parameters
-    ----------
-    velocity : float or ndarray, shape (n,)
-        Mean velocity; :math:`V`; >= 0. [m/s]
-    diameter : float or ndarray, shape (n,)
-        Inner diameter; :math:`D`; > 0. [m]
-    yield_stress : float or ndarray, shape (n,)
-        Bingham yield stress; :math:`\tau_0`; >= 0. [Pa]
-    plastic_viscosity : float or ndarray, shape (n,)
-        Plastic viscosity; :math:`\mu_p`; > 0. [Pa*s]
-
-    Returns
-    -------
-    wall_stress : float or ndarray, shape (n,)
-        Shear stress at the wall. [Pa]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    Notes
-    -----
-    Kept because handbooks use it: 12 % too high at a yield share of 0.77, 3 % at 0.56.
-
-    References
-    ----------
-    .. [1] L36, lecture.
-
-    Examples
-    --------
-    >>> round(wall_stress_bingham_short(0.353678, 0.1, 5.0, 0.02), 3)
-    7.233
-    """
-    v = checked(velocity, "velocity", "m/s", 0.0)
-    d = checked(diameter, "pipe diameter", "m", 0.0, above=True)
-    base = checked(yield_stress, "yield stress", "Pa", 0.0)
-    mu = checked(plastic_viscosity, "plastic viscosity", "Pa s", 0.0, above=True)
-    return plain(4 * base / 3 + 8 * mu * v / d)
 
 
 def bingham_friction_laminar(reynolds: Floats, hedstrom: Floats) -> Floats:

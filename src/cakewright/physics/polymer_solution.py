@@ -11,9 +11,7 @@ __all__ = [
     "active_flow",
     "batch_tank_volume",
     "dilution_water_flow",
-    "dose_from_trial",
     "product_flow",
-    "solution_age",
     "solution_flow",
 ]
 
@@ -216,93 +214,3 @@ def batch_tank_volume(
         wetting_time, "wetting", "s", 0.0
     )
     return plain(q * (total + checked(ageing_time, "ageing time", "s", 0.0)))
-
-
-def solution_age(volume: Floats, draw: Floats) -> Floats:
-    r"""Age the last drop of a tank reaches while it is drawn down.
-
-    .. math:: t = V/Q
-
-    Parameters
-    ----------
-    volume : float or ndarray, shape (n,)
-        Volume drawn; :math:`V`; >= 0. [m3]
-    draw : float or ndarray, shape (n,)
-        Draw, averaged over running and standing; :math:`Q`; > 0. [m3/s]
-
-    Returns
-    -------
-    age : float or ndarray, shape (n,)
-        Time the last drop stood since it was ready. [s]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    References
-    ----------
-    .. [1] OWN, volume over flow.
-
-    Examples
-    --------
-    >>> solution_age(1.0, 0.0005)
-    2000.0
-    """
-    v = checked(volume, "tank volume", "m3", 0.0)
-    return plain(v / checked(draw, "solution draw", "m3/s", 0.0, above=True))
-
-
-def dose_from_trial(
-    solution: Floats,
-    strength: Floats,
-    sludge: Floats,
-    total_solids: Floats,
-    solution_density: Floats = 1000.0,
-    sludge_density: Floats = 1000.0,
-) -> Floats:
-    r"""Dose found by pump settings on a trial.
-
-    .. math:: d = \frac{Q_p\,c\,\rho_p}{Q_f\,TS\,\rho_f}
-
-    Parameters
-    ----------
-    solution : float or ndarray, shape (n,)
-        Flow of polymer solution; :math:`Q_p`; >= 0. [m3/s]
-    strength : float or ndarray, shape (n,)
-        Active share of that solution; :math:`c`; 0 to 1. [kg/kg]
-    sludge : float or ndarray, shape (n,)
-        Sludge flow; :math:`Q_f`; > 0. [m3/s]
-    total_solids : float or ndarray, shape (n,)
-        Total solids of the sludge; :math:`TS`; > 0. [kg/kg]
-    solution_density : float or ndarray, shape (n,)
-        Density of the solution; :math:`\rho_p`; > 0. [kg/m3]
-    sludge_density : float or ndarray, shape (n,)
-        Density of the sludge; :math:`\rho_f`; > 0. [kg/m3]
-
-    Returns
-    -------
-    dose : float or ndarray, shape (n,)
-        Active polymer per dry solids. [kg/kg]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    References
-    ----------
-    .. [1] L44, belt press exercise.
-
-    Examples
-    --------
-    >>> round(1000 * dose_from_trial(4.0, 0.002, 45.0, 0.05), 2)
-    3.56
-    """
-    q = checked(solution, "solution flow", "m3/s", 0.0)
-    c = checked(strength, "solution strength", "kg/kg", 0.0, 1.0)
-    f = checked(sludge, "sludge flow", "m3/s", 0.0, above=True)
-    ts = checked(total_solids, "total solids", "kg/kg", 0.0, 1.0, above=True)
-    rho_p = checked(solution_density, "solution density", "kg/m3", 0.0, above=True)
-    rho_f = checked(sludge_density, "sludge density", "kg/m3", 0.0, above=True)
-    return plain(q * c * rho_p / (f * ts * rho_f))

@@ -11,17 +11,13 @@ from cakewright.physics._checked import Floats, checked, plain
 
 __all__ = [
     "Metal",
-    "aluminium_in_product",
     "metal_in_salt",
     "solids_concentration_water_works_lang",
-    "solids_per_hydrated_lime_carbonated",
     "solids_per_metal_precipitation",
-    "solids_per_phosphorus_precipitation",
 ]
 
 # Standard atomic masses, g/mol.
 _H, _O, _AL, _P, _S, _CL, _CA, _FE = 1.008, 15.999, 26.982, 30.974, 32.06, 35.45, 40.078, 55.845
-_C = 12.011
 _HYDROXIDE = 3 * (_O + _H)
 _PHOSPHATE = _P + 4 * _O
 
@@ -79,39 +75,6 @@ def metal_in_salt(salt: str) -> float:
     return metal / whole
 
 
-def aluminium_in_product(oxide_share: Floats) -> Floats:
-    r"""Aluminium in a product sold by its alumina content.
-
-    .. math:: w_{Al} = w_{Al_2O_3}\, 2 M_{Al}/M_{Al_2O_3}
-
-    Parameters
-    ----------
-    oxide_share : float or ndarray, shape (n,)
-        Alumina per mass of product; 0 to 1. [1]
-
-    Returns
-    -------
-    share : float or ndarray, shape (n,)
-        Aluminium per mass of product. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If the share is outside 0 to 1.
-
-    References
-    ----------
-    .. [1] OWN, atomic masses.
-
-    Examples
-    --------
-    >>> round(aluminium_in_product(0.18), 4)
-    0.0953
-    """
-    share = checked(oxide_share, "alumina in the product", "", 0.0, 1.0)
-    return plain(share * 2 * _AL / (2 * _AL + 3 * _O))
-
-
 def solids_per_metal_precipitation(metal: Metal, beta: Floats) -> Floats:
     r"""Dry precipitate per mass of metal dosed, the excess over phosphate as hydroxide.
 
@@ -153,62 +116,6 @@ def solids_per_metal_precipitation(metal: Metal, beta: Floats) -> Floats:
     inverse = np.where(endless, 0.0, 1.0 / per_metal)
     mass = _MASS[metal]
     return plain(((mass + _PHOSPHATE) * inverse + (1.0 - inverse) * (mass + _HYDROXIDE)) / mass)
-
-
-def solids_per_phosphorus_precipitation(metal: Metal, beta: Floats) -> Floats:
-    r"""Dry precipitate per mass of phosphorus removed.
-
-    .. math:: \frac{M_{MePO_4} + (\beta - 1) M_{Me(OH)_3}}{M_P}
-
-    Parameters
-    ----------
-    metal : Metal
-        Aluminium or iron. [object]
-    beta : float or ndarray, shape (n,)
-        Metal dosed per phosphorus removed, by moles; :math:`\beta`; >= 1, finite. [1]
-
-    Returns
-    -------
-    solids_per_phosphorus : float or ndarray, shape (n,)
-        Mass of dry solids per mass of phosphorus. [kg/kg]
-
-    Raises
-    ------
-    OutOfRangeError
-        If ``beta`` is below 1 or infinite.
-
-    References
-    ----------
-    .. [1] OWN, stoichiometry with standard atomic masses.
-
-    Examples
-    --------
-    >>> round(solids_per_phosphorus_precipitation(Metal.ALUMINIUM, 1.5), 2)
-    5.2
-    """
-    excess = checked(beta, "metal per phosphorus removed", "mol/mol", 1.0) - 1.0
-    mass = _MASS[metal]
-    return plain((mass + _PHOSPHATE + excess * (mass + _HYDROXIDE)) / _P)
-
-
-def solids_per_hydrated_lime_carbonated() -> float:
-    """Calcium carbonate made from hydrated lime that takes up carbonate.
-
-    Returns
-    -------
-    solids_per_lime : float
-        Mass of calcium carbonate per mass of calcium hydroxide. [kg/kg]
-
-    References
-    ----------
-    .. [1] OWN, stoichiometry.
-
-    Examples
-    --------
-    >>> round(solids_per_hydrated_lime_carbonated(), 3)
-    1.351
-    """
-    return (_CA + _C + 3 * _O) / (_CA + 2 * (_O + _H))
 
 
 def solids_concentration_water_works_lang(

@@ -7,7 +7,6 @@ from cakewright.physics._checked import Floats, checked, plain
 __all__ = [
     "apparent_viscosity_herschel_bulkley",
     "shear_stress_herschel_bulkley",
-    "yield_stress_power_of_solids",
 ]
 
 
@@ -98,49 +97,3 @@ def apparent_viscosity_herschel_bulkley(
     """
     rate = checked(shear_rate, "shear rate", "1/s", 0.0, above=True)
     return plain(shear_stress_herschel_bulkley(rate, yield_stress, consistency, flow_index) / rate)
-
-
-def yield_stress_power_of_solids(
-    total_solids: Floats, at_one_percent: Floats, exponent: Floats
-) -> Floats:
-    r"""Yield stress growing with solids as a power.
-
-    .. math:: \tau_0 = a\,(TS/0.01)^b
-
-    Parameters
-    ----------
-    total_solids : float or ndarray, shape (n,)
-        Total solids; :math:`TS`; 0 to 0.15. [kg/kg]
-    at_one_percent : float or ndarray, shape (n,)
-        Yield stress at 1 % solids; :math:`a`; >= 0. [Pa]
-    exponent : float or ndarray, shape (n,)
-        Exponent; :math:`b`; 0 to 6, commonly 2 to 4. [1]
-
-    Returns
-    -------
-    yield_stress : float or ndarray, shape (n,)
-        Yield stress. [Pa]
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is outside its range.
-
-    Notes
-    -----
-    The form and the range of the exponent are from memory: no coefficients were read, so both
-    should come from a viscometer on the site's sludge.
-
-    References
-    ----------
-    .. [1] MEM, form only.
-
-    Examples
-    --------
-    >>> round(yield_stress_power_of_solids(0.02, 0.1, 3.0), 3)
-    0.8
-    """
-    solids = checked(total_solids, "total solids", "kg/kg", 0.0, 0.15)
-    scale = checked(at_one_percent, "yield stress at 1 %", "Pa", 0.0)
-    power = checked(exponent, "exponent", "", 0.0, 6.0)
-    return plain(scale * (solids / 0.01) ** power)

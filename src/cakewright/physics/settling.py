@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from cakewright.physics._checked import Floats, checked, plain
 
-__all__ = ["charge_demand", "settling_speed_vesilind", "sludge_volume_index"]
+__all__ = ["charge_demand", "sludge_volume_index"]
 
 
 def sludge_volume_index(settled_share: Floats, suspended_solids: Floats) -> Floats:
@@ -37,40 +35,6 @@ def sludge_volume_index(settled_share: Floats, suspended_solids: Floats) -> Floa
     """
     share = checked(settled_share, "settled share", "1", 0.0, 1.0)
     return plain(share / checked(suspended_solids, "suspended solids", "kg/m3", 0.0, above=True))
-
-
-def settling_speed_vesilind(
-    suspended_solids: Floats, speed_at_zero: Floats, thickening: Floats
-) -> Floats:
-    r"""Speed of the sludge blanket in zone settling.
-
-    .. math:: v = v_0 e^{-k X}
-
-    Parameters
-    ----------
-    suspended_solids : float or ndarray, shape (n,)
-        Suspended solids; :math:`X`; >= 0. [kg/m3]
-    speed_at_zero : float or ndarray, shape (n,)
-        Speed extrapolated to no solids; :math:`v_0`; >= 0. [m/s]
-    thickening : float or ndarray, shape (n,)
-        Hindrance constant; :math:`k`; >= 0. [m3/kg]
-
-    Returns
-    -------
-    settling_speed : float or ndarray, shape (n,)
-        Blanket speed. [m/s]
-
-    References
-    ----------
-    .. [1] T42, hindered settling law in exponential form.
-
-    Examples
-    --------
-    >>> round(settling_speed_vesilind(3.0, 0.002198, 0.33) * 1e4, 2)
-    8.17
-    """
-    x = checked(suspended_solids, "suspended solids", "kg/m3", 0.0)
-    return plain(np.asarray(speed_at_zero) * np.exp(-np.asarray(thickening) * x))
 
 
 def charge_demand(titrant_volume: Floats, titrant_charge: Floats, dry_solids: Floats) -> Floats:

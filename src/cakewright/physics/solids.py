@@ -8,11 +8,9 @@ from cakewright.quantities import FloatArray
 __all__ = [
     "DENSITY_FIXED",
     "DENSITY_VOLATILE",
-    "ash_after_destruction",
     "density_slurry",
     "density_solids",
     "dry_solids_flow",
-    "relative_density_slurry",
     "total_solids_blend",
     "volume_flow",
 ]
@@ -123,47 +121,6 @@ def density_slurry(
     solids = checked(density_solids, "density of the solids", "kg/m3", 0.0, above=True)
     water = checked(density_water, "density of the liquid", "kg/m3", 0.0, above=True)
     return plain(1.0 / (w / solids + (1.0 - w) / water))
-
-
-def relative_density_slurry(
-    mass_share: Floats, relative_solids: Floats, relative_liquid: Floats
-) -> Floats:
-    r"""Relative density of a slurry in the form of the pump handbooks.
-
-    .. math:: S_m = \frac{S_s S_l}{S_s + C_w (S_l - S_s)}
-
-    Parameters
-    ----------
-    mass_share : float or ndarray, shape (n,)
-        Mass share of solids; :math:`C_w`; 0 to 1. [1]
-    relative_solids : float or ndarray, shape (n,)
-        Relative density of the solids; :math:`S_s`; > 0. [1]
-    relative_liquid : float or ndarray, shape (n,)
-        Relative density of the liquid; :math:`S_l`; > 0. [1]
-
-    Returns
-    -------
-    relative_density_slurry : float or ndarray, shape (n,)
-        Relative density of the mixture. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If the share is outside 0 to 1 or a relative density is not positive.
-
-    References
-    ----------
-    .. [1] L09 section II.B.
-
-    Examples
-    --------
-    >>> round(relative_density_slurry(0.05, 1.2195, 1.0), 4)
-    1.0091
-    """
-    share = checked(mass_share, "solids by mass", "", 0.0, 1.0)
-    solids = checked(relative_solids, "relative density of the solids", "", 0.0, above=True)
-    liquid = checked(relative_liquid, "relative density of the liquid", "", 0.0, above=True)
-    return plain(solids * liquid / (solids + share * (liquid - solids)))
 
 
 def dry_solids_flow(volume_flow: Floats, total_solids: Floats, density_slurry: Floats) -> Floats:
@@ -278,40 +235,3 @@ def total_solids_blend(dry_solids_flows: FloatArray, total_solids: FloatArray) -
     shares = checked(total_solids, "total solids", "", 0.0, 1.0, above=True)
     whole = checked(flows.sum(axis=0), "dry solids of the blend", "kg/s", 0.0, above=True)
     return plain(whole / (flows / shares).sum(axis=0))
-
-
-def ash_after_destruction(ash: Floats, destroyed: Floats) -> Floats:
-    r"""Ash share once part of the volatile solids has been destroyed.
-
-    .. math:: a' = \frac{a}{a + (1 - a)(1 - x)}
-
-    Parameters
-    ----------
-    ash : float or ndarray, shape (n,)
-        Ash share before; :math:`a`; 0 to 1. [1]
-    destroyed : float or ndarray, shape (n,)
-        Share of the volatile solids destroyed, as in digestion; :math:`x`; 0 to 1. [1]
-
-    Returns
-    -------
-    ash_after_destruction : float or ndarray, shape (n,)
-        Ash share after. [1]
-
-    Raises
-    ------
-    OutOfRangeError
-        If a share is outside its range.
-
-    References
-    ----------
-    .. [1] OWN, balance on ash.
-
-    Examples
-    --------
-    >>> round(ash_after_destruction(0.40, 0.60), 3)
-    0.625
-    """
-    a = checked(ash, "ash", "", 0.0, 1.0)
-    gone = checked(destroyed, "share destroyed", "", 0.0, 1.0)
-    left = checked(a + (1.0 - a) * (1.0 - gone), "solids left", "", 0.0, above=True)
-    return plain(a / left)

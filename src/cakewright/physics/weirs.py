@@ -9,7 +9,6 @@ from cakewright.quantities.constants import GRAVITY
 
 __all__ = [
     "GATE_COEFFICIENT",
-    "V_NOTCH_HEAD_RANGE",
     "flow_gate",
     "flow_v_notch_kindsvater_shen",
     "head_v_notch_kindsvater_shen",
@@ -18,8 +17,6 @@ __all__ = [
 ]
 
 GATE_COEFFICIENT = 0.61  # free flow under a sharp gate, from memory. [1]
-# L24: practice lower limit of the head; upper limit from memory (the page read is cut off there)
-V_NOTCH_HEAD_RANGE = (0.06, 0.38)
 
 
 def v_notch_coefficient(angle: Floats) -> Floats:

@@ -12,9 +12,7 @@ __all__ = [
     "solids_flow_net_yield",
     "solids_flow_settled",
     "solids_per_bod_load_rule",
-    "solids_per_bod_removal_factor",
     "temperature_factor_load_rule",
-    "volatile_growth_less_decay",
     "yield_observed",
 ]
 
@@ -236,107 +234,6 @@ def solids_flow_load_rule(
     bod = checked(bod_in, "BOD in", "kg/m3", 0.0, above=True)
     ratio = plain(checked(tss_in, "TSS in", "kg/m3", 0.0) / bod)
     return plain(volume * bod * solids_per_bod_load_rule(ratio, sludge_age, temperature))
-
-
-def solids_per_bod_removal_factor(removal_factor: Floats) -> Floats:
-    r"""Dry sludge per BOD carried off with it.
-
-    .. math:: y = 1 / K_{rem}
-
-    Parameters
-    ----------
-    removal_factor : float or ndarray, shape (n,)
-        BOD carried off per dry sludge; :math:`K_{rem}`; 0.5 primary only, 0.8 primary and
-        secondary, 1.16 without primary, 1.0 with digestion. [kg/kg]
-
-    Returns
-    -------
-    solids_per_bod : float or ndarray, shape (n,)
-        Dry sludge per BOD carried off. [kg/kg]
-
-    Raises
-    ------
-    OutOfRangeError
-        If the factor is not positive.
-
-    Notes
-    -----
-    A bookkeeping factor for whole countries: use it as a cross-check, not to size a line.
-
-    References
-    ----------
-    .. [1] L06 parameter K_rem.
-
-    Examples
-    --------
-    >>> round(solids_per_bod_removal_factor(1.16), 2)
-    0.86
-    """
-    factor = checked(removal_factor, "BOD removed per sludge", "kg/kg", 0.0, above=True)
-    return plain(1.0 / factor)
-
-
-def volatile_growth_less_decay(
-    growth: Floats,
-    bod_removed: Floats,
-    decay_rate: Floats,
-    degradable_share: Floats,
-    volatile_solids: Floats,
-    contact_time: Floats,
-) -> Floats:
-    r"""Volatile solids gained per volume of effluent, growth less decay.
-
-    .. math:: \Delta X_v = a\, \Delta S - b\, f_d\, X_v\, t
-
-    Parameters
-    ----------
-    growth : float or ndarray, shape (n,)
-        Growth per BOD removed; :math:`a`; >= 0. [kg/kg]
-    bod_removed : float or ndarray, shape (n,)
-        BOD removed; :math:`\Delta S`; >= 0. [kg/m3]
-    decay_rate : float or ndarray, shape (n,)
-        Decay of the degradable part; :math:`b`; >= 0. [1/s]
-    degradable_share : float or ndarray, shape (n,)
-        Degradable share of the volatile solids; :math:`f_d`; 0 to 1. [1]
-    volatile_solids : float or ndarray, shape (n,)
-        Volatile solids in the reactor; :math:`X_v`; >= 0. [kg/m3]
-    contact_time : float or ndarray, shape (n,)
-        Time of treatment; :math:`t`; >= 0. [s]
-
-    Returns
-    -------
-    volatile_growth : float or ndarray, shape (n,)
-        Volatile solids to waste per volume of effluent; negative when decay wins. [kg/m3]
-
-    Raises
-    ------
-    OutOfRangeError
-        If a value is outside its range.
-
-    Notes
-    -----
-    The source prints a decay rate of 0.01 per day with an answer that only 0.1 gives.
-
-    References
-    ----------
-    .. [1] L08 industrial activated sludge example.
-
-    Examples
-    --------
-    >>> day = 86400.0
-    >>> round(volatile_growth_less_decay(0.5, 0.78, 0.1 / day, 0.53, 3.0, 1.73 * day), 3)
-    0.115
-    """
-    gained = checked(growth, "growth", "kg/kg", 0.0) * checked(
-        bod_removed, "BOD removed", "kg/m3", 0.0
-    )
-    lost = checked(decay_rate, "decay rate", "1/s", 0.0) * checked(
-        degradable_share, "degradable share", "", 0.0, 1.0
-    )
-    held = checked(volatile_solids, "volatile solids", "kg/m3", 0.0) * checked(
-        contact_time, "contact time", "s", 0.0
-    )
-    return plain(gained - lost * held)
 
 
 def solids_flow_settled(flow: Floats, tss_in: Floats, removal: Floats) -> Floats:

@@ -1,13 +1,11 @@
 """Where the sludge comes from, what it is made of, how sludges blend, and the sludge law."""
 
 from cakewright.sludge.calendar import (
-    HOURS_PER_WEEK,
     RunLoad,
     WeekPattern,
     mean_over_week,
     peak_factor,
     run_load,
-    storage_volume,
     week_pattern,
 )
 from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases, load_cases
@@ -18,7 +16,6 @@ from cakewright.sludge.origins import (
     sludge_direct,
     sludge_excess_load_rule,
     sludge_excess_net_yield,
-    sludge_excess_removal_factor,
     sludge_flotation,
     sludge_primary,
     sludge_water_works,
@@ -26,7 +23,6 @@ from cakewright.sludge.origins import (
 from cakewright.sludge.stream import Composition, Feed, Sludge, blend
 
 __all__ = [
-    "HOURS_PER_WEEK",
     "CaseKey",
     "Composition",
     "Conditioner",
@@ -48,10 +44,8 @@ __all__ = [
     "sludge_direct",
     "sludge_excess_load_rule",
     "sludge_excess_net_yield",
-    "sludge_excess_removal_factor",
     "sludge_flotation",
     "sludge_primary",
     "sludge_water_works",
-    "storage_volume",
     "week_pattern",
 ]

@@ -13,19 +13,15 @@ from cakewright.reference import peaking
 from cakewright.sludge.stream import Feed, Floats
 
 __all__ = [
-    "HOURS_PER_WEEK",
     "RunLoad",
     "WeekPattern",
     "mean_over_week",
     "peak_factor",
     "run_load",
-    "storage_volume",
     "week_pattern",
 ]
 
-HOURS_PER_WEEK = 168
 _STEPS_PER_HOUR = 4
-_STEPS = HOURS_PER_WEEK * _STEPS_PER_HOUR
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,11 +29,6 @@ class WeekPattern:
     """Activity over one week from Monday midnight in quarter hours; mean of ``relative`` is 1."""
 
     relative: FloatArray
-
-    @property
-    def active_share(self) -> float:
-        """Share of the week with any activity. [1]"""
-        return float(np.mean(self.relative > 0.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,16 +94,6 @@ def mean_over_week(flow_on_producing_day: Floats, days_per_week: Floats) -> Floa
     if not ((days > 0.0) & (days <= 7.0)).all():
         raise OutOfRangeError("producing days: allowed: above 0 to 7 per week")
     return flow_on_producing_day * days / 7.0
-
-
-def storage_volume(mean_flow: Floats, production: WeekPattern, running: WeekPattern) -> FloatArray:
-    """Working volume that lets sludge arise and be pressed at their own hours. [m3]
-
-    Largest less smallest of the cumulative difference over a steady week; ``mean_flow`` in m3/s.
-    """
-    step = 3600.0 / _STEPS_PER_HOUR
-    level = np.concatenate([[0.0], np.cumsum(production.relative - running.relative)]) * step
-    return np.asarray(np.asarray(mean_flow, float) * float(level.max() - level.min()))
 
 
 def run_load(

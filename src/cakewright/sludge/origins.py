@@ -18,7 +18,6 @@ from cakewright.physics.yields import (
     solids_flow_load_rule,
     solids_flow_net_yield,
     solids_flow_settled,
-    solids_per_bod_removal_factor,
     yield_observed,
 )
 from cakewright.quantities import FloatArray
@@ -30,7 +29,6 @@ __all__ = [
     "sludge_direct",
     "sludge_excess_load_rule",
     "sludge_excess_net_yield",
-    "sludge_excess_removal_factor",
     "sludge_flotation",
     "sludge_primary",
     "sludge_water_works",
@@ -95,20 +93,6 @@ def sludge_excess_load_rule(
     """Excess biological sludge by the load-based rule; inert solids are inside it."""
     dry = solids_flow_load_rule(flow, bod_in, tss_in, sludge_age, temperature)
     return Sludge.of(name, sludge_class, dry, composition, origin="biological, load rule")
-
-
-def sludge_excess_removal_factor(
-    name: str,
-    sludge_class: str,
-    composition: Composition,
-    *,
-    flow: Floats,
-    bod_removed: Floats,
-    removal_factor: Floats,
-) -> Sludge:
-    """Sludge from the BOD carried off per dry sludge: a cross-check, not a sizing rule."""
-    dry = flow * bod_removed * solids_per_bod_removal_factor(removal_factor)
-    return Sludge.of(name, sludge_class, dry, composition, origin="BOD carried off per sludge")
 
 
 def sludge_primary(

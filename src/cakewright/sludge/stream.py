@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -121,19 +121,9 @@ class Sludge:
         return np.asarray(self.total_solids * (1.0 - self.dissolved))
 
     @property
-    def suspended_solids_flow(self) -> FloatArray:
-        """Suspended solids, mean over the week. [kg/s]"""
-        return np.asarray(self.dry_solids_flow * (1.0 - self.dissolved))
-
-    @property
     def volatile(self) -> FloatArray:
         """Share of dry solids lost on ignition. [1]"""
         return np.asarray(1.0 - self.ash)
-
-    def with_flow(self, dry_solids_flow: Floats) -> Sludge:
-        """The same sludge at another dry-solids flow."""
-        flow = np.broadcast_to(np.asarray(dry_solids_flow, float), self.total_solids.shape)
-        return replace(self, dry_solids_flow=flow)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

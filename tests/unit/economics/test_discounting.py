@@ -52,24 +52,6 @@ def test_growing_annuity_is_its_sum(growth: float) -> None:
     assert got == pytest.approx(expected, rel=1e-12)
 
 
-def test_present_worth_agrees_with_general_library() -> None:
-    """Flows of one option, and of many over samples, equal the library's figure."""
-    flows = np.array([-100.0, 30.0, 40.0, 50.0])
-    assert float(d.present_worth_flows(0.07, flows)) == pytest.approx(npf.npv(0.07, flows))
-    rates = np.array([0.0, 0.07, 0.2])
-    np.testing.assert_allclose(
-        d.present_worth_flows(rates, flows), [npf.npv(r, flows) for r in rates]
-    )
-    many = np.outer(flows, [1.0, 2.0, 3.0])
-    np.testing.assert_allclose(
-        d.present_worth_flows(rates, many),
-        [k * npf.npv(r, flows) for k, r in zip((1, 2, 3), rates, strict=True)],
-    )
-    np.testing.assert_allclose(
-        d.present_worth_flows(0.07, many), npf.npv(0.07, flows) * np.array([1.0, 2.0, 3.0])
-    )
-
-
 def test_payback_brings_worth_to_zero() -> None:
     """Savings over the payback time are worth the investment."""
     time = d.payback_time(1000.0, 180.0, 0.06)
@@ -92,7 +74,6 @@ def test_real_and_nominal_lead_to_the_same_worth() -> None:
         (lambda: d.capital_recovery_factor(0.05, 0), OutOfRangeError, "life in years: got 0"),
         (lambda: d.capital_recovery_factor(-1.0, 5), OutOfRangeError, "interest rate"),
         (lambda: d.present_worth_growing_annuity(0.05, 0, 0.0), OutOfRangeError, "years"),
-        (lambda: d.present_worth_flows(0.05, np.array([])), OutOfRangeError, "at least one"),
         (lambda: d.payback_time(100.0, 5.0, 0.06), InfeasibleError, "more than 6 a year"),
         (lambda: d.payback_time(-1.0, 5.0), OutOfRangeError, "investment: got -1"),
         (lambda: d.payback_time(100.0, 0.0), InfeasibleError, "never pays back"),

@@ -60,9 +60,7 @@ def test_simple_products() -> None:
         (lambda: c.maintenance_cost(1.0, 3.0), "maintenance share"),
         (lambda: c.haulage_cost(1.0, 0.0, 1.0, 1.0), "payload: got 0"),
         (lambda: c.haulage_cost(1.0, 1.0, 1.0, -1.0), "price of distance"),
-        (lambda: c.haulage_cost_mass_distance(1.0, 1.0, -1.0), "haulage price: got -1"),
         (lambda: c.filtrate_cost(np.ones(2), np.ones(3)), "one row per price"),
-        (lambda: c.dryness_saving(0.0, 0.2, 1.0), "cake solids: got 0"),
         (lambda: c.water_cost(np.nan, 1.0), "finite"),
     ],
 )

@@ -7,12 +7,7 @@ import pytest
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
 from cakewright.physics.balance import Additive, balance_dewatering
-from cakewright.physics.capture import (
-    capture_cake,
-    capture_loss,
-    capture_three_stream,
-    solids_to_dewatering_recycle,
-)
+from cakewright.physics.capture import capture_three_stream
 
 
 def test_balance_by_hand() -> None:
@@ -47,7 +42,6 @@ def test_conditioner_is_kept_apart_from_sludge() -> None:
     cake = balance.streams["cake"]
     assert cake.suspended == pytest.approx(1.8)
     assert cake.conditioner == pytest.approx(0.3)
-    assert capture_cake(2.0, cake.dry, cake.conditioner) == pytest.approx(0.9)
 
 
 def test_cake_wetter_than_feed_is_infeasible() -> None:
@@ -69,7 +63,7 @@ def test_capture_forms_agree_without_added_water() -> None:
     assert capture_three_stream(s.total_solids, c.total_solids, f.total_solids) == pytest.approx(
         0.93
     )
-    assert capture_loss(s.volume, 20.0, f.volume, f.suspended_concentration) == pytest.approx(0.93)
+    assert 1.0 - f.suspended / s.suspended == pytest.approx(0.93)
 
 
 @pytest.mark.parametrize(
@@ -78,8 +72,6 @@ def test_capture_forms_agree_without_added_water() -> None:
         (lambda: capture_three_stream(0.2, 0.1, 0.001), "filtrate < feed < cake"),
         (lambda: capture_three_stream(0.02, 0.2, 0.03), "filtrate < feed < cake"),
         (lambda: capture_three_stream(0.02, 0.2, 0.001, 0.5), "use the loss form"),
-        (lambda: capture_loss(1.0, 20.0, 1.0, 30.0), "solids lost over solids fed"),
-        (lambda: capture_cake(1.0, 1.5, 0.2), "in the cake over solids fed"),
     ],
 )
 def test_capture_forms_say_when_they_are_invalid(call: object, words: str) -> None:
@@ -87,16 +79,6 @@ def test_capture_forms_say_when_they_are_invalid(call: object, words: str) -> No
     assert callable(call)
     with pytest.raises(OutOfRangeError, match=words):
         call()
-
-
-def test_recycle_equals_passing_it_round() -> None:
-    """The closed form is the limit of passing the recycle round until it stands still."""
-    sludge = 0.0
-    for _ in range(200):
-        sludge = 100.0 + 0.2 * 0.7 * sludge
-    assert solids_to_dewatering_recycle(100.0, 0.8, 0.7) == pytest.approx(sludge, rel=1e-12)
-    with pytest.raises(OutOfRangeError, match="leaves the loop"):
-        solids_to_dewatering_recycle(100.0, 0.0, 1.0)
 
 
 def test_balance_broadcasts() -> None:

@@ -7,11 +7,8 @@ import pytest
 
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.consolidation import (
-    consolidation_degree_sine,
     consolidation_degree_terzaghi,
     consolidation_degree_terzaghi_voigt,
-    time_factor_sine,
-    time_factor_terzaghi,
 )
 
 # Series summed outside this program.
@@ -33,15 +30,6 @@ def test_no_step_where_the_forms_meet() -> None:
     """Short-time form and series join at T = 0.05."""
     ends = consolidation_degree_terzaghi(np.array([0.05 - 1e-12, 0.05 + 1e-12]))
     assert np.ptp(ends) < 1e-7
-
-
-@pytest.mark.parametrize("degree", [0.0, 1e-4, 0.2, 0.59, 0.6, 0.61, 0.9, 0.999, 0.999999])
-def test_time_factor_inverts(degree: float) -> None:
-    """Degree of the time factor of a degree is that degree, both forms."""
-    assert consolidation_degree_terzaghi(time_factor_terzaghi(degree)) == pytest.approx(
-        degree, abs=1e-9
-    )
-    assert consolidation_degree_sine(time_factor_sine(degree)) == pytest.approx(degree, abs=1e-12)
 
 
 def test_two_faces_are_four_times_as_fast() -> None:

@@ -6,12 +6,11 @@ import pytest
 
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.drying_solids import (
-    capture_three_solids,
     suspended_solids_weighed,
     total_solids_weighed,
     volatile_share_weighed,
 )
-from cakewright.physics.settling import charge_demand, settling_speed_vesilind
+from cakewright.physics.settling import charge_demand
 
 
 def test_ash_and_volatile_add_up() -> None:
@@ -27,7 +26,6 @@ def test_ash_and_volatile_add_up() -> None:
         (lambda: total_solids_weighed(0.02, 0.02, 0.02), "wet sample"),
         (lambda: volatile_share_weighed(0.02, 0.021, 0.022), "lost on ignition"),
         (lambda: suspended_solids_weighed(1e-4, 1e-4, 1e-5, 1e-6), "residue less blank"),
-        (lambda: capture_three_solids(0.03, 0.02, 0.001), "cake solids less feed solids"),
         (lambda: charge_demand(-1e-6, 1.0, 1e-5), "titrant volume"),
     ],
 )
@@ -35,9 +33,3 @@ def test_impossible_weighings(call, words: str) -> None:  # type: ignore[no-unty
     """Gains on drying, losses below zero and the like raise with their name."""
     with pytest.raises(OutOfRangeError, match=words):
         call()
-
-
-def test_blanket_speed_falls_with_solids() -> None:
-    """Doubling the solids squares the hindrance."""
-    one, two = (float(settling_speed_vesilind(x, 1.0, 0.3)) for x in (2.0, 4.0))
-    assert two == pytest.approx(one**2)

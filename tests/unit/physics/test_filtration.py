@@ -7,27 +7,14 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from cakewright.errors import OutOfRangeError
-from cakewright.physics.filtration import (
-    drainage_time_gravity,
-    filtrate_volume_ruth,
-    filtration_time_ruth,
-    pressure_constant_rate,
-)
+from cakewright.physics.filtration import drainage_time_gravity, filtration_time_ruth
 from cakewright.physics.filtration_resistance import (
     solids_per_filtrate,
-    solids_per_filtrate_moistures,
     specific_resistance_average,
 )
 from cakewright.quantities.constants import GRAVITY
 
 CASE = (0.01, 5e4, 1e-3, 20.0, 1e12, 5e10)
-
-
-def test_volume_inverts_time() -> None:
-    """Volume at the time of a volume is that volume."""
-    volume = np.array([1e-5, 1e-4, 5e-4])
-    time = filtration_time_ruth(volume, *CASE)
-    assert filtrate_volume_ruth(time, *CASE) == pytest.approx(volume, rel=1e-12)
 
 
 def test_time_solves_the_rate_equation() -> None:
@@ -51,22 +38,6 @@ def test_drainage_solves_the_falling_head() -> None:
 
     expected = quad(slowness, 0, 0.06)[0]
     assert drainage_time_gravity(0.06, head, mu, rho, c, alpha, medium) == pytest.approx(expected)
-
-
-def test_constant_rate_meets_constant_pressure() -> None:
-    """At one instant both forms ask for the same pressure."""
-    area, _, mu, c, alpha, medium = CASE
-    pressure = float(pressure_constant_rate(300.0, 1e-6, area, mu, c, alpha, medium))
-    volume = 300.0 * 1e-6
-    rate = area * pressure / (mu * (alpha * c * volume / area + medium))
-    assert rate == pytest.approx(1e-6, rel=1e-12)
-
-
-def test_two_forms_of_solids_per_filtrate_agree() -> None:
-    """Mass ratio and moistures give the same number."""
-    one = solids_per_filtrate(998.0, 0.04, 1 / 0.2)
-    two = solids_per_filtrate_moistures(998.0, 0.96, 0.80)
-    assert one == pytest.approx(two, rel=1e-12)
 
 
 @pytest.mark.parametrize("m", [0.0, 0.4, 0.999999, 1.0, 1.3])

@@ -9,12 +9,10 @@ from fluids import friction_factor
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.pipes import (
     friction_factor_newtonian,
-    head_loss_hazen_williams,
     mean_velocity,
     pressure_drop_darcy,
     reynolds_number,
 )
-from cakewright.quantities import to_si
 
 
 @pytest.mark.parametrize("rough", [0.0, 1e-4, 5e-3])
@@ -30,14 +28,6 @@ def test_laminar_pressure_drop_is_hagen_poiseuille() -> None:
     v, d, mu = 0.05, 0.02, 0.01
     f = friction_factor_newtonian(reynolds_number(v, d, 1000.0, mu))
     assert pressure_drop_darcy(f, 3.0, d, 1000.0, v) == pytest.approx(32 * mu * v * 3.0 / d**2)
-
-
-def test_hazen_williams_meets_the_us_form() -> None:
-    """The SI form equals the handbook's US form within the rounding of its constants."""
-    q, d = 26.0, 3.0
-    us = 0.2083 * (100 / 100) ** 1.85 * q**1.85 / d**4.8655
-    si = head_loss_hazen_williams(to_si(q, "gpm", "m3/s"), to_si(d, "inch", "m"), 100.0, 100.0)
-    assert si == pytest.approx(us, rel=0.012)
 
 
 def test_velocity_of_an_array() -> None:

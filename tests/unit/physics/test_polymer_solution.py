@@ -8,11 +8,8 @@ import pytest
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.polymer_solution import (
     active_flow,
-    batch_tank_volume,
     dilution_water_flow,
-    dose_from_trial,
     product_flow,
-    solution_age,
     solution_flow,
 )
 
@@ -27,19 +24,6 @@ def test_active_mass_is_kept_on_the_way() -> None:
     assert float(product_flow(active, 0.4)) * 0.4 == pytest.approx(active)
     assert stock * 1000 * 0.004 == pytest.approx(active)
     assert (stock + water) * 1000 * 1e-3 == pytest.approx(active)
-
-
-def test_trial_dose_gives_the_dose_back() -> None:
-    """The dose read from pump settings is the dose that was set."""
-    sludge, ts = 0.002, 0.012
-    stock = solution_flow(active_flow(sludge * 1000 * ts, 0.007), 0.003)
-    assert dose_from_trial(stock, 0.003, sludge, ts) == pytest.approx(0.007)
-
-
-def test_two_tanks_keep_up() -> None:
-    """Drawing one tank takes exactly as long as making the other."""
-    volume = float(batch_tank_volume(2e-4, 600.0, 300.0, 3600.0))
-    assert solution_age(volume, 2e-4) == pytest.approx(4500.0)
 
 
 def test_dilution_cannot_strengthen() -> None:

@@ -8,11 +8,9 @@ import pytest
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.precipitates import (
     Metal,
-    aluminium_in_product,
     metal_in_salt,
     solids_concentration_water_works_lang,
     solids_per_metal_precipitation,
-    solids_per_phosphorus_precipitation,
 )
 
 
@@ -32,15 +30,6 @@ def test_solids_per_metal(metal: Metal, beta: float, expected: float) -> None:
     assert solids_per_metal_precipitation(metal, beta) == pytest.approx(expected, rel=0.002)
 
 
-@pytest.mark.parametrize(
-    ("metal", "beta", "expected"),
-    [(Metal.ALUMINIUM, 1.0, 3.94), (Metal.IRON, 1.0, 4.87), (Metal.IRON, 2.0, 8.32)],
-)
-def test_solids_per_phosphorus(metal: Metal, beta: float, expected: float) -> None:
-    """Precipitate per phosphorus agrees with sums of atomic masses by hand."""
-    assert solids_per_phosphorus_precipitation(metal, beta) == pytest.approx(expected, rel=0.002)
-
-
 def test_too_little_metal_is_refused() -> None:
     """Less than one mole of metal per mole of phosphorus cannot bind it."""
     with pytest.raises(OutOfRangeError, match="metal per phosphorus"):
@@ -51,11 +40,6 @@ def test_unknown_salt_names_those_known() -> None:
     """An unknown coagulant is refused with the list of known ones."""
     with pytest.raises(OutOfRangeError, match="ferric_chloride"):
         metal_in_salt("magic")
-
-
-def test_alumina_to_aluminium() -> None:
-    """Alumina is 52.93 % aluminium."""
-    assert aluminium_in_product(1.0) == pytest.approx(0.5293, rel=1e-4)
 
 
 def test_water_works_terms_add_up() -> None:

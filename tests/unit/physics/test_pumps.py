@@ -6,14 +6,7 @@ import pytest
 from fluids.core import P_from_head
 
 from cakewright.errors import OutOfRangeError
-from cakewright.physics.pumps import (
-    displacement_progressive_cavity,
-    pump_duty,
-    pump_head,
-    pump_shaft_power,
-    pump_speed,
-    suction_head_available,
-)
+from cakewright.physics.pumps import pump_head, pump_shaft_power, suction_head_available
 
 
 def test_power_meets_the_library() -> None:
@@ -23,19 +16,6 @@ def test_power_meets_the_library() -> None:
         0.004 * 1010.0 * 9.80665 * 12.0 / 0.5
     )
     assert pump_head(pressure, 1010.0) == pytest.approx(12.0)
-
-
-def test_speed_moves_the_flow() -> None:
-    """Speed times displacement times efficiency is the flow."""
-    q = float(displacement_progressive_cavity(0.01, 0.06, 0.18))
-    assert q == pytest.approx(4.32e-4)
-    n = float(pump_speed(0.002, q, 0.8))
-    assert n * q * 0.8 == pytest.approx(0.002)
-
-
-def test_several_pumps_share_the_duty() -> None:
-    """Three pumps in four cycles carry a third each."""
-    assert pump_duty(60.0, 3, 1000.0) == pytest.approx(0.02)
 
 
 def test_lift_and_friction_lower_the_suction_head() -> None:

@@ -9,7 +9,6 @@ from cakewright.errors import OutOfRangeError
 from cakewright.physics.rheology import (
     apparent_viscosity_herschel_bulkley,
     shear_stress_herschel_bulkley,
-    yield_stress_power_of_solids,
 )
 
 
@@ -26,11 +25,6 @@ def test_apparent_viscosity_falls_with_shear() -> None:
     found = np.asarray(apparent_viscosity_herschel_bulkley(rates, 5.0, 0.02, 1.0))
     assert np.all(np.diff(found) < 0)
     assert found[-1] == pytest.approx(0.02, rel=1e-3)
-
-
-def test_yield_stress_scales_as_a_power() -> None:
-    """Twice the solids at exponent 3 is eight times the yield stress."""
-    assert yield_stress_power_of_solids(0.04, 0.2, 3.0) == pytest.approx(12.8)
 
 
 def test_no_flow_index_of_zero() -> None:

@@ -7,10 +7,8 @@ import pytest
 
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.solids import (
-    density_slurry,
     density_solids,
     dry_solids_flow,
-    relative_density_slurry,
     total_solids_blend,
     volume_flow,
 )
@@ -28,14 +26,6 @@ def test_ash_given_in_per_cent_is_refused() -> None:
     """An ash of 25 is refused by name with what is allowed."""
     with pytest.raises(OutOfRangeError, match=r"ash: got 25 .*<= 1"):
         density_solids(25.0)
-
-
-def test_the_two_slurry_forms_agree() -> None:
-    """The mass-share form and the pump-handbook form are one relation."""
-    w = np.linspace(0.0, 0.6, 7)
-    direct = np.asarray(density_slurry(w, 1400.0, 998.0))
-    handbook = np.asarray(relative_density_slurry(w, 1.4, 0.998)) * 1000.0
-    assert direct == pytest.approx(handbook, rel=1e-12)
 
 
 def test_flow_round_trip() -> None:

@@ -11,7 +11,6 @@ from cakewright.physics.yields import (
     solids_flow_settled,
     solids_per_bod_load_rule,
     temperature_factor_load_rule,
-    volatile_growth_less_decay,
     yield_observed,
 )
 
@@ -38,11 +37,6 @@ def test_temperature_factor_is_one_at_15_degrees_and_refuses_celsius() -> None:
     assert temperature_factor_load_rule(288.15) == pytest.approx(1.0)
     with pytest.raises(OutOfRangeError, match="temperature in the biology"):
         temperature_factor_load_rule(15.0)
-
-
-def test_decay_can_win() -> None:
-    """With little BOD and much old sludge the gain turns negative."""
-    assert float(volatile_growth_less_decay(0.5, 0.01, 0.1 / DAY, 0.5, 3.0, 2 * DAY)) < 0.0
 
 
 def test_more_settled_than_came_is_refused() -> None:

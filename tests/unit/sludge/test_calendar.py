@@ -14,7 +14,6 @@ from cakewright.sludge import (
     mean_over_week,
     peak_factor,
     run_load,
-    storage_volume,
     week_pattern,
 )
 
@@ -25,7 +24,7 @@ def test_pattern_has_mean_one_and_the_hours_asked_for() -> None:
     """Eight hours on five days are 40 of 168 hours."""
     pattern = week_pattern(8, 5)
     assert pattern.relative.mean() == pytest.approx(1.0)
-    assert pattern.active_share == pytest.approx(40 / 168)
+    assert (pattern.relative > 0).mean() == pytest.approx(40 / 168)
 
 
 def test_part_of_an_hour_and_of_a_day_count() -> None:
@@ -41,17 +40,6 @@ def test_daily_shares_shape_the_week() -> None:
     days = pattern.relative.reshape(7, -1).sum(axis=1)
     assert days[2] == pytest.approx(2 * days[0])
     assert days[5] == 0.0
-
-
-def test_same_hours_need_no_storage() -> None:
-    """Pressing while it arises needs no storage."""
-    assert storage_volume(0.001, week_pattern(8, 5), week_pattern(8, 5)) == pytest.approx(0.0)
-
-
-def test_storage_over_the_night_alone() -> None:
-    """Round-the-clock sludge pressed 12 h on each day waits 12 h."""
-    volume = storage_volume(1.0 / 3600.0, week_pattern(24, 7), week_pattern(12, 7))
-    assert volume == pytest.approx(12.0 * (1.0), rel=1e-9)
 
 
 def test_run_load_by_hand() -> None:

@@ -9,9 +9,7 @@ from cakewright.sludge import (
     Composition,
     coagulant_precipitate,
     sludge_chemical,
-    sludge_excess_load_rule,
     sludge_excess_net_yield,
-    sludge_excess_removal_factor,
     sludge_flotation,
     sludge_primary,
     sludge_water_works,
@@ -32,17 +30,6 @@ def test_net_yield_takes_the_difference_of_bod() -> None:
         sludge_excess_net_yield(
             "x", "was", MADE, bod_in=0.1, bod_out=0.2, volatile_share=0.8, **common
         )
-
-
-def test_load_rule_and_removal_factor_are_of_one_size() -> None:
-    """For extended aeration both rules give about 0.9 kg of solids per kg of BOD."""
-    rule = sludge_excess_load_rule(
-        "x", "was", MADE, flow=1.0, bod_in=0.2, tss_in=0.2, sludge_age=25 * DAY, temperature=284.15
-    )
-    check = sludge_excess_removal_factor(
-        "x", "was", MADE, flow=1.0, bod_removed=0.2, removal_factor=1.16
-    )
-    assert rule.dry_solids_flow[0] == pytest.approx(check.dry_solids_flow[0], rel=0.06)
 
 
 def test_primary_refuses_more_removed_than_came() -> None:

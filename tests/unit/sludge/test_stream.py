@@ -73,10 +73,3 @@ def test_acid_part_pulls_the_blend_down() -> None:
     """Hydrogen ions add up: equal parts of pH 5 and 7 give about 5.3, not 6."""
     feed = blend([_one("a", ph=5.0), _one("b", ph=7.0)])
     assert feed.mix.ph[0] == pytest.approx(5.2967, abs=0.001)
-
-
-def test_with_flow_keeps_the_composition() -> None:
-    """Only the flow changes."""
-    sludge = _one().with_flow(0.05)
-    assert sludge.dry_solids_flow == pytest.approx(0.05)
-    assert sludge.total_solids == pytest.approx(0.01)
