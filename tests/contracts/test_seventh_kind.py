@@ -11,7 +11,6 @@ TOLD = """\
 last of all: toy_drain toy_drain
 battery: True
 cakes rise: True
-heaviest: 0.1
 slope: 0.5
 chosen: toy_drain toy_drain ['cake_solids', 'capture']
 """

@@ -18,11 +18,10 @@ from cakewright.line import (
     Product,
     RunPattern,
     Severity,
-    availability_k_of_n,
+    capacity_distribution,
     design,
     recycle_passes,
     returned_solids,
-    throughput_availability,
 )
 from cakewright.line.balance import balance
 from cakewright.line.case import case_of
@@ -149,19 +148,6 @@ def test_storage_never_runs_dry_or_negative(pattern: list[float], hours: float, 
 
 
 @EXAMPLES
-@given(st.lists(st.floats(0.0, 1.0), min_size=1, max_size=6), st.data())
-def test_k_of_n_meets_enumeration(shares: list[float], data: st.DataObject) -> None:
-    """The recursion is the sum over all states, for any unequal units."""
-    needed = data.draw(st.integers(0, len(shares)))
-    total = sum(
-        float(np.prod([a if s else 1 - a for s, a in zip(states, shares, strict=True)]))
-        for states in states_of((0, 1), repeat=len(shares))
-        if sum(states) >= needed
-    )
-    assert availability_k_of_n(needed, shares) == pytest.approx(total, abs=1e-12)
-
-
-@EXAMPLES
 @given(
     st.lists(st.tuples(st.floats(0.1, 10.0), st.floats(0.0, 1.0)), min_size=1, max_size=6),
     st.floats(0.1, 30.0),
@@ -174,9 +160,8 @@ def test_throughput_meets_enumeration(units: list[tuple[float, float]], demand: 
         up = sum(c for s, (c, _) in zip(states, units, strict=True) if s)
         expected += float(chance) * min(up, demand)
     capacities, shares = zip(*units, strict=True)
-    assert throughput_availability(capacities, shares, demand) == pytest.approx(
-        expected / demand, abs=1e-10
-    )
+    levels, chances = capacity_distribution(capacities, shares)
+    assert np.minimum(levels, demand) @ chances == pytest.approx(expected, abs=1e-9)
 
 
 @EXAMPLES

@@ -11,12 +11,7 @@ import pytest
 from tests.properties.press_draws import NEW_BELT
 from tests.properties.press_draws import SCREW as FRAME
 
-from cakewright.machines.belt.path import (
-    BeltOperation,
-    BeltParameters,
-    belt_capacity,
-    belt_path,
-)
+from cakewright.machines.belt.path import BeltOperation, BeltParameters, belt_path
 from cakewright.machines.decanter.path import (
     DecanterGeometry,
     DecanterOperation,
@@ -27,7 +22,6 @@ from cakewright.machines.decanter.path import (
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import drawn, parameter_draws, parameter_priors, record_from
 from cakewright.machines.pressing_path import PathResult, PathStatus, PressedSludge, PressLoad
-from cakewright.machines.screw.capacity import ScrewCapacity, screw_capacity
 from cakewright.machines.screw.path import (
     ScrewOperation,
     ScrewParameters,
@@ -327,18 +321,32 @@ def _first(record: Any, count: int) -> Any:
     return replace(record, **{k: np.asarray(v)[:count] for k, v in columns.items() if np.ndim(v)})
 
 
-def test_capacity_falls_with_back_pressure_and_slower_screw() -> None:
-    """A tighter plate takes less dry solids, a slower screw carries less, in every draw."""
-    sludge, load, setting, machine = (_first(r, 10) for r in _draws())
+def _repeated(record: Any, times: int) -> Any:
+    """Each draw of a record so many times in a row."""
+    columns = {one.name: getattr(record, one.name) for one in fields(record)}
+    return replace(record, **{k: np.repeat(v, times) for k, v in columns.items() if np.ndim(v)})
 
-    def most(**factors: float) -> ScrewCapacity:
+
+def test_tighter_plate_takes_less_load_and_a_slower_screw_carries_less() -> None:
+    """Of a ladder of loads a tighter plate takes no more; a slower screw fails to carry more."""
+    rungs = np.geomspace(0.2, 4.0, 12)
+    sludge, load, setting, machine = (
+        _repeated(_first(record, 10), rungs.size) for record in _draws()
+    )
+    load = replace(load, dry_solids_flow=load.dry_solids_flow * np.tile(rungs, 10))
+
+    def path(**factors: float) -> Any:
         scaled = {k: f * np.asarray(getattr(setting, k)) for k, f in factors.items()}
-        chosen = replace(setting, **scaled)
-        return screw_capacity(sludge, chosen, machine, FRAME, load.feed_solids)
+        return screw_path(sludge, load, replace(setting, **scaled), machine, FRAME)
 
-    base, tight, slow = most(), most(back_pressure=1.5), most(speed=0.7)
-    assert np.all(tight.dry_solids_flow <= base.dry_solids_flow * (1.0 + 1e-4))
-    assert np.all(slow.by_cause["conveying"] < base.by_cause["conveying"])
+    base, tight, slow = path(), path(back_pressure=1.5), path(speed=0.7)
+    taken, taken_tight = (p.answered.reshape(10, -1).sum(axis=1) for p in (base, tight))
+    assert np.all(taken_tight <= taken)
+    stuck, stuck_slow = (
+        (p.status == PathStatus.CONVEYING).reshape(10, -1).sum(axis=1) for p in (base, slow)
+    )
+    assert np.all(stuck_slow >= stuck)
+    assert stuck_slow.sum() > stuck.sum()
 
 
 def _typical(record: Any, kind: Kind) -> Any:
@@ -350,13 +358,12 @@ EASY = replace(SLUDGE, local_resistance=1.5e9)
 
 
 def test_oil_blinds_cloths_and_not_rings() -> None:
-    """Oil takes capacity from a belt between washes, washing gives it back; rings do not see it."""
+    """Oil takes room from a belt between washes, washing gives it back; rings do not see it."""
     belt = _typical(BeltParameters, Kind.BELT_PRESS)
     setting = BeltOperation(2.0 / 60.0, 8e3, np.array([0.0, 1.0, 1.0]))
-    room = belt_capacity(
-        SLUDGE, setting, belt, NEW_BELT, 0.025, 0.05, oil_share=np.array([0.2, 0.0, 0.2])
-    )
-    assert room[0] > room[1] > room[2] > 0.0
+    load = PressLoad(100.0 / 3600.0, 0.025, 0.05, oil_share=np.array([0.2, 0.0, 0.2]))
+    room = belt_path(SLUDGE, load, setting, belt, NEW_BELT).margins["hydraulic"]
+    assert room[0] > room[1] > room[2]
     oily = _path(load={"oil_share": 1.0})
     assert np.array_equal(oily.status, _base().status)
 

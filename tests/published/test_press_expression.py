@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from cakewright.machines.screw.path import screw_throughput
 from cakewright.physics.compression import solidosity_equilibrium
 from cakewright.physics.expression import ExpressionCurve, expression_curve
 
@@ -105,10 +104,3 @@ def test_solidosity_exponent_of_sewage_sludge(
     ours = np.log(law[1] / law[0]) / np.log(pressures[1] / pressures[0])
     assert abs(published / ours - 1.0) < 0.12
     prove(case, float(ours))
-
-
-@pytest.mark.parametrize("case", _of("screw"))
-def test_screw_throughput(case: Case, prove: Callable[[Case, float], None]) -> None:
-    """A full screw carries the volume its conveying angle allows."""
-    angle = np.deg2rad(case["inputs"]["angle_deg"])
-    prove(case, float(screw_throughput(0.2, 0.1, 0.1, 3.0 / 60.0, angle)) * 3600.0)

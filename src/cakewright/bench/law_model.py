@@ -13,7 +13,7 @@ from cakewright.physics.water import water_viscosity_iapws
 from cakewright.quantities import FloatArray
 from cakewright.sludge.law import LAW_PARAMETERS, Space
 
-__all__ = ["MODEL_SPREAD", "SHAPE_SHARE", "cake_solids_at", "predicted", "predictor", "values_of"]
+__all__ = ["MODEL_SPREAD", "SHAPE_SHARE", "cake_solids_at", "predictor", "values_of"]
 
 _WATER = 998.2
 
@@ -139,8 +139,3 @@ def predictor(clues: Sequence[Clue]) -> Callable[[Values], FloatArray]:
         return found
 
     return predict
-
-
-def predicted(clue: Clue, law: Values) -> float:
-    """The clue's value if the law were right, on the clue's line."""
-    return float(predictor([clue])(law)[0])

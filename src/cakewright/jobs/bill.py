@@ -83,11 +83,6 @@ class Bill:
         return self.fee + self.contingency
 
     @property
-    def marginal(self) -> float:
-        """What the whole grows by per unit of equipment."""
-        return (self.erected + self.indirect) * (1.0 + self.on_top)
-
-    @property
     def total(self) -> float:
         """The whole line, contingency included."""
         direct = (self.erected - 1.0) * self.equipment + self.works

@@ -5,15 +5,12 @@ from __future__ import annotations
 from cakewright.line.availability import (
     LineAvailability,
     ServicePlan,
-    availability_k_of_n,
     availability_parallel,
     availability_series,
-    availability_with_storage,
     capacity_distribution,
     steady_availability,
-    throughput_availability,
 )
-from cakewright.line.design import LineDesign, design, with_feed_solids, with_shaft_out
+from cakewright.line.design import LineDesign, design
 from cakewright.line.findings import Finding, Severity
 from cakewright.line.inputs import (
     Cake,
@@ -89,10 +86,8 @@ __all__ = [
     "Utility",
     "WeekOutcome",
     "WeekPlan",
-    "availability_k_of_n",
     "availability_parallel",
     "availability_series",
-    "availability_with_storage",
     "capacity_distribution",
     "design",
     "feed_of",
@@ -105,9 +100,6 @@ __all__ = [
     "simulate_weeks",
     "steady_availability",
     "storage_at_risk",
-    "throughput_availability",
     "week_plan",
-    "with_feed_solids",
-    "with_shaft_out",
     "worst_weeks",
 ]

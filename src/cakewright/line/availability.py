@@ -16,15 +16,12 @@ from cakewright.quantities import FloatArray
 __all__ = [
     "LineAvailability",
     "ServicePlan",
-    "availability_k_of_n",
     "availability_parallel",
     "availability_series",
-    "availability_with_storage",
     "capacity_distribution",
     "line_availability",
     "service_plan",
     "steady_availability",
-    "throughput_availability",
 ]
 
 
@@ -64,31 +61,6 @@ def availability_parallel(values: Sequence[float]) -> float:
     return 1.0 - float(np.prod(1.0 - _shares(values)))
 
 
-def availability_k_of_n(needed: int, values: Sequence[float]) -> float:
-    """At least ``needed`` of unequal units up, by the recursion over units.
-
-    P(k, n) = A_n P(k-1, n-1) + (1 - A_n) P(k, n-1); needs no equal units and no enumeration.
-
-    Raises
-    ------
-    OutOfRangeError
-        If ``needed`` is negative or above the number of units.
-    """
-    shares = _shares(values)
-    if not 0 <= needed <= shares.size:
-        raise OutOfRangeError(
-            f"k out of n: got k = {needed} of n = {shares.size}; allowed: 0 to {shares.size}; "
-            "more cannot be needed than there are"
-        )
-    # up[j] is the chance that exactly j of the units seen so far are up
-    up = np.zeros(shares.size + 1)
-    up[0] = 1.0
-    for share in shares:
-        up[1:] = share * up[:-1] + (1 - share) * up[1:]
-        up[0] *= 1 - share
-    return float(up[needed:].sum())
-
-
 def capacity_distribution(
     capacities: Sequence[float], values: Sequence[float]
 ) -> tuple[FloatArray, FloatArray]:
@@ -117,44 +89,6 @@ def capacity_distribution(
         states = new
     levels = sorted(states)
     return np.array(levels), np.array([states[level] for level in levels])
-
-
-def throughput_availability(
-    capacities: Sequence[float], values: Sequence[float], demand: float
-) -> float:
-    """Share of the demand met: E[min(capacity up, demand)] / demand.
-
-    Raises
-    ------
-    OutOfRangeError
-        If the demand is not positive.
-    """
-    if demand <= 0:
-        raise OutOfRangeError(f"demand: got {demand:g}; allowed: above 0; give the design load")
-    levels, chances = capacity_distribution(capacities, values)
-    return float(np.minimum(levels, demand) @ chances) / demand
-
-
-def availability_with_storage(up_time: float, down_time: float, ride_through: float) -> float:
-    """Share of time not interrupted when storage rides through part of each stop.
-
-    Exponential repairs: only the excess over the ride-through counts, MDT exp(-s / MDT). The store
-    is taken as empty again before the next stop.
-
-    Raises
-    ------
-    OutOfRangeError
-        If a time is negative.
-    """
-    if ride_through < 0:
-        raise OutOfRangeError(
-            f"ride-through: got {ride_through:g} s; allowed: >= 0; it is free volume over inflow"
-        )
-    steady_availability(up_time, down_time)
-    if down_time == 0:
-        return 1.0
-    felt = down_time * float(np.exp(-ride_through / down_time))
-    return 1.0 - felt / (up_time + down_time)
 
 
 @dataclass(frozen=True, slots=True)

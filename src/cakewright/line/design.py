@@ -54,7 +54,10 @@ from cakewright.line.ways import ChosenWay
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark
 from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases
 
-__all__ = ["LineDesign", "design", "with_feed_solids", "with_shaft_out"]
+__all__ = [
+    "LineDesign",
+    "design",
+]
 
 _ORDER = list(Severity)
 
@@ -340,36 +343,4 @@ def design(inputs: LineInputs) -> LineDesign:
         assumptions=_assumptions(case, bool(stirred)),
         lines=(*whole.lines, *demand_lines(case, demand)),
         figures=_figures(case, streams, products, demand, returned, skip),
-    )
-
-
-def with_shaft_out(inputs: LineInputs) -> LineInputs:
-    """The same line with one shaft of the largest machine out of service."""
-    presses = list(inputs.presses)
-    worst = max(range(len(presses)), key=lambda k: presses[k].solids_capacity)
-    press = presses[worst]
-    total = press.units * press.shafts
-    left = (total - 1) / total
-    presses[worst] = replace(
-        press,
-        solids_capacity=press.solids_capacity * left,
-        flow_capacity=press.flow_capacity * left,
-    )
-    return replace(inputs, presses=tuple(presses))
-
-
-def with_feed_solids(inputs: LineInputs, factor: float) -> LineInputs:
-    """The same dry solids in thinner (factor below 1) or thicker feed.
-
-    Flow changes the other way; yield stress and consistency are left as given, which is cautious
-    for thin feed only.
-    """
-    feed = inputs.feed
-    return replace(
-        inputs,
-        feed=replace(
-            feed,
-            total_solids=np.asarray(feed.total_solids, dtype=float) * factor,
-            volume_flow=np.asarray(feed.volume_flow, dtype=float) / factor,
-        ),
     )

@@ -31,8 +31,6 @@ __all__ = [
     "Utility",
 ]
 
-Floats = float | FloatArray
-
 
 class ItemKind(StrEnum):
     """Kinds of equipment, in trade words."""

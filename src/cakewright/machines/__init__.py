@@ -21,13 +21,9 @@ from cakewright.machines.interface import (
 )
 from cakewright.machines.kinds import machine, machine_types
 from cakewright.machines.plan import Plan
-from cakewright.machines.plates.cycle import (
-    chamber_volume_needed,
-    cycles_needed,
-    solids_per_cycle,
-)
+from cakewright.machines.plates.cycle import solids_per_cycle
 from cakewright.machines.quantiles import split_normal
-from cakewright.machines.sizing import USUAL_USE, choose, chosen, size
+from cakewright.machines.sizing import USUAL_USE, choose, size
 
 __all__ = [
     "USUAL_USE",
@@ -43,10 +39,7 @@ __all__ = [
     "Setting",
     "Verdict",
     "catalogue_columns",
-    "chamber_volume_needed",
     "choose",
-    "chosen",
-    "cycles_needed",
     "envelope",
     "frame_named",
     "machine",

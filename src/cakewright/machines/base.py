@@ -12,7 +12,6 @@ from types import MappingProxyType
 from typing import Any, ClassVar
 
 import numpy as np
-import numpy.typing as npt
 
 from cakewright.errors import InfeasibleError, UnknownNameError
 from cakewright.machines.capacity import capacity_continuous
@@ -44,7 +43,6 @@ __all__ = ["ANSWERS", "Machine", "Setting"]
 ANSWERS = ("cake_solids", "capture", "residence", "power")
 _STEP = 1e-3  # of an input, for central differences
 _NOTHING: Mapping[str, Floats] = MappingProxyType({})
-_LEAST = 1e-7  # kg/s of dry solids: a machine that cannot take it takes nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,32 +218,6 @@ class Machine(ABC):
     ) -> PathResult:
         """The path at the best of the few settings its operator has, per sample."""
         return best_of(self.tried(frame, sludge, load, parameters))
-
-    def heaviest_load(
-        self,
-        frame: Frame,
-        sludge: PressedSludge,
-        load: PressLoad,
-        settings: Mapping[str, Floats] = _NOTHING,
-        parameters: Mapping[str, Floats] = _NOTHING,
-        halvings: int = 24,
-    ) -> FloatArray:
-        """Most dry solids one machine presses at these settings, per sample [kg/s]; 0 where none.
-
-        Bisection on the logarithm of the load; the load's own amount does not matter.
-        """
-
-        def within(flow: FloatArray) -> npt.NDArray[np.bool_]:
-            fed = PressLoad(flow, load.feed_solids, load.fines_share, load.oil_share)
-            return self.solve(frame, sludge, fed, settings, parameters).answered
-
-        size = self.solve(frame, sludge, load, settings, parameters).status.size
-        low, high = np.full(size, np.log(_LEAST)), np.full(size, np.log(1e3))
-        for _ in range(halvings):
-            middle = 0.5 * (low + high)
-            inside = within(np.exp(middle))
-            low, high = np.where(inside, middle, low), np.where(inside, high, middle)
-        return np.where(low <= np.log(1.0001 * _LEAST), 0.0, np.exp(low))
 
     def sensitivities(
         self,

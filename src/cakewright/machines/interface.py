@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-import numpy as np
-
 from cakewright.machines.registry import Kind
 from cakewright.machines.trends import Move, told
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
@@ -152,13 +150,6 @@ class Frame:
     def power(self) -> float:
         """Drive and auxiliary power drawn at the rated load. [W]"""
         return self.drive_power + self.auxiliary_power
-
-    @property
-    def drained_area(self) -> float | None:
-        """Screened barrel area of all shafts. [m2]"""
-        if self.screw_diameter is None or self.drained_length is None:
-            return None
-        return float(np.pi) * self.screw_diameter * self.drained_length * self.shafts
 
     @property
     def wash_duty(self) -> float:

@@ -19,7 +19,7 @@ from cakewright.machines.registry import data_of
 from cakewright.quantities import FloatArray, Mark
 from cakewright.reference import CONDITIONINGS
 
-__all__ = ["Dose", "Product", "Recipe", "Step", "recipe", "recipe_keys", "recipes"]
+__all__ = ["Dose", "Product", "Recipe", "Step", "recipe", "recipes"]
 
 # A kind without a file of its own: polymer alone, its cakes those of its bands.
 _PLAIN = MappingProxyType(
@@ -149,12 +149,6 @@ def recipes(kind: Kind) -> tuple[Recipe, ...]:
     """Every recipe of one kind, in the order of custom."""
     rows = data_of(kind, "recipes.toml").get("recipe", (_PLAIN,))
     return tuple(_recipe(kind, row) for row in rows)
-
-
-@cache
-def recipe_keys() -> tuple[str, ...]:
-    """Keys of all recipes of all kinds, once."""
-    return tuple(dict.fromkeys(one.key for kind in Kind for one in recipes(kind)))
 
 
 def recipe(kind: Kind, key: str) -> Recipe:

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from cakewright.errors import InfeasibleError
 from cakewright.machines.base import Machine
 from cakewright.machines.interface import (
     Capacity,
@@ -21,7 +20,7 @@ from cakewright.machines.plan import Plan
 from cakewright.machines.plan_figures import plan_figures
 from cakewright.sludge import Feed, RunLoad
 
-__all__ = ["RULED_OUT", "USUAL_USE", "Plan", "choose", "chosen", "size"]
+__all__ = ["RULED_OUT", "USUAL_USE", "Plan", "choose", "size"]
 
 RULED_OUT = "tests"
 """What binds a frame that has no cake by the tests of the sludge."""
@@ -121,25 +120,6 @@ def choose(
     only = len(mine) == 1
     ranked = [replace(p, chosen=i == 0, why=_why(p, good[0], only)) for i, p in enumerate(good)]
     return (*ranked, *bad)
-
-
-def chosen(plans: Iterable[Plan]) -> Plan:
-    """The chosen frame.
-
-    Raises
-    ------
-    InfeasibleError
-        If no frame does, with what stands in the way of each.
-    """
-    listed = tuple(plans)
-    for plan in listed:
-        if plan.chosen:
-            return plan
-    reasons = "; ".join(f"{plan.frame.name}: {plan.why}" for plan in listed) or "no frame given"
-    raise InfeasibleError(
-        f"no frame carries this load ({reasons}); run longer hours, allow more machines, "
-        "thicken the feed, or give a catalogue with larger frames"
-    )
 
 
 def _use(plan: Plan) -> float:

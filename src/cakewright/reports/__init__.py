@@ -2,7 +2,7 @@
 
 from cakewright.reports.book import Book
 from cakewright.reports.findings_json import findings_json
-from cakewright.reports.html import sections_html, write_html
+from cakewright.reports.html import write_html
 from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import render_annexes, render_pdf
 from cakewright.reports.workbook import write_workbook
@@ -13,7 +13,6 @@ __all__ = [
     "findings_json",
     "render_annexes",
     "render_pdf",
-    "sections_html",
     "write_html",
     "write_workbook",
 ]

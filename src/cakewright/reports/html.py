@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import jinja2
     from markupsafe import Markup
 
-__all__ = ["anchors", "grouped", "page_html", "sections_html", "write_html"]
+__all__ = ["anchors", "grouped", "page_html", "write_html"]
 
 FOOTER = (
     "An aid to calculation. Local codes, permits, the supplier's instructions and licensed "
@@ -54,17 +54,6 @@ def page_html(title: str, site: str, sections: Sequence[Section], *, invented: b
             footer=FOOTER,
         )
     )
-
-
-def sections_html(sections: Iterable[Section]) -> str:
-    """Only some sections, without page and style, for use inside another page."""
-    chosen = tuple(sections)
-    template = _environment().from_string(
-        '{% from "report.html.j2" import show with context %}'
-        "{% for section in sections %}{% for block in section.blocks %}"
-        "{{ show(block) }}{% endfor %}{% endfor %}"
-    )
-    return template.render(sections=chosen, anchors=frozenset(anchors(chosen)))
 
 
 def anchors(sections: Iterable[Section]) -> Iterator[str]:

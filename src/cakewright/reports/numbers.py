@@ -8,13 +8,12 @@ from enum import StrEnum
 
 import numpy as np
 
-from cakewright.quantities import Band, Figure, FloatArray, from_si, house_name
+from cakewright.quantities import Band, FloatArray, from_si, house_name
 
 __all__ = [
     "Units",
     "band_text",
     "decimals_for",
-    "label_of",
     "number_text",
     "plain_text",
     "power_text",
@@ -149,15 +148,3 @@ def quantity_text(name: str, value: float, units: Units, currency: str = "") -> 
     text = number_text(shown(name, value, units), decimals_for(name, (value,), units))
     unit = unit_text(shown_unit(name, units), currency)
     return f"{text}{NARROW_SPACE}{unit}" if unit else text
-
-
-def figure_decimals(figures: Iterable[Figure], units: Units) -> int:
-    """Digits after the point for several figures of one name in one column."""
-    present = [figure for figure in figures if figure.exists]
-    values = [v for f in present for v in (f.point, f.band.p10, f.band.p90)]
-    return decimals_for(present[0].name, values, units) if present else 0
-
-
-def label_of(name: str) -> str:
-    """Words for a house name, with what it is counted on where that matters."""
-    return house_name(name).label

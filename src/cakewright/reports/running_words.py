@@ -17,7 +17,7 @@ from cakewright.reports.numbers import (
     shown_unit,
     unit_text,
 )
-from cakewright.running.diagnosis import FEATURES, Evidence, material
+from cakewright.running.diagnosis import FEATURES, material
 from cakewright.running.indicators import Against
 from cakewright.running.instruments import InstrumentFault, Trouble
 from cakewright.running.investigate import Drift
@@ -169,18 +169,6 @@ def trouble_text(one: InstrumentFault) -> str:
 
 
 _SLIPS = (Trouble.TENFOLD, Trouble.MOISTURE, Trouble.SWAPPED, Trouble.ODD)
-
-
-def evidence_text(one: Evidence) -> str:
-    """One piece of evidence as a clause, for the evidence table."""
-    if not math.isfinite(one.moved):
-        return f"{house_name_of(one.feature)} (not read)"
-    return move_text(one.feature, one.moved)
-
-
-def house_name_of(feature: str) -> str:
-    """Words of a feature."""
-    return FEATURES[feature]
 
 
 def label_of_indicator(name: str) -> str:

@@ -87,11 +87,6 @@ class Pooled:
     drawn: FloatArray
     drawn_error: FloatArray
 
-    @property
-    def new_site(self) -> tuple[float, float]:
-        """What a new site starts from: mean and standard deviation."""
-        return self.mean, float(np.hypot(self.error, self.between))
-
 
 @dataclass(frozen=True, slots=True)
 class PooledParameter:

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from cakewright.bench import BadTest, BenchField, BenchKind, BenchTest, Places, bench_kind
 from cakewright.bench.kinds import bench_kinds
 from cakewright.errors import Fault, UnknownNameError
-from cakewright.storage.bench_blocks import Block, blocks_of_entries, read_blocks
+from cakewright.storage.bench_blocks import Block, read_blocks
 from cakewright.storage.bench_cells import Cell, CellError, cell_text, heading, number_in, unit_in
 
-__all__ = ["SheetsRead", "parse_bench_entries", "read_bench_files"]
+__all__ = ["SheetsRead", "read_bench_files"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +34,6 @@ def read_bench_files(paths: Sequence[Path | str]) -> SheetsRead:
         If a file is missing, too large, or not one of these kinds.
     """
     return _parse([block for path in paths for block in read_blocks(Path(path))])
-
-
-def parse_bench_entries(entries: Sequence[Mapping[str, Any]], file: str = "study") -> SheetsRead:
-    """Tests of the ``[[bench]]`` tables of a study."""
-    return _parse(blocks_of_entries(entries, file))
 
 
 def _parse(blocks: Sequence[Block]) -> SheetsRead:

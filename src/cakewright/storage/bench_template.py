@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from cakewright.bench import BenchField, BenchKind, bench_kinds
+from cakewright.bench import BenchKind, bench_kinds
 
 __all__ = ["template_csv", "template_files", "template_xlsx"]
 
@@ -52,11 +52,6 @@ def _rows(kind: BenchKind) -> tuple[list[list[str]], int]:
         ]
     )
     return rows, len(rows)
-
-
-def _head_text(column: BenchField) -> str:
-    plain = column.text or column.written == "1"
-    return column.label if plain else f"{column.label} [{column.written}]"
 
 
 def template_csv(kind: BenchKind) -> str:

@@ -46,12 +46,11 @@ def battery() -> int:
 
 
 def notebook() -> None:
-    """Solve, capacity and sensitivities by the one interface."""
+    """Solve and sensitivities by the one interface."""
     frame = next(f for f in shipped_catalogue() if f.machine == TOY.kind)
     sludge, load = PressedSludge(1350.0, 0.02, 300.0, 3.5, 1e10, 0.8), PressLoad(5e-3, 0.02)
     cakes = TOY.solve(frame, sludge, load, {"pull": np.array([1e4, 1.5e4, 2e4])}).cake_solids
     say("cakes rise:", bool(np.all(np.diff(cakes) > 0.0)))
-    say("heaviest:", round(float(TOY.heaviest_load(frame, sludge, load)[0]), 3))
     slope = TOY.sensitivities(frame, sludge, load)["cake_solids"]["pull"]
     say("slope:", round(slope * 1.5e4 / 0.15, 3))
 

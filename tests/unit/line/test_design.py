@@ -30,8 +30,6 @@ from cakewright.line import (
     Severity,
     SignalType,
     design,
-    with_feed_solids,
-    with_shaft_out,
 )
 from cakewright.line.air import sound_sum
 from cakewright.machines import Kind
@@ -329,8 +327,15 @@ def test_shaft_out_and_thinner_feed_bind_where_they_should() -> None:
     """A shaft out breaks a line without spare; thin feed meets the hydraulic limit."""
     tight = small_line(presses=(replace(PRESS, shafts=2, solids_capacity=42 / 3600),))
     assert design(tight).feasible
-    assert not design(with_shaft_out(tight)).feasible
-    thin = design(with_feed_solids(small_line(), 0.4))
+    one = replace(PRESS, shafts=1, solids_capacity=42 / 3600, flow_capacity=PRESS.flow_capacity / 2)
+    assert not design(small_line(presses=(replace(one, solids_capacity=21 / 3600),))).feasible
+    thin = design(
+        small_line(
+            feed=replace(
+                FEED, total_solids=0.4 * FEED.total_solids, volume_flow=FEED.volume_flow / 0.4
+            )
+        )
+    )
     assert thin.figures["feed_flow"].point == pytest.approx(
         2.5 * design(small_line()).figures["feed_flow"].point, rel=1e-6
     )

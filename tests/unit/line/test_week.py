@@ -14,10 +14,10 @@ from cakewright.line import (
     RunPattern,
     Scenario,
     Severity,
+    capacity_distribution,
     design,
     simulate_weeks,
     storage_at_risk,
-    throughput_availability,
     week_plan,
 )
 from cakewright.line.week_checks import judged_by_weeks, week_findings
@@ -90,7 +90,8 @@ def test_no_storage_meets_the_throughput_identity() -> None:
     found = simulate_weeks(plan, Scenario("busy", spread=False), weeks=250, seed=3, warm_up=0)
     met = found.pressed_solids / found.arrived_solids
     # shafts age only while the line runs, which the identity does not know: it is the lower bound
-    expected = throughput_availability([need / 2] * 3, [up / (up + down)] * 3, need)
+    levels, chances = capacity_distribution([need / 2] * 3, [up / (up + down)] * 3)
+    expected = float(np.minimum(levels, need) @ chances) / need
     error = float(met.std()) / np.sqrt(met.size)
     assert float(met.mean()) == pytest.approx(expected, abs=max(4 * error, 0.004))
 

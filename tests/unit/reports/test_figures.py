@@ -13,7 +13,7 @@ from cakewright.jobs.findings import Answer
 from cakewright.quantities import Band
 from cakewright.reports.figures.bands import BandRow, Scale, band_chart, band_strip, round_scale
 from cakewright.reports.figures.cost_stack import CostBar, figure_cost_stack
-from cakewright.reports.figures.curves import Curve, figure_break_even, figure_dose_response
+from cakewright.reports.figures.curves import Curve, figure_break_even
 from cakewright.reports.figures.glyphs import answer_glyph
 from cakewright.reports.figures.operating_grid import GridCell, figure_operating_grid
 from cakewright.reports.figures.operating_map import figure_operating_map
@@ -64,9 +64,6 @@ FIGURES: dict[str, Callable[[], str]] = {
         y_label="y",
         alt=ALT,
         chosen=(0, 0),
-    ),
-    "dose": lambda: figure_dose_response(
-        X, Curve("fit", X), (X, X), x_label="d", y_label="r", alt=ALT, best=2.0, best_label="2"
     ),
     "break-even": lambda: figure_break_even(
         X, [Curve("a", X, chosen=True), Curve("b", 6 - X)], x_label="x", y_label="y", alt=ALT, now=2

@@ -38,7 +38,7 @@ def test_different_sites_keep_their_difference() -> None:
     value = np.array([0.0, 1.0, 2.0, 3.0])
     got = pool_parameter(value, np.full(4, 0.05), scale=1.0)
     assert got.drawn == pytest.approx(value, abs=0.05)
-    assert got.new_site[1] > 1.0
+    assert got.between > 1.0
 
 
 def test_a_vague_site_borrows_from_the_fleet() -> None:
@@ -55,8 +55,9 @@ def test_pooling_covers_the_truth() -> None:
     for _ in range(300):
         truth = 0.5 + 0.1 * rng.standard_normal(7)
         seen = truth[:6] + 0.05 * rng.standard_normal(6)
-        mean, deviation = pool_parameter(seen, np.full(6, 0.05), scale=0.2).new_site
-        inside += abs(truth[6] - mean) < 1.2816 * deviation
+        got = pool_parameter(seen, np.full(6, 0.05), scale=0.2)
+        deviation = np.hypot(got.error, got.between)
+        inside += abs(truth[6] - got.mean) < 1.2816 * deviation
     assert 0.75 < inside / 300 < 0.95
 
 

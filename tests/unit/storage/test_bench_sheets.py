@@ -10,7 +10,7 @@ import xlsxwriter
 from cakewright.bench import BenchTest, bench_kinds
 from cakewright.errors import InputFileError
 from cakewright.jobs.bench import BenchFindings, evaluate_bench
-from cakewright.storage.bench_sheets import SheetsRead, parse_bench_entries, read_bench_files
+from cakewright.storage.bench_sheets import SheetsRead, read_bench_files
 from cakewright.storage.bench_template import template_csv, template_files, template_xlsx
 
 HEAD = """test,F1
@@ -234,27 +234,6 @@ def test_merged_cells_are_named(tmp_path: Path) -> None:
     told = str(read.bad[0].faults[0])
     assert "day.xlsx, sheet 'Funnel', row 12, column B" in told
     assert "merged cells B12:B13" in told
-
-
-def test_study_tables_read_like_sheets() -> None:
-    """[[bench]] tables of a study give the same test; a bad cell names the reading."""
-    entry = {
-        "test": "F1",
-        "kind": "filtration_pressure",
-        "sludge": "s",
-        "pressure": "50 kPa",
-        "area": "63.6 cm2",
-        "temperature": "20 degC",
-        "feed_solids": "1.8 %",
-        "readings": {"time [s]": [10, 24, 42], "filtrate volume [mL]": [20, 40, 60]},
-    }
-    read = parse_bench_entries([entry])
-    assert not read.bad
-    assert read.tests[0].number("pressure") == pytest.approx(5e4)
-    broken = {**entry, "readings": {"time [s]": [10, "x"], "filtrate volume [mL]": [20, 40]}}
-    told = str(parse_bench_entries([broken]).bad[0].faults[0])
-    assert "bench 1" in told
-    assert "row 2" in told
 
 
 @pytest.mark.parametrize(

@@ -10,13 +10,7 @@ from typing import final
 import numpy as np
 
 from cakewright.machines.base import Machine, Setting
-from cakewright.machines.belt.path import (
-    BeltGeometry,
-    BeltOperation,
-    BeltParameters,
-    belt_capacity,
-    belt_path,
-)
+from cakewright.machines.belt.path import BeltGeometry, BeltOperation, BeltParameters, belt_path
 from cakewright.machines.interface import Floats, Frame
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
@@ -89,22 +83,6 @@ class BeltPress(Machine):
             operation = BeltOperation(speed, window["belt_tension"], since)
             found.append(belt_path(sludge, load, operation, machine, geometry))
         return found
-
-    def heaviest_load(
-        self,
-        frame: Frame,
-        sludge: PressedSludge,
-        load: PressLoad,
-        settings: Mapping[str, Floats] = MappingProxyType({}),
-        parameters: Mapping[str, Floats] = MappingProxyType({}),
-        halvings: int = 20,
-    ) -> FloatArray:
-        """What the gravity zone drains to a standing network [kg/s]; 0 where nothing."""
-        given = {**{n: s.typical for n, s in self.settings(frame).items()}, **settings}
-        values = {**{n: p.typical for n, p in self.priors.items()}, **parameters}
-        operation, machine = BeltOperation(**given), record_from(BeltParameters, values)
-        fed = (load.feed_solids, load.fines_share, load.oil_share)
-        return belt_capacity(sludge, operation, machine, self.geometry(frame), *fed, halvings)
 
 
 MACHINE = BeltPress

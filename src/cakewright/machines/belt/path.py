@@ -24,7 +24,7 @@ from cakewright.machines.pressing_path import (
 )
 from cakewright.quantities import FloatArray
 
-__all__ = ["BeltGeometry", "BeltOperation", "BeltParameters", "belt_capacity", "belt_path"]
+__all__ = ["BeltGeometry", "BeltOperation", "BeltParameters", "belt_path"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,28 +107,3 @@ def _run(columns: dict[str, FloatArray], geometry: BeltGeometry) -> dict[str, Fl
     sizes = {n: getattr(geometry, n) for n in ("width", "gravity_length", "wedge_length")}
     creeps = bool(np.any(columns["creep_share"] > 0.0))
     return in_chunks(lambda x: belt_program.belt_answers(x, rollers, sizes, creeps=creeps), columns)
-
-
-def belt_capacity(
-    sludge: PressedSludge,
-    operation: BeltOperation,
-    parameters: BeltParameters,
-    geometry: BeltGeometry,
-    feed_solids: Floats,
-    fines_share: Floats = 0.0,
-    oil_share: Floats = 0.0,
-    halvings: int = 20,
-) -> FloatArray:
-    """Most dry solids the gravity zone can drain to a standing network [kg/s]; 0 where none."""
-    columns = checked_inputs(
-        sludge, PressLoad(1e-3, feed_solids, fines_share, oil_share), operation, parameters
-    )
-    unit = geometry.width * columns["belt_speed"]
-    low, high = np.log(1e-4 * unit), np.log(200.0 * unit)
-    for _ in range(halvings):
-        middle = 0.5 * (low + high)
-        inside = (
-            _run(columns | {"dry_solids_flow": np.exp(middle)}, geometry)["margin_hydraulic"] >= 0.0
-        )
-        low, high = np.where(inside, middle, low), np.where(inside, high, middle)
-    return np.where(low <= np.log(1.0001e-4 * unit), 0.0, np.exp(low))

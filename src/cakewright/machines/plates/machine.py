@@ -38,7 +38,6 @@ _UNITS = {
     "discharge_time": "s",
     "wash_time": "s",
 }
-_SMALL = 1e-9  # kg/s: no cycle is too slow for it
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,20 +87,6 @@ class PlatePress(Machine):
         for name in set(held) & set(settings):
             settings[name] = np.where(np.isfinite(held[name]), held[name], settings[name])
         return [self.pressed(frame, sludge, load, settings, parameters)]
-
-    def heaviest_load(
-        self,
-        frame: Frame,
-        sludge: PressedSludge,
-        load: PressLoad,
-        settings: Mapping[str, Floats] = MappingProxyType({}),
-        parameters: Mapping[str, Floats] = MappingProxyType({}),
-        halvings: int = 24,
-    ) -> FloatArray:
-        """What the chambers hold over the time of a cycle [kg/s]; 0 where no cake forms."""
-        little = PressLoad(_SMALL, load.feed_solids, load.fines_share, load.oil_share)
-        result = self.solve(frame, sludge, little, settings, parameters)
-        return np.nan_to_num(result.details["throughput"])
 
     def cycle(self, result: PathResult, pressed: Pressed, running: FloatArray) -> Cycle | None:
         """Times, cake and throughput of the cycle; None where the point case has no answer."""

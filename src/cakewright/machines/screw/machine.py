@@ -16,7 +16,6 @@ from cakewright.machines.plan import Plan
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad, columns_of
-from cakewright.machines.screw.capacity import screw_capacity
 from cakewright.machines.screw.case import (
     ScrewSamples,
     back_pressures,
@@ -124,22 +123,6 @@ class ScrewPress(Machine):
         wide["level"] = np.full(wide["speed"].size, window["level"])
         whole = run_columns(wide, self.geometry(frame))
         return [whole.part(at * size, (at + 1) * size) for at in range(len(grid))]
-
-    def heaviest_load(
-        self,
-        frame: Frame,
-        sludge: PressedSludge,
-        load: PressLoad,
-        settings: Mapping[str, Floats] = _NOTHING,
-        parameters: Mapping[str, Floats] = _NOTHING,
-        halvings: int = 24,
-    ) -> FloatArray:
-        """Most dry solids one machine takes, the first limit met [kg/s]."""
-        operation, machine, geometry = self._records(frame, settings, parameters)
-        found = screw_capacity(
-            sludge, operation, machine, geometry, load.feed_solids, load.fines_share
-        )
-        return found.dry_solids_flow
 
     def sensitivities(
         self,

@@ -36,7 +36,6 @@ __all__ = [
     "screw_path",
     "screw_profile",
     "screw_sensitivities",
-    "screw_throughput",
 ]
 
 _PATIENCE = 10  # times the usual marches for the few samples they do not settle
@@ -286,28 +285,3 @@ def _profile(
         slip=np.concatenate([nothing, rows["pressing_slip"]]),
         pressing_start=float(rows["drainage_z"][-1]),
     )
-
-
-def screw_throughput(
-    screw_diameter: Floats,
-    core_diameter: Floats,
-    pitch: Floats,
-    speed: Floats,
-    conveying_angle: Floats = np.pi / 2.0,
-) -> Floats:
-    r"""Volume a screw carries when full, from the angle at which the plug moves.
-
-    .. math:: Q = \tfrac{\pi}{4}(D^2-d^2)\,p\,N\,
-        \frac{\tan\varphi_c}{\tan\varphi_c+\tan\theta},\quad \tan\theta = \frac{p}{\pi D}
-
-    A plug that does not turn has a conveying angle of 90 degrees. Source: OWN, geometry (T45 has
-    the product form). Angles in rad, the rest SI. [m3/s]
-    """
-    d = np.asarray(screw_diameter, dtype=float)
-    area = 0.25 * np.pi * (d**2 - np.asarray(core_diameter, dtype=float) ** 2)
-    helix = np.asarray(pitch, dtype=float) / (np.pi * d)
-    # cos and sin rather than tan: a plug that does not turn is 90 degrees exactly
-    angle = np.asarray(conveying_angle, dtype=float)
-    share = np.sin(angle) / (np.sin(angle) + helix * np.cos(angle))
-    volume = area * np.asarray(pitch, dtype=float) * np.asarray(speed, dtype=float) * share
-    return float(volume) if volume.ndim == 0 else volume

@@ -46,8 +46,6 @@ __all__ = [
 
 FAR = 2.0  # a margin beyond it is no nearer to a limit for being larger
 
-_Table = Mapping[str, FloatArray]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PressFindings:

@@ -15,14 +15,13 @@ from cakewright.machines.screw.kernel import (
     ScrewFrame,
     drain,
     drained_void,
-    earliest_start,
     press_march,
 )
 from cakewright.machines.screw.root import Resolution, Solved, miss_from, solve
 from cakewright.physics.expression.device import jax, jnp
 from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 
-__all__ = ["FINE", "REFINED", "answers", "limits", "plate_miss", "profile", "sensitivities"]
+__all__ = ["FINE", "REFINED", "answers", "plate_miss", "profile", "sensitivities"]
 
 # One piece of code takes a sample through its march where there is a GPU to run it on.
 FINE = Resolution(32, 48, searches=4, polishes=3, fused=jax.default_backend() == "gpu")
@@ -199,17 +198,6 @@ def plate_miss(
     """ln of the stress at the plate over the stress asked, marched from given starts."""
     case, frame = _case(x, geometry), _frame(geometry)
     return miss_from(case, frame, drain(case, frame), start, how, creeps)
-
-
-@partial(jax.jit, static_argnames=("how", "creeps"))
-def limits(x: Columns, geometry: Columns, *, how: Resolution, creeps: bool) -> Columns:
-    """Only the limits: drainage zone and one march from the earliest start."""
-    case, frame = _case(x, geometry), _frame(geometry)
-    drained = drain(case, frame)
-    network, conveyed = earliest_start(case, frame, drained)
-    start = frame.length * jnp.clip(jnp.maximum(network, conveyed), 0.0, 0.999) ** 2
-    reach = miss_from(case, frame, drained, start, how, creeps)
-    return {"network": network, "conveyed": conveyed, "reach": reach}
 
 
 @partial(jax.jit, static_argnames=("how", "creeps"))

@@ -13,8 +13,6 @@ from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind
 __all__ = ["Cell", "place"]
 
 Cell = tuple[int, int]
-# A node, the cell it would like, on which side of the main line, and which way is onward.
-_Wish = tuple[str, Cell, int, int]
 _FARTHEST = 60
 
 

@@ -8,9 +8,9 @@ from html import escape
 from io import StringIO
 from typing import Any
 
-from cakewright.reports.palette import FONT, GRID, INK, PAPER, QUIET
+from cakewright.reports.palette import FONT, GRID, INK, QUIET
 
-__all__ = ["Axes", "draw", "label_end", "plain_axes"]
+__all__ = ["Axes", "draw", "plain_axes"]
 
 # matplotlib has no complete types: its axes are used through its public drawing methods only.
 Axes = Any
@@ -98,17 +98,3 @@ def plain_axes(axes: Axes, x_label: str, y_label: str, *, grid: str = "y") -> No
     axes.set_ylabel(y_label)
     if grid:
         axes.grid(visible=True, axis=grid)
-
-
-def label_end(axes: Axes, x: float, y: float, words: str, *, colour: str = INK) -> None:
-    """Words at the end of a curve, in place of a legend."""
-    axes.annotate(
-        words,
-        (x, y),
-        xytext=(4, 0),
-        textcoords="offset points",
-        va="center",
-        color=colour,
-        annotation_clip=False,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
-    )

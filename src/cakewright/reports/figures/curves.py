@@ -10,7 +10,10 @@ from cakewright.reports.figures.plot import Plot
 from cakewright.reports.palette import ACCENT, INK, QUIET
 from cakewright.reports.svg_text import text_width
 
-__all__ = ["Curve", "figure_break_even", "figure_dose_response"]
+__all__ = [
+    "Curve",
+    "figure_break_even",
+]
 
 _DASHES = ("7 3", "2 2.2", "8 3 2 3", "12 4", "4 5")
 
@@ -30,31 +33,6 @@ class Curve:
         """Everything of it that takes up room."""
         edges = [edge for edge in (self.low, self.high) if edge is not None]
         return [self.values, *edges]
-
-
-def figure_dose_response(
-    dose: FloatArray,
-    response: Curve,
-    tests: tuple[FloatArray, FloatArray] | None,
-    *,
-    x_label: str,
-    y_label: str,
-    alt: str,
-    best: float | None = None,
-    best_label: str = "",
-) -> str:
-    """Fitted response with its band, the tests as dots, and the dose it leads to."""
-    values = [*response.drawn, *([tests[1]] if tests else [])]
-    plot = Plot.over(dose, values, width=520, height=310)
-    parts = [plot.axes(x_label, y_label)]
-    if response.low is not None and response.high is not None:
-        parts.append(plot.band(dose, response.low, response.high))
-    parts.append(plot.curve(dose, response.values, colour=ACCENT, weight=1.8))
-    if tests is not None:
-        parts.append(plot.dots(*tests))
-    if best is not None:
-        parts.append(plot.upright(best, best_label))
-    return plot.drawn(parts, alt)
 
 
 def figure_break_even(

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -34,7 +33,6 @@ __all__ = [
     "LogJob",
     "Tally",
     "load_logs",
-    "load_sites",
     "read_changes",
     "read_month",
     "read_shifts",
@@ -469,13 +467,6 @@ def _seen(job: LogJob, staged: Sequence[Staged]) -> dict[str, FileSeen]:
         rows, zone = one.rows + len(one.strays), job.column_map.time_zone
         found[path.name] = FileSeen(path.name, fingerprint(path), rows, zone, list(one.notes))
     return found
-
-
-def load_sites(jobs: Iterable[LogJob], executor: Executor | None = None) -> tuple[LoadReport, ...]:
-    """Many sites, one after the other or through any executor of `concurrent.futures`."""
-    if executor is None:
-        return tuple(load_logs(job) for job in jobs)
-    return tuple(executor.map(load_logs, jobs))
 
 
 def stored_sites(store: Path) -> tuple[str, ...]:

@@ -13,14 +13,12 @@ from tests.unit.machines.press_case import FRAME, LOAD, SCREW, SETTING, SLUDGE
 
 from cakewright.errors import InfeasibleError, OutOfRangeError
 from cakewright.machines.pressing_path import PathStatus, require_answer
-from cakewright.machines.screw.capacity import screw_capacity
 from cakewright.machines.screw.path import (
     ScrewGeometry,
     quadratic,
     screw_path,
     screw_profile,
     screw_sensitivities,
-    screw_throughput,
 )
 
 
@@ -32,16 +30,6 @@ def test_help_does_not_load_the_solver() -> None:
         "sys.exit('jax' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
-
-
-def test_capacity_is_where_the_answer_ends() -> None:
-    """Just below the capacity there is a cake, just above it the named cause."""
-    most = screw_capacity(SLUDGE, SETTING, SCREW, FRAME, LOAD.feed_solids, LOAD.fines_share)
-    flows = most.dry_solids_flow[0] * np.array([0.9, 1.1])
-    answer = screw_path(SLUDGE, replace(LOAD, dry_solids_flow=flows), SETTING, SCREW, FRAME)
-    assert answer.status[0] == PathStatus.ANSWER
-    assert PathStatus(answer.status[1]).name.lower() == most.cause[0]
-    assert np.isnan(answer.cake_solids[1])
 
 
 def test_overload_says_cause_capacity_and_way_out() -> None:
@@ -57,29 +45,6 @@ def test_torque_limit_is_a_cause() -> None:
     weak = replace(FRAME, rated_torque=20.0)
     answer = screw_path(SLUDGE, LOAD, SETTING, SCREW, weak)
     assert answer.status[0] == PathStatus.TORQUE
-    most = screw_capacity(SLUDGE, SETTING, SCREW, weak, LOAD.feed_solids)
-    assert most.cause[0] == "torque"
-    assert most.dry_solids_flow[0] == most.by_cause["torque"][0]
-
-
-def test_torque_limits_the_capacity_only_where_it_comes_first() -> None:
-    """At the torque met at another limit's capacity a drive is strong enough; half of it is not."""
-    fed = (LOAD.feed_solids, LOAD.fines_share)
-    free = screw_capacity(SLUDGE, SETTING, SCREW, FRAME, *fed)
-    most = float(free.dry_solids_flow[0])
-    near = screw_path(SLUDGE, replace(LOAD, dry_solids_flow=0.999 * most), SETTING, SCREW, FRAME)
-    torque = float(near.details["torque"][0])
-    strong = replace(FRAME, rated_torque=1.01 * torque)
-    same = screw_capacity(SLUDGE, SETTING, SCREW, strong, *fed)
-    assert np.isinf(same.by_cause["torque"][0])
-    assert same.cause[0] == free.cause[0]
-    weak = replace(FRAME, rated_torque=0.7 * torque)
-    less = screw_capacity(SLUDGE, SETTING, SCREW, weak, *fed)
-    assert less.cause[0] == "torque"
-    assert less.dry_solids_flow[0] < most
-    at = replace(LOAD, dry_solids_flow=float(less.dry_solids_flow[0]))
-    there = screw_path(SLUDGE, at, SETTING, SCREW, weak)
-    assert abs(there.margins["torque"][0]) < 2e-3
 
 
 def test_idle_plate_is_a_cause() -> None:
@@ -160,9 +125,3 @@ def test_quadratic_passes_its_points() -> None:
     """Inlet, middle and outlet lie on the parabola."""
     a, b, c = quadratic((0.1, 0.13, 0.12))
     assert np.allclose([a, a + b / 2 + c / 4, a + b + c], [0.1, 0.13, 0.12])
-
-
-def test_turning_plug_carries_less() -> None:
-    """A plug that turns with the screw is carried less than one that does not."""
-    full = screw_throughput(0.2, 0.1, 0.1, 0.05)
-    assert screw_throughput(0.2, 0.1, 0.1, 0.05, 0.3) < full

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +18,10 @@ from cakewright.storage.logs import (
     ColumnMap,
     Grain,
     LoadReport,
-    LogJob,
-    load_sites,
     read_changes,
     read_month,
     read_shifts,
     read_tallies,
-    stored_sites,
 )
 
 Load = Callable[..., tuple[LoadReport, list[Mapping[str, Any]]]]
@@ -126,27 +121,6 @@ def test_laboratory_beside_minutes(write: Write, load: Load, clock: Clock, tmp_p
     assert np.isnan(table.mean["cake_solids"][1:]).all()
     assert table.mean["feed_solids"][:2] == pytest.approx(0.025)
     assert table.mean["feed_flow"] == pytest.approx(36.5 / 3600)
-
-
-@pytest.mark.parametrize("kind", ["thread", "process"])
-def test_many_sites_through_an_executor(
-    write: Write, clock: Clock, column_map: ColumnMap, tmp_path: Path, kind: str
-) -> None:
-    """Sites load through any executor and do not mix."""
-    jobs = []
-    for site, flow in (("a", "10"), ("b", "20")):
-        path = write(
-            [["time", "flow", "cake"], *([t, flow, "18"] for t in clock(5))], f"{site}.csv"
-        )
-        jobs.append(LogJob((path,), replace(column_map, site=site), tmp_path / "store", NOW))
-    pool: Any = (
-        ThreadPoolExecutor(2) if kind == "thread" else ProcessPoolExecutor(1, get_context("spawn"))
-    )
-    with pool as executor:
-        reports = load_sites(jobs, executor)
-    assert [report.rows_kept for report in reports] == [5, 5]
-    assert stored_sites(tmp_path / "store") == ("a", "b")
-    assert _flow(tmp_path, "b") == pytest.approx(20 / 3600)
 
 
 def test_tallies_agree_with_the_changes(
