@@ -34,7 +34,15 @@ from cakewright.jobs.options import (
     options_of,
 )
 from cakewright.jobs.performance_lines import performance_lines
-from cakewright.jobs.prediction import Physics, Site, disagreements, law_scores, predicted, shown
+from cakewright.jobs.prediction import (
+    PATH_RULE,
+    Physics,
+    Site,
+    disagreements,
+    law_scores,
+    predicted,
+    shown,
+)
 from cakewright.jobs.streams import feed_of
 from cakewright.jobs.trade import trade_view
 from cakewright.line.design import LineDesign
@@ -249,10 +257,13 @@ def _limits(press: PressFindings | None) -> tuple[str, ...]:
 
 
 def _conditions(study: Study, choice: Choice, law: SludgeLaw | None) -> tuple[str, ...]:
+    beyond = law is not None and any(v.rule == PATH_RULE for v in choice.option.verdicts)
     rests = (
         "cake, capture and dose rest on the bench tests named; other figures of the machine are "
         "published bands"
-        if law
+        if law and not beyond
+        else "figures of the machine are published bands: by the bench tests it has no cake here"
+        if beyond
         else "figures of the machine are published bands until bench tests or pilot runs replace "
         "them"
     )
@@ -262,7 +273,7 @@ def _conditions(study: Study, choice: Choice, law: SludgeLaw | None) -> tuple[st
         rests,
     ]
     dose = choice.option.performance["polymer_dose"].point
-    if law and law.untried(dose):
+    if law and not beyond and law.untried(dose):
         conditions.append(
             f"the polymer goes on working beyond the doses tested ({1000 * law.dose_low:.3g} to "
             f"{1000 * law.dose_high:.3g} kg/t): at {1000 * dose:.3g} kg/t cake and capture are "

@@ -29,7 +29,7 @@ from cakewright.sludge import Feed, RunLoad
 from cakewright.sludge.law import SludgeLaw
 from cakewright.study import Study
 
-__all__ = ["Physics", "Site", "disagreements", "law_scores", "predicted", "shown"]
+__all__ = ["PATH_RULE", "Physics", "Site", "disagreements", "law_scores", "predicted", "shown"]
 
 
 def law_scores(kinds: Iterable[Kind]) -> tuple[str, ...]:
@@ -103,6 +103,7 @@ class Site:
 
 
 _Answer: TypeAlias = PressFindings | KindFindings
+PATH_RULE = "pressing path"  # rule of suitability that says a kind has no cake at this load
 _MORE_FRAMES = 3  # tried when the frame sized by the catalogue has no cake
 
 _PRICES = (
@@ -291,7 +292,7 @@ def _beyond(site: Site, answer: PressFindings | KindFindings) -> Verdict:
     words = answer.binding_words if isinstance(answer, PressFindings) else answer.words
     margin = min(answer.margins.values(), default=-1.0)
     return Verdict(
-        rule="pressing path",
+        rule=PATH_RULE,
         answer=Answer.DOES_NOT_SUIT,
         text=f"By the tests of this sludge frame {answer.frame} has no cake at this load{known}. "
         f"{words[:1].upper()}{words[1:]}",
