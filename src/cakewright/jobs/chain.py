@@ -9,12 +9,12 @@ from types import MappingProxyType
 import numpy as np
 
 from cakewright.jobs.bill import bill_of
+from cakewright.jobs.choice import Priced
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.line import line_of
 from cakewright.jobs.money import money_of, yearly_of
 from cakewright.jobs.options import duty_of, load_of, options_of
 from cakewright.jobs.streams import feed_of
-from cakewright.machines import Plan
 from cakewright.quantities import FloatArray
 from cakewright.statistics import Design, Draws
 from cakewright.study import Study
@@ -36,18 +36,19 @@ def other_draws(draws: StudyDraws, values: Mapping[str, FloatArray], size: int) 
     )
 
 
-def results_on(study: Study, draws: StudyDraws, plan: Plan) -> Mapping[str, FloatArray]:
-    """The headline figures that a decision hangs on, of one frame, over other draws.
+def results_on(study: Study, draws: StudyDraws, priced: Priced) -> Mapping[str, FloatArray]:
+    """The headline figures that a decision hangs on, of one priced option, over other draws.
 
-    The machine is taken by its published band, its frame fixed.
+    The machine is taken by its published band; its frame and the sizes of its line are kept.
     """
+    plan = priced.plan
     kind = plan.frame.machine.value
     one = replace(study, words={**study.words, "machines.kinds": (kind,)})
     feed = feed_of(one, draws)
     duty, load = duty_of(one, draws), load_of(draws, feed)
     (option,) = options_of(one, draws, feed, load, duty, [plan.frame])
     found = option.plan or plan
-    line = line_of(one, draws, feed, found, option.performance)
+    line = line_of(one, draws, feed, found, option.performance, sized=priced.line)
     yearly = yearly_of(option, line, feed, draws)
     money = money_of(one, bill_of(one, line, found), yearly, draws)
     return {

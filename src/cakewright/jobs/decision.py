@@ -88,8 +88,9 @@ def decide(
     nets = {k: many.net[k] for k in able_nets} if many and full else able_nets
     benefit = np.stack([-net for net in nets.values()], axis=1)
     asked = [p for p in draws.draws.uncertain if not _aside(p)]
-    plans = {p.option.key: p.plan for p in able}
-    every = moves_of(study, draws, plans, [*places, *_more(asked, places)])
+    every = moves_of(
+        study, draws, {p.option.key: p for p in able}, [*places, *_more(asked, places)]
+    )
     own = every.get(best.option.key)
     turning = _turning(every.values())
     by_law = best.option.performance["cake_solids"].basis is Basis.BENCH
@@ -110,7 +111,7 @@ def decide(
         sizes=sizes_of(study, draws, feed, load, best),
         value=value,
         tornado=tornado_of(own),
-        shares=shares_of(study, draws, best.plan, _felt(places, own), best.cost.samples),
+        shares=shares_of(study, draws, best, _felt(places, own), best.cost.samples),
         convergence=_convergence(draws, headline),
         questions=questions_of(
             study, draws, headline, best.option.key, value, {} if by_law else _moving(own)

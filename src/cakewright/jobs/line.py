@@ -60,9 +60,22 @@ def line_of(
     plan: Plan,
     performance: Performance,
     promised: float | None = None,
+    sized: LineDesign | None = None,
 ) -> LineDesign:
-    """The designed line; ``promised`` is the throughput of the acceptance test. [kg/s]"""
-    return design(line_inputs(study, draws, feed, plan, performance, promised))
+    """The designed line; ``promised`` is the throughput of the acceptance test. [kg/s]
+
+    ``sized`` is the line of the same machine whose sizes are kept, where the draws are others.
+    """
+    doses = None if sized is None else _dose_span(sized)
+    return design(line_inputs(study, draws, feed, plan, performance, promised, doses))
+
+
+def _dose_span(line: LineDesign) -> tuple[float, float] | None:
+    """Lowest and highest polymer dose that make-up and pump were sized for."""
+    last = line.inputs.products[-1]
+    if last.dose_low is None or last.dose_high is None:
+        return None
+    return last.dose_low, last.dose_high
 
 
 def line_inputs(
@@ -72,8 +85,12 @@ def line_inputs(
     plan: Plan,
     performance: Performance,
     promised: float | None = None,
+    doses: tuple[float, float] | None = None,
 ) -> LineInputs:
-    """What the design needs, in SI; samples where the line takes them."""
+    """What the design needs, in SI; samples where the line takes them.
+
+    ``doses`` spans the polymer make-up; left out, it is the band of the samples.
+    """
     days = max(1, min(7, round(study.value("duty.days_per_week"))))
     cases, capacity, frame = cases_of(study, draws, feed, plan), plan.capacity, plan.frame
     own_drives = frame.drive_power / frame.power if frame.power > 0 else 1.0
@@ -100,7 +117,7 @@ def line_inputs(
                 cycle_time=_cycle(plan),
             ),
         ),
-        products=_products(study, performance),
+        products=_products(study, performance, doses),
         run=RunPattern(
             hours_per_day=24.0 * study.value("duty.hours_per_day"),
             days=days,
@@ -135,7 +152,9 @@ def _cycle(plan: Plan) -> float:
     return 0.0 if times is None else float(np.atleast_1d(times)[0])
 
 
-def _products(study: Study, performance: Performance) -> tuple[Product, ...]:
+def _products(
+    study: Study, performance: Performance, doses: tuple[float, float] | None
+) -> tuple[Product, ...]:
     """Inorganic conditioners in the order they are added, then the polymer, where there is one."""
     found = [
         Product(
@@ -153,13 +172,14 @@ def _products(study: Study, performance: Performance) -> tuple[Product, ...]:
     dose = performance.samples("polymer_dose")
     if dose[0] > 0.0 or not found:
         band = performance["polymer_dose"].band
+        low, high = doses or (band.p10, band.p90)
         found.append(
             Product(
                 name="polymer",
                 form=study.word("polymer.form"),
                 dose=dose,
-                dose_low=min(band.p10, float(dose[0])),
-                dose_high=max(band.p90, float(dose[0])),
+                dose_low=min(low, float(dose[0])),
+                dose_high=max(high, float(dose[0])),
                 activity=study.value("polymer.activity"),
                 stock=study.value("polymer.stock"),
                 retained=POLYMER_RETAINED,

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cakewright.jobs.chain import OUTPUTS, other_draws, results_on
+from cakewright.jobs.choice import Priced
 from cakewright.jobs.draws import StudyDraws
-from cakewright.machines import Plan
 from cakewright.quantities import FloatArray
 from cakewright.statistics import (
     Bar,
@@ -92,9 +92,9 @@ class Moves:
 
 
 def moves_of(
-    study: Study, draws: StudyDraws, plans: Mapping[str, Plan], places: Sequence[str]
+    study: Study, draws: StudyDraws, options: Mapping[str, Priced], places: Sequence[str]
 ) -> dict[str, Moves]:
-    """Each input alone at its 10 % and 90 % point, per plan; none with too few samples."""
+    """Each input alone at its 10 % and 90 % point, per option; none with too few samples."""
     if draws.size <= _LEAST or not places:
         return {}
     point = {place: float(draws[place][0]) for place in draws.draws.values}
@@ -105,8 +105,8 @@ def moves_of(
     moved = one_at_a_time_inputs(point, low, high)
     other = other_draws(draws, moved, 1 + 2 * len(places))
     return {
-        key: Moves(tuple(places), low, high, results_on(study, other, plan))
-        for key, plan in plans.items()
+        key: Moves(tuple(places), low, high, results_on(study, other, priced))
+        for key, priced in options.items()
     }
 
 
@@ -138,7 +138,7 @@ def _bar(bar: Bar, low: Mapping[str, float], high: Mapping[str, float]) -> Torna
 
 
 def shares_of(
-    study: Study, draws: StudyDraws, plan: Plan, places: Sequence[str], output: FloatArray
+    study: Study, draws: StudyDraws, priced: Priced, places: Sequence[str], output: FloatArray
 ) -> Shares | None:
     """First and total shares of the cost: the inputs with the largest first share, the rest as one.
 
@@ -158,7 +158,7 @@ def shares_of(
         place: np.concatenate(([draws[place][0]], np.quantile(draws[place][1:], cubes[:, column])))
         for column, place in enumerate(places)
     }
-    found = results_on(study, other_draws(draws, sampled, 1 + len(cubes)), plan)
+    found = results_on(study, other_draws(draws, sampled, 1 + len(cubes)), priced)
     total = variance_indices(
         found["cost_specific"][1:], len(groups), draws.draws.seed, replicates=_REPLICATES
     )
