@@ -80,7 +80,11 @@ def _same(one: Plan, other: Plan) -> bool:
 
 
 def _candidates(best: Priced, load: RunLoad) -> list[Plan]:
-    """Frames of the kind with as many machines as chosen, or one fewer, that are near the load."""
+    """Frames of the kind with as many machines as chosen, or one fewer, that are near the load.
+
+    Without a cake by the tests on one size there is none on less of it either.
+    """
+    out = [_taken(plan) for plan in best.option.plans if plan.binding == RULED_OUT]
     counts = sorted({best.plan.machines, max(1, best.plan.machines - 1)})
     frames: list[Frame] = []
     found: list[Plan] = []
@@ -92,7 +96,13 @@ def _candidates(best: Priced, load: RunLoad) -> list[Plan]:
             Plan(plan.frame, True, count, 0, plan.binding, "", {}, plan.capacity)
             for count in counts
         ]
-    return [plan for plan in found if _USE[0] <= _use(plan, load)[0] <= _USE[1]]
+    near = [plan for plan in found if _USE[0] <= _use(plan, load)[0] <= _USE[1]]
+    return [plan for plan in near if _taken(plan) > max(out, default=0.0)]
+
+
+def _taken(plan: Plan) -> float:
+    """Dry solids all machines of a plan take by the catalogue. [kg/s]"""
+    return float((plan.machines - plan.standby) * np.ravel(plan.capacity.dry_solids_flow)[0])
 
 
 def _use(plan: Plan, load: RunLoad) -> FloatArray:
