@@ -20,10 +20,6 @@ def test_a_batch_is_its_rows_one_by_one() -> None:
     assert np.ptp(together[:, 0]) > 1e-3
 
 
-@pytest.mark.xfail(
-    strict=False,
-    reason="failed once the rooms met; cause not traced",
-)
 def test_side_ratio_dries_and_fines_cost_capture() -> None:
     """More stress on the face dries every cake; a higher fines factor loses solids."""
     trial = made_up({}, 6)

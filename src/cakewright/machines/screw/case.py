@@ -23,6 +23,7 @@ from cakewright.machines.screw.path import (
     screw_columns,
     screw_path,
     screw_profile,
+    settled_columns,
 )
 from cakewright.machines.warming import await_warm, warm
 from cakewright.quantities import FloatArray
@@ -136,13 +137,11 @@ def run_raw(columns: Mapping[str, FloatArray], geometry: ScrewGeometry) -> Colum
     Coarser than what is shown: 99 of 100 cakes within 0.8 %, far below the error a fit allows the
     path, at two thirds of the time.
     """
-    from cakewright.machines.batches import in_chunks
-    from cakewright.machines.screw.program import FINE, answers
+    from cakewright.machines.screw.program import FINE
     from cakewright.machines.screw.root import Resolution
 
-    how, numbers = Resolution(*_FITTING, fused=FINE.fused), geometry.numbers()
-    creeps = bool(np.any(columns["creep_share"] > 0.0))
-    return in_chunks(lambda x: answers(x, numbers, how=how, creeps=creeps), columns, CHUNK)
+    how = Resolution(*_FITTING, fused=FINE.fused)
+    return settled_columns(columns, geometry, how, CHUNK)
 
 
 class ScrewSamples:

@@ -36,6 +36,7 @@ __all__ = [
     "screw_path",
     "screw_profile",
     "screw_sensitivities",
+    "settled_columns",
 ]
 
 _PATIENCE = 10  # times the usual marches for the few samples they do not settle
@@ -175,9 +176,18 @@ def screw_columns(
     chunk: int = 0,
 ) -> PathResult:
     """The same on a table whose columns are named as the fields of the records."""
+    return _result(settled_columns(checked_columns(columns), geometry, resolution, chunk))
+
+
+def settled_columns(
+    columns: Mapping[str, FloatArray],
+    geometry: ScrewGeometry,
+    resolution: Resolution | None = None,
+    chunk: int = 0,
+) -> dict[str, FloatArray]:
+    """Every number of the path, nothing masked; samples that settle late are given their time."""
     from cakewright.machines.screw import program as screw_program
 
-    columns = checked_columns(columns)
     numbers = geometry.numbers()
     how = resolution or screw_program.FINE
     creeps = bool(np.any(columns["creep_share"] > 0.0))
@@ -195,7 +205,7 @@ def screw_columns(
         again = answered({k: v[late] for k, v in columns.items()}, _PATIENCE)
         for name, value in again.items():
             found[name][..., late] = value
-    return _result(found)
+    return found
 
 
 def _result(found: dict[str, FloatArray]) -> PathResult:
@@ -252,8 +262,7 @@ def screw_profile(
     how = screw_program.FINE
     creeps = bool(np.any(one["creep_share"] > 0.0))
     if pressing_start is None:
-        answer = screw_program.answers(one, numbers, how=how, creeps=creeps)
-        found = {k: np.asarray(v) for k, v in answer.items()}
+        found = settled_columns(one, geometry)
         require_answer(_result(found))
         start = found["pressing_start"]
     else:

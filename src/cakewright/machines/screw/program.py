@@ -110,15 +110,17 @@ def _case(x: Columns, geometry: Columns) -> ScrewCase:
 def _status(solved: Solved, torque_margin: Array, plate_room: Array, cake: Array) -> Array:
     """First cause that applies, in the order the sludge meets them along the barrel."""
     late = solved.earliest_conveyed > solved.earliest_network
+    # without a start nothing is known of what lies behind it: slip and torque come after
+    lost = ~(solved.found | solved.short) | ~jnp.isfinite(cake)
     causes = (
         (solved.earliest_network >= 1.0, PathStatus.HYDRAULIC),
         (solved.earliest_conveyed >= 1.0, PathStatus.CONVEYING),
         (solved.head_excess > 0.0, PathStatus.PLATE_IDLE),
         ((plate_room < 0.0) & late, PathStatus.CONVEYING),
         (plate_room < 0.0, PathStatus.PLATE),
+        (lost, PathStatus.UNRESOLVED),
         (solved.end.slip <= 0.0, PathStatus.CONVEYING),
         (torque_margin < 0.0, PathStatus.TORQUE),
-        (~solved.found | ~jnp.isfinite(cake), PathStatus.UNRESOLVED),
     )
     status = jnp.full(cake.shape, int(PathStatus.ANSWER))
     for applies, cause in reversed(causes):
