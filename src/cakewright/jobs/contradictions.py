@@ -8,6 +8,7 @@ rates: ``docs/theory/calibration.md``.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -23,6 +24,7 @@ __all__ = ["Contradictions", "contradictions_of", "foretold_by_others"]
 
 _REFITTED = 3
 _SEARCHES = 8
+_LINEAR = 3.0  # length of a step, in standard deviations, that slopes are trusted for
 _WORTH_NAMING = 2.0
 _SAME, _SAME_KELVIN = 0.02, 2.0
 
@@ -100,23 +102,25 @@ def foretold_by_others(
 ) -> tuple[FloatArray, FloatArray]:
     """Distances and chances, by one linear step for all runs, fitted anew for the oddest.
 
-    ``draws`` None: before any were made, from the likeliest machine alone.
+    Also fitted anew are runs whose step is longer than a line reaches: a gross misreading bends
+    the likeliest machine so far that its own run looks innocent. ``draws`` None: before any were
+    made, from the likeliest machine alone.
     """
     trial = density.trial
     odd = np.zeros(trial.data.size)
     chances = np.ones(len(trial.runs))
+    steps: dict[int, FloatArray] = {}
     for run in sorted({run for run, _ in trial.observed}):
         kept, turn = density.without(run), density.foretelling(run)
         residuals, slopes = turn @ mode.residuals, turn @ mode.slopes
-        left = residuals + slopes @ _rest_step(residuals, slopes, kept)
+        steps[run] = _rest_step(residuals, slopes, kept)
+        left = residuals + slopes @ steps[run]
         _judge(trial, run, left, slopes, kept, odd, chances)
     if _judged(trial) > 1:
         far = None if draws is None else density.residuals(draws)
-        for number in np.argsort(chances)[: min(_REFITTED, _judged(trial))]:
-            run = int(number)
+        for run in _refitted(chances, steps):
             kept, turn = density.without(run), density.foretelling(run)
-            step = _rest_step(turn @ mode.residuals, turn @ mode.slopes, kept)
-            starts = [mode.at + step]
+            starts = [mode.at + steps[run]]
             if draws is not None and far is not None:
                 starts.append(draws[int(np.argmin((far @ turn.T) ** 2 @ kept))])
             ends = np.stack([density.descended(z, run, _SEARCHES) for z in starts])
@@ -127,11 +131,18 @@ def foretold_by_others(
     return odd, chances
 
 
+def _refitted(chances: FloatArray, steps: Mapping[int, FloatArray]) -> list[int]:
+    """The oddest runs by the linear step, and those whose step is longer than a line reaches."""
+    ranked = sorted(steps, key=lambda run: float(chances[run]))
+    far = [run for run in ranked[_REFITTED:] if np.linalg.norm(steps[run]) > 0.999 * _LINEAR]
+    return [*ranked[:_REFITTED], *far]
+
+
 def _rest_step(residuals: FloatArray, slopes: FloatArray, kept: FloatArray) -> FloatArray:
     """Gauss-Newton step from the mode of all runs to that of the rest."""
     slopes, residuals = slopes * kept[:, None], residuals * kept
     step = -np.linalg.solve(slopes.T @ slopes, slopes.T @ residuals)
-    return np.asarray(step / max(1.0, float(np.linalg.norm(step)) / 3.0))
+    return np.asarray(step / max(1.0, float(np.linalg.norm(step)) / _LINEAR))
 
 
 def _judge(
