@@ -30,6 +30,7 @@ __all__ = ["Resolution", "Solved", "miss_from", "solve"]
 _ROUGH = 3e-2  # ln stress at the plate within which the half mesh has done its part
 _DONE = 2e-12  # product of the last three misses: what their parabola leaves of the last
 _NEAR = 2e-6  # and the last of them
+_TIGHT = 1e-6  # bracket over length within which the start is known, whatever the miss
 _LEAST_FINE = 3  # marches a parabola needs
 
 
@@ -139,6 +140,12 @@ def _parabola(places: tuple[Array, ...], misses: tuple[Array, ...]) -> Array:
     return z0 - f0 * (first - f1 * bend)
 
 
+def _closed(misses: tuple[Array, ...]) -> Array:
+    """Whether three misses are so small that their parabola leaves nothing."""
+    small: Array = jnp.abs(misses[0] * misses[1] * misses[2]) < _DONE
+    return small & (jnp.abs(misses[0]) < _NEAR)
+
+
 def _next(search: _Search) -> Array:
     """Parabola through the last three, else halfway; the untried low end before going below it."""
     guess = _parabola(search.places, search.misses)
@@ -176,8 +183,9 @@ def _marched(
         short=search.short | short,
     )
     after = after._replace(place=_next(after))
-    small = jnp.abs(after.misses[0] * after.misses[1] * after.misses[2]) < _DONE
-    settled = (fine >= _LEAST_FINE) & small & (jnp.abs(miss) < _NEAR) | short
+    # where the stress jumps (a plug that hardly moves at its start) no miss is small
+    tight = after.high - after.low < _TIGHT * widest[1]
+    settled = (fine >= _LEAST_FINE) & (_closed(after.misses) | tight) | short
     rough = (jnp.abs(miss) < _ROUGH) | (search.round == 0) & ~left
     # no stress from the earliest start on the half mesh: the whole mesh has the word, there
     stay = (search.round == 0) & ~left
@@ -232,7 +240,9 @@ def _settled(
         hopeless, no, hopeless,
     )  # fmt: skip
     last = lax.while_loop(going, body, begun)
-    start = jnp.where(last.short, last.places[0], _parabola(last.places, last.misses))
+    # a parabola through points that did not close in, or through a jump, leads anywhere
+    smooth = _closed(last.misses) & ~last.short
+    start = jnp.where(smooth, _parabola(last.places, last.misses), last.places[0])
     verdict = jnp.where(last.short, -1.0, jnp.where(last.done, 1.0, 0.0))
     return _Settled(_read_off(last, start), start, last.reach, verdict)
 
