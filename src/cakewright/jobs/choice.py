@@ -394,7 +394,7 @@ def _rejected(option: Option, priced: Priced | None, best: Priced, study: Study)
 
     def apart(mine: float, other: float) -> str:
         word = "dearer" if mine > other else "cheaper"
-        return f"{1000 * abs(mine - other):.0f} {currency}/t dry solids {word}"
+        return f"{1000 * abs(mine - other):.0f} {currency}/t {word}"
 
     money = f"{apart(priced.cost.point, best.cost.point)} over its life"
     if option.answer is Answer.DOES_NOT_SUIT:

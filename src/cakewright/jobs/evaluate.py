@@ -151,6 +151,7 @@ def evaluate(
     return Findings(
         title=study.word("title"),
         site=study.word("site"),
+        document=study.texts("document"),
         invented=study.flag("invented"),
         invented_note=study.word("note"),
         study_version=study.count("cakewright"),

@@ -273,6 +273,7 @@ class Findings:
     weeks: tuple[WeekOutcome, ...] = ()
     study_text: str = ""
     extras: Mapping[str, Figure] = field(default_factory=dict)
+    document: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def defaults(self) -> tuple[Given, ...]:

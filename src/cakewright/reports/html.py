@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     import jinja2
     from markupsafe import Markup
 
-__all__ = ["anchors", "grouped", "page_html", "write_html"]
+__all__ = ["anchors", "document_rows", "grouped", "page_html", "write_html"]
 
+_BLOCK = ("client", "number", "revision", "date", "author", "checker")
 FOOTER = (
     "An aid to calculation. Local codes, permits, the supplier's instructions and licensed "
     "practice come first."
@@ -36,10 +37,29 @@ def write_html(
     from cakewright.reports.chapters import all_sections
 
     sections = sections or all_sections(Book(findings, units))
-    return page_html(findings.title, findings.site, sections, invented=findings.invented)
+    return page_html(
+        findings.title,
+        findings.site,
+        sections,
+        invented=findings.invented,
+        document=document_rows(findings),
+    )
 
 
-def page_html(title: str, site: str, sections: Sequence[Section], *, invented: bool) -> str:
+def document_rows(findings: Findings) -> list[tuple[str, str]]:
+    """The title block: name and value of each field the study gives, in the usual order."""
+    given = findings.document
+    return [(name, given[name]) for name in _BLOCK if name in given]
+
+
+def page_html(
+    title: str,
+    site: str,
+    sections: Sequence[Section],
+    *,
+    invented: bool,
+    document: Sequence[tuple[str, str]] = (),
+) -> str:
     """Any sections as one page that needs nothing else."""
     return (
         _environment()
@@ -48,6 +68,7 @@ def page_html(title: str, site: str, sections: Sequence[Section], *, invented: b
             title=title,
             site=site,
             invented=invented,
+            document=document,
             style=_safe(_text("report.css")),
             sections=tuple(sections),
             anchors=frozenset(anchors(sections)),

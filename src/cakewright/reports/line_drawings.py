@@ -11,6 +11,7 @@ from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
 from cakewright.reports.drawings.shapes import Drawing
 from cakewright.reports.drawings.sheet import SheetTable, on_sheet
 from cakewright.reports.drawings.svg import drawing_svg
+from cakewright.reports.html import document_rows
 
 __all__ = ["diagram_sheet", "drawing_files", "line_diagram", "plan_sheet"]
 
@@ -66,10 +67,12 @@ def _fields(book: Book, drawing: str) -> list[tuple[str, str]]:
         if found.invented and "invented" not in found.site
         else found.site
     )
+    given = document_rows(found)
     return [
         ("drawing", drawing),
         ("site", site),
         ("study", found.title),
+        *given,
         ("made by", f"Cakewright {found.program_version}"),
         _STATUS,
     ]

@@ -28,7 +28,7 @@ from cakewright.reports.content import (
     Section,
     Table,
 )
-from cakewright.reports.html import FOOTER, anchors, grouped
+from cakewright.reports.html import FOOTER, anchors, document_rows, grouped
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import FONT
 
@@ -105,6 +105,7 @@ def page_data(
         "title": findings.title,
         "site": findings.site,
         "invented": findings.invented,
+        "document": document_rows(findings),
         "annexes": [{"title": each.heading, "file": _file_name(each)} for each in annexes],
     }
     return sections_data(head, sections, units, on=on)
@@ -133,6 +134,7 @@ def sections_data(
     """Any sections under a head of title, site and whether it is invented, as JSON."""
     data = {
         "annexes": [],
+        "document": [],
         **head,
         "footer": FOOTER,
         "fonts": _FONTS,

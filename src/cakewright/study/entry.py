@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
+from datetime import date
 from functools import lru_cache
 from typing import Any
 
@@ -24,6 +26,7 @@ from cakewright.study.unit_words import words
 __all__ = ["default_given", "default_word", "parse_value", "parse_word", "read_quantity", "said_as"]
 
 _VALUE_KEYS = {"value", "low", "typical", "high", "basis", "source", "note"}
+_TITLE_BLOCK = 80
 _BARE_NOTE = "given without a basis"
 
 
@@ -198,8 +201,27 @@ def parse_word(field: Field, raw: Any, place: str) -> Word | Fault:
         return _wrong(field, raw, place)
     if field.choices and raw not in field.choices:
         return _spoken_word(field, raw, place)
+    if field.section == "document":
+        return _document_word(field, raw, place)
     if field.key == "currency" and not (len(raw) == 3 and raw.isalpha() and raw.isupper()):
         return Fault(place, repr(raw), "a three-letter currency code", 'write currency = "EUR"')
+    return raw
+
+
+def _document_word(field: Field, raw: str, place: str) -> Word | Fault:
+    """A field of the title block: short, on one line; a number and a date of their own form."""
+    if len(raw) > _TITLE_BLOCK or any(not sign.isprintable() for sign in raw):
+        allowed = f"up to {_TITLE_BLOCK} printable signs on one line"
+        return Fault(place, repr(raw[:60]), allowed, f'write {field.key} = "..." shorter')
+    if field.key in ("number", "revision") and not re.fullmatch(r"[\w.\-/+ ]{0,40}", raw):
+        allowed = "letters, digits, spaces and . _ / + -, up to 40"
+        kept = re.sub(r"[^\w.\-/+ ]", "-", raw)[:40]
+        return Fault(place, repr(raw), allowed, f'write {field.key} = "{kept}"')
+    if field.key == "date" and raw:
+        try:
+            date.fromisoformat(raw)
+        except ValueError:
+            return Fault(place, repr(raw), "a day as year-month-day", 'write date = "2026-03-01"')
     return raw
 
 

@@ -48,6 +48,12 @@ class Study:
         found = self.words.get(place, "")
         return found if isinstance(found, str) else str(found)
 
+    def texts(self, section: str) -> dict[str, str]:
+        """The words given in one section, by key."""
+        start = f"{section}."
+        found = {k.removeprefix(start): self.word(k) for k in self.words if k.startswith(start)}
+        return {key: text for key, text in found.items() if text}
+
     def flag(self, place: str) -> bool:
         """Flag at a place."""
         return bool(self.words.get(place, False))

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from cakewright.reports.book import Book
 from cakewright.reports.chapters.annex import annex
 from cakewright.reports.chapters.answer import answer
-from cakewright.reports.chapters.asknext import asknext
+from cakewright.reports.chapters.asknext import asknext, sensitivity
 from cakewright.reports.chapters.balance import balance
 from cakewright.reports.chapters.basis import basis
 from cakewright.reports.chapters.carbon import carbon
 from cakewright.reports.chapters.cautions import cautions
 from cakewright.reports.chapters.comparison import comparison
 from cakewright.reports.chapters.guarantee import guarantee
-from cakewright.reports.chapters.line import coefficients, control, line
-from cakewright.reports.chapters.money import money
+from cakewright.reports.chapters.line import coefficients, control, line, line_lists
+from cakewright.reports.chapters.money import bill, money
 from cakewright.reports.chapters.press import press
 from cakewright.reports.chapters.sourcelist import sourcelist
 from cakewright.reports.chapters.suitability import suitability
@@ -70,6 +70,7 @@ def _sludge(book: Book) -> tuple[Section, ...]:
     return (
         *_section("arrives", "What arrives", arrives[1:]),
         *_present(asknext(book)),
+        *_present(sensitivity(book)),
         *_section("defaults", "What nobody gave of the sludge", _of_sludge(gone[1:])),
     )
 
@@ -107,7 +108,7 @@ def _press(book: Book) -> tuple[Section, ...]:
 
 
 def _cost(book: Book) -> tuple[Section, ...]:
-    return (*_present(money(book)), *_present(carbon(book)))
+    return (*_present(money(book)), *_present(bill(book)), *_present(carbon(book)))
 
 
 def _guarantee(book: Book) -> tuple[Section, ...]:
@@ -119,6 +120,7 @@ def _line(book: Book) -> tuple[Section, ...]:
     return (
         *_present(week(book)),
         *_present(designed),
+        *_present(line_lists(book)),
         balance(book),
         *_present(control(book)),
         *_present(coefficients(book)),
@@ -229,7 +231,7 @@ CHAPTERS = (
         "report",
         "Report",
         "The documents, the calculations and their sources.",
-        (),
+        ("document",),
         _report,
         comes_at=Stage.DECIDED,
     ),

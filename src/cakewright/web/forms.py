@@ -28,6 +28,7 @@ __all__ = ["Choice", "FieldView", "FormSection", "form_sections", "loose_faults"
 
 _TITLES = {
     "study": "The study",
+    "document": "The document",
     "production": "When sludge arises",
     "duty": "Duty",
     "target": "Targets",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from cakewright.jobs.findings import Answer, OptionFinding
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
+from cakewright.reports.chapters.guarantee import joint_short
 from cakewright.reports.choice_words import missed_words, reason_words, turning_words
 from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, Section, Table
 from cakewright.reports.figures.bands import BandRow, band_strip, round_scale
@@ -15,6 +16,7 @@ from cakewright.reports.question_words import reason
 __all__ = ["answer", "headline_figures", "headline_rows"]
 
 _MOST_QUESTIONS = 3
+_SIGNED = {"author": "made", "checker": "checked", "client": "for the client"}
 # Figures of the whole line, and the press's share that stands beside each.
 _OWN = {"line_energy": "specific_energy", "line_water": "wash_water_specific"}
 _MISSED = "No kind meets everything: this is the nearest, and it misses"
@@ -28,6 +30,8 @@ def answer(book: Book) -> Section:
     if found.invented:
         blocks.append(Paragraph(found.invented_note, "note"))
     blocks.append(_headline(book))
+    if facts := _facts(book):
+        blocks.append(Paragraph(facts, "note"))
     for title, items in (
         (_MISSED, missed_words(found, book.units)),
         ("Because", reason_words(found, book.units)),
@@ -39,7 +43,44 @@ def answer(book: Book) -> Section:
     ):
         if items:
             blocks.append(Bullets(title, items))
+    if _is_signed(book):
+        blocks += _signed(found.document)
     return Section("answer", "Answer", tuple(blocks))
+
+
+def _facts(book: Book) -> str:
+    """Load and case, room and power of the line, and the chance of all promises together."""
+    found = book.findings
+    told: list[str] = []
+    design = found.line
+    if design is not None:
+        case = design.cases.design
+        load = book.quantity("dry_solids_flow", float(case.dry_solids_flow[0]))
+        hours = book.quantity("run_hours_per_day", float(case.hours_per_day[0]))
+        told.append(f"Sized for the design week: {load} of dry solids, {hours}")
+        if design.footprints:
+            floor = sum(print_.length * print_.width for print_ in design.footprints)
+            told.append(f"its equipment stands on {book.quantity('footprint', floor)}")
+        told.append(f"motors {book.quantity('power', design.power.installed)} installed")
+    if found.decide is not None:
+        told.append(joint_short(found.decide.guarantee))
+    if _is_signed(book):
+        told.append(
+            "signed, kind, frame and line go on to tender or trial for this load and these "
+            "targets, while price, promises and permits stay open"
+        )
+    return f"{'; '.join(told)}." if told else ""
+
+
+def _is_signed(book: Book) -> bool:
+    return any(name in book.findings.document for name in _SIGNED)
+
+
+def _signed(document: Mapping[str, str]) -> list[Block]:
+    """Where to sign."""
+    there = [(told, document[name]) for name, told in _SIGNED.items() if name in document]
+    columns = tuple(Column(told) for told, _ in there)
+    return [Table(columns, (tuple(Cell(name) for _, name in there),))]
 
 
 def _left_out(book: Book) -> tuple[str, ...]:

@@ -81,6 +81,15 @@ def joint_words(found: GuaranteeFindings) -> str:
     )
 
 
+def joint_short(found: GuaranteeFindings) -> str:
+    """The chance of the whole list in a few words."""
+    joint, count = found.joint, len(found.promises)
+    return (
+        f"all {_NUMBERS[count]} promises together pass their test with a chance of "
+        f"{_percent(joint.passed)} (± {100 * joint.error:.0f})"
+    )
+
+
 def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
