@@ -244,8 +244,8 @@ def quantile(marginal: Marginal, probability: float | FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> float(quantile(uniform_marginal(0.0, 10.0), 0.25))
-    2.5
+    >>> float(quantile(normal_marginal(5.0, 1.0), 0.5))
+    5.0
     """
     share = np.asarray(probability, dtype=float)
     if not np.all((share > 0) & (share < 1)):

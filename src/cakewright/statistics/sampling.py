@@ -371,9 +371,9 @@ def draws_on_cube(
 
     Examples
     --------
-    >>> from cakewright.statistics.marginals import uniform_marginal
-    >>> draws_on_cube({"x": uniform_marginal(0.0, 4.0)}, np.array([[0.25]]))["x"].tolist()
-    [2.0, 1.0]
+    >>> from cakewright.statistics.marginals import normal_marginal
+    >>> draws_on_cube({"x": normal_marginal(2.0, 1.0)}, np.array([[0.5]]))["x"].tolist()
+    [2.0, 2.0]
     """
     uncertain = _uncertain(marginals)
     if cube.ndim != 2 or cube.shape[1] != len(uncertain):

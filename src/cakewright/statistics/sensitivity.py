@@ -194,7 +194,7 @@ def first_order_indices(
 
     Examples
     --------
-    >>> u = unit_cube(1024, 2)
+    >>> u = np.random.default_rng(1).random((1024, 2))
     >>> first_order_indices(u, 2 * u[:, 0] + u[:, 1]).first.round(1).tolist()
     [0.8, 0.2]
     """
