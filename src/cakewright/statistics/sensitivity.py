@@ -67,7 +67,8 @@ def variance_indices(
     Parameters
     ----------
     output : ndarray, shape (count * (dimension + 2),)
-        Model on the points of :func:`saltelli_cube`, in their order. [1]
+        Model on ``count`` base points, as many second base points, and the first ones with each
+        input in turn taken from the second. [1]
     dimension : int
         Number of inputs. [1]
     seed : int
@@ -95,7 +96,10 @@ def variance_indices(
 
     Examples
     --------
-    >>> u = saltelli_cube(256, 2)
+    >>> one, two = np.random.default_rng(1).random((2, 4096, 2))
+    >>> first, second = one.copy(), one.copy()
+    >>> first[:, 0], second[:, 1] = two[:, 0], two[:, 1]
+    >>> u = np.concatenate([one, two, first, second])
     >>> variance_indices(2 * u[:, 0] + u[:, 1], 2).total.round(1).tolist()
     [0.8, 0.2]
     """
