@@ -16,7 +16,10 @@ from cakewright.reports.numbers import Units
 from cakewright.study import parse_study
 
 GIVEN = {"client": "A works (invented)", "number": "DW-001", "author": "A. Example"}
-STUDY = 'cakewright = 1\ntitle = "t"\n[[sludge]]\nname = "a"\nclass = "was"\nflow = "40 m3/d"\ntotal_solids = "0.8 %"\n'
+STUDY = (
+    'cakewright = 1\ntitle = "t"\n[[sludge]]\nname = "a"\nclass = "was"\n'
+    'flow = "40 m3/d"\ntotal_solids = "0.8 %"\n'
+)
 
 
 def test_title_block_is_printed_when_given() -> None:
