@@ -48,6 +48,7 @@ from cakewright.machines.screw.path import (
 )
 from cakewright.machines.screw.root import Resolution
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reference import performance_band, sludge_classes
 from cakewright.reference.performance import performance_rows
 from cakewright.reference.rows import RowKind
@@ -59,7 +60,6 @@ DRAWS, SEED = 1200, 11
 SITE = 0.20  # log-odds by which one site's cake and our guess of its settings differ
 STRAY = 0.05  # share of draws without a cake that may have run at other settings
 POOLED = 0.5  # share of a machine parameter's variance common to the kind (judgement)
-TENTH = 1.2815515655446004
 
 SCREW = ScrewGeometry(0.2, 1.2, (0.09, 0.13), (0.16, 0.08))
 BELT = BeltGeometry(
@@ -121,13 +121,13 @@ def evidence() -> list[Datum]:
         if not bare or row.row == "1a088" or not row.given:
             continue
         low, high = _odds(min(row.given)), _odds(max(row.given))
-        spread = float(np.hypot((high - low) / (2 * TENTH), SITE))
+        spread = float(np.hypot((high - low) / (2 * NORMAL_90), SITE))
         place = float(0.5 * (low + high))
         found.append(Datum(Kind(row.machine), name, row.source, place, spread))
     for name in sludge_classes():
         band = performance_band("multi_disc_screw_press", name, "cake_ts")
         low, high = _odds(band.low), _odds(band.high)
-        spread = float(np.hypot((high - low) / (2 * TENTH), SITE))
+        spread = float(np.hypot((high - low) / (2 * NORMAL_90), SITE))
         kind = Kind.MULTI_DISC_SCREW_PRESS
         found.append(Datum(kind, name, "JUDGEMENT", float(_odds(band.typical)), spread))
     return found
@@ -304,7 +304,7 @@ def left_out(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> list[tuple
     for source in sorted({one.source for one in data} - {"JUDGEMENT"}):
         mean, covariance = joint([one for one in data if one.source != source], fits)
         inside = [
-            abs(one.place - middle) < TENTH * spread
+            abs(one.place - middle) < NORMAL_90 * spread
             for one in data
             if one.source == source
             for middle, spread in [foretold(one, fits[one.kind, one.sludge], mean, covariance)]
@@ -324,7 +324,7 @@ def machine_rows(mean: FloatArray, covariance: FloatArray) -> list[str]:
             spread = np.sqrt(POOLED * covariance[at, at] + 1.0 - POOLED)
             if abs(middle) > 0.1:
                 prior = judged_priors(kind)[key]
-                ends = [float(prior.at(middle + k * spread)) for k in (-TENTH, 0.0, TENTH)]
+                ends = [float(prior.at(middle + k * spread)) for k in (-NORMAL_90, 0.0, NORMAL_90)]
                 lines.append(f"{kind.value} {key} " + " ".join(f"{e:.3g}" for e in ends))
     return lines
 

@@ -13,11 +13,12 @@ from cakewright.economics import estimate_classes
 from cakewright.economics.price_book import fixed_capital, price_book, price_of_item
 from cakewright.errors import QuantityError
 from cakewright.line.design import LineDesign
-from cakewright.line.inputs import DAY, point
+from cakewright.line.inputs import point
 from cakewright.line.items import Item, ItemKind, SignalType
 from cakewright.machines import Frame, Plan
 from cakewright.machines.quantiles import split_normal
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import DAY
 from cakewright.study import Study
 
 __all__ = ["Bill", "BillLine", "Capital", "bill_of", "book_rate", "catalogue_rate"]

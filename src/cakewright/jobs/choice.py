@@ -17,7 +17,6 @@ from cakewright.jobs.conditioning import candidates, settled
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.line import line_of
 from cakewright.jobs.money import (
-    YEAR,
     Yearly,
     capital_of,
     cost_figure,
@@ -33,6 +32,7 @@ from cakewright.machines import Answer, Duty, Frame, Kind, Performance, Plan
 from cakewright.machines.recipes import Product, Recipe
 from cakewright.machines.suitability import CAKE_OWN
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Term
+from cakewright.quantities.constants import YEAR
 from cakewright.sludge import Feed, RunLoad
 from cakewright.study import Study
 

@@ -13,13 +13,13 @@ from cakewright.jobs.fitted import BUILT_ON, FittedPress
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import ParameterPrior, parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.running.fleet import Evidence, evidence_of, new_site
 from cakewright.running.learning import FEWEST_SITES
 
 __all__ = ["PressContribution", "PressFleet", "class_spread", "learn_presses", "press_contribution"]
 
 POOLED = "pooled from"
-_NINETY = 1.2815515655446004
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +50,7 @@ def class_spread(prior: ParameterPrior) -> tuple[float, float]:
     """Mean and standard deviation of a class prior on its line (two halves of a normal)."""
     to = np.log if prior.line == "log" else lambda v: np.log(v / (1 - v))
     low, middle, high = (float(to(v)) for v in (prior.low, prior.typical, prior.high))
-    left, right = (middle - low) / _NINETY, (high - middle) / _NINETY
+    left, right = (middle - low) / NORMAL_90, (high - middle) / NORMAL_90
     gap = (right - left) / np.sqrt(2 * np.pi)
     return middle + float(gap), float(np.sqrt((left**2 + right**2) / 2 - gap**2))
 

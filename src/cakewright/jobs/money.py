@@ -31,12 +31,12 @@ from cakewright.jobs.options import Option
 from cakewright.line.design import LineDesign
 from cakewright.machines import Plan
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
+from cakewright.quantities.constants import YEAR
 from cakewright.sludge import Feed
 from cakewright.study import Study
 
 __all__ = [
     "CAPITAL",
-    "YEAR",
     "PointDraws",
     "Sampled",
     "Yearly",
@@ -52,7 +52,6 @@ __all__ = [
     "yearly_of",
 ]
 
-YEAR = 365.25 * 86400.0
 # Name under which the error of the capital estimate is drawn, common and per kind.
 CAPITAL = "capital"
 

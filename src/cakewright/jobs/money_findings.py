@@ -14,7 +14,6 @@ from cakewright.jobs.breakeven import BreakEven, break_evens
 from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.money import (
-    YEAR,
     accepted_share,
     capital_of,
     cost_figure,
@@ -24,6 +23,7 @@ from cakewright.jobs.money import (
 )
 from cakewright.jobs.worth import DecisionValue
 from cakewright.quantities import Figure, FloatArray
+from cakewright.quantities.constants import YEAR
 from cakewright.sludge import Feed
 from cakewright.study import Study
 

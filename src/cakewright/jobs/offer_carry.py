@@ -13,6 +13,7 @@ from cakewright.jobs.offer_law import Ends, LawGround, Moved, figure_on_site, mo
 from cakewright.jobs.offer_text import Offer, OfferTest, offer_table
 from cakewright.machines import Duty, Frame, Kind, Machine, machine_types
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.sludge import Composition, Feed, RunLoad, blend, sludge_direct
 from cakewright.study import Study, fields, parse_quantity
 from cakewright.study.fields import class_default
@@ -31,7 +32,6 @@ __all__ = [
 
 CARRIED = ("cake_solids", "capture", "polymer", "power", "wash_water")
 _GRID = np.linspace(0.005, 0.995, 199)
-_Z90 = float(ndtri(0.9))
 _BY_LAW = ("cake_solids", "capture", "polymer")
 
 
@@ -247,7 +247,7 @@ def _by_band(
 ) -> tuple[float, float, float]:
     """The same place of the published band on the site's sludge."""
     spread = float(offer_table()["tests"][test.kind]["spread"])
-    scores = float(ndtri(place)) + spread * np.array([0.0, -_Z90, _Z90])
+    scores = float(ndtri(place)) + spread * np.array([0.0, -NORMAL_90, NORMAL_90])
     there = _at(kind, site.feed, site.duty, name, np.asarray(ndtr(scores)))
     point, low, high = (float(x) for x in there)
     return point, low, high

@@ -15,6 +15,7 @@ from cakewright.machines import Frame, machine
 from cakewright.machines.frames import frame_named
 from cakewright.machines.registry import data_of
 from cakewright.machines.screw.case import screw_geometry
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_prior import prior_of_class
 from cakewright.statistics.bayes import Laplace
@@ -22,7 +23,6 @@ from cakewright.statistics.bayes import Laplace
 __all__ = ["PilotWorth", "main_class_of", "pilot_worth_of", "target_of"]
 
 _SHOWN = 5
-_TENTHS = 2.5631  # standard deviations between the 10 and 90 % points
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def _gains(found: Findings, trials: Sequence[NextTrial]) -> tuple[float, ...]:
     cake = next(item for item in guarantee.promises if item.name == "cake_solids")
     far = float(ndtri(np.clip(cake.recommended.passed, 0.5, 0.999)))
     band, error = cake.expected.band, cake.measurement.deviation
-    own = (band.p90 - band.p10) / _TENTHS
+    own = (band.p90 - band.p10) / (2.0 * NORMAL_90)
     return tuple(far * _shorter(own, error, trial) for trial in trials)
 
 

@@ -11,11 +11,10 @@ from typing import Any
 from cakewright.jobs.guarantee import GuaranteeFindings
 from cakewright.machines.piece import line_piece
 from cakewright.quantities import Mark
+from cakewright.quantities.constants import HOUR, MINUTE
 from cakewright.statistics.pass_rule import RuleKind
 
 __all__ = ["ProtocolSection", "protocol_of", "rule_words"]
-
-_HOUR, _MINUTE = 3600.0, 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +42,9 @@ def protocol_of(found: GuaranteeFindings) -> tuple[ProtocolSection, ...]:
         "steady": piece.test["steady"],
         "liquor": piece.liquor,
         "runs": "One run" if plan.runs == 1 else str(plan.runs),
-        "hours": f"{plan.run_time / _HOUR:g}",
+        "hours": f"{plan.run_time / HOUR:g}",
         "samples": str(plan.samples),
-        "interval": f"{plan.interval / _MINUTE:.0f}",
+        "interval": f"{plan.interval / MINUTE:.0f}",
         "replicates": str(plan.replicates),
         "laboratories": "one laboratory"
         if plan.laboratories == 1

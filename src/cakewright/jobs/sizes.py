@@ -9,10 +9,11 @@ import numpy as np
 from cakewright.economics import overload_share, present_worth_annuity
 from cakewright.jobs.bill import Bill
 from cakewright.jobs.choice import Priced
-from cakewright.jobs.money import YEAR, Sampled, life_years, package_of, rates_of
+from cakewright.jobs.money import Sampled, life_years, package_of, rates_of
 from cakewright.machines import Frame, Plan
 from cakewright.machines.sizing import RULED_OUT
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import YEAR
 from cakewright.sludge import Feed, RunLoad
 from cakewright.statistics import Worth, chance_best, value_perfect_information
 from cakewright.study import Study

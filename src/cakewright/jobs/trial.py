@@ -20,6 +20,7 @@ from cakewright.machines.screw.path import ScrewGeometry
 from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_dose
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.sludge.law import SludgeLaw
 
 __all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table", "drained_wall"]
@@ -230,7 +231,7 @@ class Trial:
                 rows.append(np.full(len(points), run.back_pressure))
                 continue
             score = points[:, len(self.names) + self.plates.index(run.plate)]
-            rows.append(np.exp(0.5 * (low + high) + 0.5 * (high - low) * score / 1.2816))
+            rows.append(np.exp(0.5 * (low + high) + 0.5 * (high - low) * score / NORMAL_90))
         return np.stack(rows, axis=1)
 
     def _law_columns(self, count: int, normals: FloatArray) -> dict[str, FloatArray]:

@@ -10,8 +10,9 @@ import numpy as np
 from cakewright.errors import OutOfRangeError
 from cakewright.line.case import Case, Part, line_of
 from cakewright.line.feeding import FeedTank
-from cakewright.line.inputs import HOUR, point
+from cakewright.line.inputs import point
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import HOUR
 
 __all__ = [
     "LineAvailability",

@@ -13,12 +13,13 @@ import numpy as np
 from cakewright.errors import InfeasibleError, OutOfRangeError
 from cakewright.line.case import Case
 from cakewright.line.conditioning import ProductLine
-from cakewright.line.inputs import HOUR, Press, point
+from cakewright.line.inputs import Press, point
 from cakewright.line.items import Stream
 from cakewright.physics.balance import Additive, DewateringBalance, balance_dewatering
 from cakewright.physics.balance import Stream as Parts
 from cakewright.physics.conveying import cake_bulk_density
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import HOUR
 from cakewright.sludge.cases import CaseKey
 
 __all__ = ["Balance", "balance", "boundary", "wash_mean", "wash_peak", "with_pressures"]

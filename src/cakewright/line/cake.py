@@ -12,7 +12,7 @@ import numpy as np
 from cakewright.line.balance import Balance
 from cakewright.line.case import Case, Part, datum, line_of, motor_of
 from cakewright.line.findings import Finding, Severity
-from cakewright.line.inputs import DAY, HOUR, point
+from cakewright.line.inputs import point
 from cakewright.line.items import Item, ItemKind
 from cakewright.physics.conveying import (
     INCLINE_LIMIT,
@@ -23,7 +23,7 @@ from cakewright.physics.conveying import (
     trips_per_time,
 )
 from cakewright.quantities import FloatArray
-from cakewright.quantities.constants import GRAVITY
+from cakewright.quantities.constants import DAY, GRAVITY, HOUR
 
 __all__ = ["Conveyor", "Skips", "conveyor", "skips"]
 

@@ -14,7 +14,7 @@ from cakewright.line.conditioning_checks import (
     range_finding,
     strength_finding,
 )
-from cakewright.line.inputs import DAY, HOUR, Product, point
+from cakewright.line.inputs import Product, point
 from cakewright.line.items import Item, ItemKind, Motor
 from cakewright.line.piping import Fluid
 from cakewright.line.practice import ProductForm, product_form
@@ -32,6 +32,7 @@ from cakewright.physics.polymer_solution import (
     solution_flow,
 )
 from cakewright.quantities import CalculationLine, FloatArray, Status
+from cakewright.quantities.constants import DAY, HOUR
 
 __all__ = ["ProductLine", "conditioning", "dose_of", "entry_tag", "has_first_chamber"]
 

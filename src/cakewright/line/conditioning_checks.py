@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from cakewright.line.case import Case
 from cakewright.line.findings import Finding, Severity
-from cakewright.line.inputs import HOUR, Product
+from cakewright.line.inputs import Product
 from cakewright.line.practice import ProductForm
+from cakewright.quantities.constants import HOUR
 
 __all__ = [
     "ageing_finding",

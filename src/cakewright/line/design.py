@@ -21,7 +21,7 @@ from cakewright.line.feeding import FeedTank, feed_pump, feed_tank, transfer_pum
 from cakewright.line.findings import Finding, Severity, binding
 from cakewright.line.flocculating import StirredTank, stirred_tanks
 from cakewright.line.graph import line_graph
-from cakewright.line.inputs import YEAR, LineInputs, point
+from cakewright.line.inputs import LineInputs, point
 from cakewright.line.items import (
     Footprint,
     Interlock,
@@ -52,6 +52,7 @@ from cakewright.line.returns import ReturnLoad, return_load
 from cakewright.line.signals import interlocks, signals
 from cakewright.line.ways import ChosenWay
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark
+from cakewright.quantities.constants import YEAR
 from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases
 
 __all__ = [

@@ -9,7 +9,7 @@ import numpy as np
 from cakewright.line.case import Case, Part, datum, line_of, motor_of, parts_joined
 from cakewright.line.duty_numbers import duty_numbers, sized
 from cakewright.line.findings import Finding, Severity
-from cakewright.line.inputs import DAY, WEEK, PipeRun, point
+from cakewright.line.inputs import PipeRun, point
 from cakewright.line.items import Item, ItemKind
 from cakewright.line.piping import Fluid
 from cakewright.line.pumping import PumpDesign, PumpDuty, pump_design
@@ -20,6 +20,7 @@ from cakewright.line.storage import (
     storage_volume_of_days,
     week_course,
 )
+from cakewright.quantities.constants import DAY, WEEK
 
 __all__ = ["FeedTank", "feed_fluid", "feed_pump", "feed_tank", "transfer_pump"]
 

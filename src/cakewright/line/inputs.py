@@ -11,13 +11,10 @@ import numpy as np
 from cakewright.errors import OutOfRangeError
 from cakewright.physics.alkalinity import Conditioner
 from cakewright.quantities import FloatArray, Given
+from cakewright.quantities.constants import DAY, HOUR
 from cakewright.sludge.cases import LoadCases
 
 __all__ = [
-    "DAY",
-    "HOUR",
-    "WEEK",
-    "YEAR",
     "Cake",
     "FeedSludge",
     "Letters",
@@ -32,8 +29,6 @@ __all__ = [
 ]
 
 Floats = float | FloatArray
-HOUR, DAY, WEEK = 3600.0, 86400.0, 604800.0
-YEAR = 365.25 * DAY
 
 
 def point(value: Floats) -> float:

@@ -11,12 +11,13 @@ from cakewright.line.conditioning import ProductLine
 from cakewright.line.duty_numbers import programme_times
 from cakewright.line.feeding import FeedTank
 from cakewright.line.flocculating import StirredTank
-from cakewright.line.inputs import HOUR, Press, point
+from cakewright.line.inputs import Press, point
 from cakewright.line.items import NarrativeSection
 from cakewright.line.measuring import MeasuringTank
 from cakewright.line.practice import mark_of
 from cakewright.line.pressing import FiltrateSystem, WashWater
 from cakewright.machines.piece import PieceStep, applies
+from cakewright.quantities.constants import HOUR
 
 __all__ = ["CAUTIONS", "Told", "narrative"]
 

@@ -9,9 +9,9 @@ import numpy as np
 from cakewright.errors import OutOfRangeError
 from cakewright.line.inputs import RunPattern
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import MINUTE
 
 __all__ = [
-    "MINUTE",
     "MINUTES",
     "WeekCourse",
     "production_course",
@@ -20,7 +20,6 @@ __all__ = [
     "week_course",
 ]
 
-MINUTE = 60.0
 MINUTES = 7 * 24 * 60
 
 

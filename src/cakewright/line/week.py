@@ -13,9 +13,10 @@ import numpy as np
 from numpy.random import Generator
 
 from cakewright.errors import OutOfRangeError
-from cakewright.line.storage import MINUTE, MINUTES
+from cakewright.line.storage import MINUTES
 from cakewright.line.week_plan import Scenario, WeekPlan, scenario_plan
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import MINUTE
 
 __all__ = ["WeekOutcome", "simulate_weeks", "storage_at_risk", "worst_weeks"]
 

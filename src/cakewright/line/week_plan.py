@@ -9,9 +9,10 @@ import numpy as np
 from cakewright.errors import OutOfRangeError
 from cakewright.line.case import case_of
 from cakewright.line.design import LineDesign
-from cakewright.line.inputs import WEEK, point
+from cakewright.line.inputs import point
 from cakewright.line.storage import production_course, run_course
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import WEEK
 
 __all__ = ["Scenario", "ShaftGroup", "WeekPlan", "week_plan"]
 

@@ -13,6 +13,7 @@ import numpy as np
 from cakewright.machines.interface import Kind
 from cakewright.machines.registry import data_of, shared_data
 from cakewright.quantities import FloatArray, Mark
+from cakewright.quantities.constants import NORMAL_90
 
 __all__ = [
     "ParameterPrior",
@@ -24,7 +25,6 @@ __all__ = [
     "record_from",
 ]
 
-_NINETY = 1.2815515655446004
 
 Record = TypeVar("Record")
 
@@ -48,7 +48,7 @@ class ParameterPrior:
         """Value at a unit normal; each side of the middle has its own spread on the line."""
         low, middle, high = (self._to_line(v) for v in (self.low, self.typical, self.high))
         z = np.asarray(normal, dtype=float)
-        spread = np.where(z < 0.0, middle - low, high - middle) / _NINETY
+        spread = np.where(z < 0.0, middle - low, high - middle) / NORMAL_90
         place = middle + z * spread
         return np.asarray(np.exp(place) if self.line == "log" else 1.0 / (1.0 + np.exp(-place)))
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from statistics import NormalDist
-
 import numpy as np
 
 from cakewright.errors import OutOfRangeError
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import NORMAL_90
 
 __all__ = ["split_normal"]
-
-_Z90 = NormalDist().inv_cdf(0.9)
 
 
 def split_normal(
@@ -36,6 +33,6 @@ def split_normal(
         raise OutOfRangeError("band: quantile: allowed: between 0 and 1, ends left out")
     from scipy.special import ndtri
 
-    z = np.clip(ndtri(q) / _Z90, -2.0, 2.0)
+    z = np.clip(ndtri(q) / NORMAL_90, -2.0, 2.0)
     value = typical + z * np.where(z < 0.0, typical - low, high - typical)
     return np.maximum(value, low / 3.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from cakewright.physics._checked import Floats, checked, plain
+from cakewright.quantities.constants import DAY
 
 __all__ = [
     "solids_flow_flotation",
@@ -15,8 +16,6 @@ __all__ = [
     "temperature_factor_load_rule",
     "yield_observed",
 ]
-
-_DAY = 86400.0
 
 
 def yield_observed(yield_true: Floats, decay_rate: Floats, sludge_age: Floats) -> Floats:
@@ -186,7 +185,7 @@ def solids_per_bod_load_rule(
     1.01
     """
     ratio = checked(solids_to_bod, "suspended solids over BOD", "kg/kg", 0.0)
-    days = checked(sludge_age, "sludge age", "s", 0.0, above=True) / _DAY
+    days = checked(sludge_age, "sludge age", "s", 0.0, above=True) / DAY
     decay = 0.17 * days * temperature_factor_load_rule(temperature)
     return plain(0.75 + 0.6 * ratio - 0.8 * 0.75 * decay / (1.0 + decay))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cakewright.jobs.bench import BenchFindings, SludgeBench
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reports.bench_words import (
     label,
     per_tonne,
@@ -16,8 +17,6 @@ from cakewright.reports.bench_words import (
 from cakewright.reports.numbers import Units
 
 __all__ = ["bench_headline"]
-
-_TENTH = 1.2815515655446004
 
 
 def bench_headline(findings: BenchFindings, units: Units = Units.SI) -> str:
@@ -48,7 +47,7 @@ def _sludge_lines(sludge: SludgeBench, units: Units) -> Iterator[str]:
         return
     yield f"  sludge law for {sludge.polymer or 'the conditioning used'} (P10 to P90):"
     for p in sludge.joint.law.parameters:
-        band = range_text(p.name, p.quantile(-_TENTH), p.quantile(_TENTH), units)
+        band = range_text(p.name, p.quantile(-NORMAL_90), p.quantile(NORMAL_90), units)
         value = value_text(p.name, p.value, units)
         tested = p.basis.value + (f", {p.mark.value}" if p.mark else "")
         yield (

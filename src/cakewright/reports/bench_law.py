@@ -6,6 +6,7 @@ from cakewright.bench.law_model import cake_solids_at
 from cakewright.jobs.bench import BenchFindings, SludgeBench
 from cakewright.physics.filtration_resistance import specific_resistance_average
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reports.bench_figures import curve_alt, figure_bench_curve, figure_bench_residuals
 from cakewright.reports.bench_words import (
     basis_cell,
@@ -39,7 +40,6 @@ __all__ = [
 
 _PRESSURES = (4e4, 1e5, 4e5)
 _SAMPLES, _SEED = 2000, 20260303
-_TENTH = 1.2815515655446004
 
 
 def answer_section(findings: BenchFindings, units: Units) -> Section:
@@ -162,7 +162,7 @@ def law_section(sludge: SludgeBench, units: Units) -> Section:
                 Cell(label(p.name)),
                 Cell(value_text(p.name, p.value, units)),
                 Cell(unit_of(p.name, units)),
-                Cell(range_text(p.name, p.quantile(-_TENTH), p.quantile(_TENTH), units)),
+                Cell(range_text(p.name, p.quantile(-NORMAL_90), p.quantile(NORMAL_90), units)),
                 Cell(f"{100 * p.learnt:.0f} %"),
                 basis_cell(p.basis, p.mark, p.source),
             )

@@ -8,6 +8,7 @@ import numpy as np
 
 from cakewright.jobs.commission import CommissionFindings, tuning_cautions
 from cakewright.quantities import Band
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reports.content import (
     Block,
     Bullets,
@@ -123,7 +124,7 @@ def _coming_blocks(findings: CommissionFindings, units: Units) -> list[Block]:
     if coming is None or week is None:
         return []
     currency = findings.site.prices.currency
-    mass, spread = coming.mass / 1000, 1.2816 * coming.mass_spread / 1000
+    mass, spread = coming.mass / 1000, NORMAL_90 * coming.mass_spread / 1000
     lines = [
         f"Dry solids: {mass:.1f} ± {spread:.1f} t a week, as in the last weeks of the log.",
         f"Saving: {week.p50:.0f} ({week.p10:.0f} to {week.p90:.0f}) {currency} a week with eight "
@@ -197,7 +198,7 @@ def _figure(findings: CommissionFindings, response: Response, units: Units) -> s
             columns = surface_columns(points)
             fit = response.surface.fit
             line = columns @ fit.parameters
-            half = 1.2816 * np.sqrt(np.einsum("ij,jk,ik->i", columns, fit.covariance, columns))
+            half = NORMAL_90 * np.sqrt(np.einsum("ij,jk,ik->i", columns, fit.covariance, columns))
             x = shown_array(_name(factor.key), np.linspace(factor.low, factor.high, 60), units)
             low, middle_line, high = (
                 shown_array(response.name, part, units) for part in (line - half, line, line + half)

@@ -6,6 +6,7 @@ import numpy as np
 
 from cakewright.jobs.watch import WatchFindings
 from cakewright.quantities import Basis
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reports.content import (
     Block,
     Bullets,
@@ -67,7 +68,7 @@ def _answer(findings: WatchFindings, units: Units) -> Section:
         (
             Cell(label_of_indicator(one.name)),
             Cell(value_text(one.name, one.value, units)),
-            Cell(value_text(one.name, 1.2816 * one.spread, units)),
+            Cell(value_text(one.name, NORMAL_90 * one.spread, units)),
             Cell(value_text(one.name, one.promised, units)),
             Cell(unit_of(one.name, units, findings.site.prices.currency)),
             Cell(share_text(one.chance)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cakewright.jobs.watch import WatchFindings
 from cakewright.quantities import Mark
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, Section, Table
 from cakewright.reports.running_words import day, day_long
 from cakewright.running.spares import PartDue
@@ -126,7 +127,7 @@ def service_section(findings: WatchFindings) -> Section:
         trend = "–"
         if one.torque_trend is not None:
             slope, error = one.torque_trend
-            trend = f"{100 * slope:+.1f} % ± {100 * 1.2816 * error:.1f} %".replace("-", "−")
+            trend = f"{100 * slope:+.1f} % ± {100 * NORMAL_90 * error:.1f} %".replace("-", "−")
         hours = f"{one.run_time / 3600:.0f}"
         cells = (str(one.shaft), hours, str(one.starts), left, due, trend)
         rows.append(tuple(Cell(text) for text in cells))
@@ -138,7 +139,7 @@ def service_section(findings: WatchFindings) -> Section:
     blocks: list[Block] = [Table(columns, tuple(rows)), Paragraph(stop_text(findings))]
     if findings.loss_trend is not None:
         slope, error = findings.loss_trend
-        words = f"{100 * slope:+.1f} % ± {100 * 1.2816 * error:.1f} %".replace("-", "−")
+        words = f"{100 * slope:+.1f} % ± {100 * NORMAL_90 * error:.1f} %".replace("-", "−")
         blocks.append(
             Paragraph(f"Solids lost with the filtrate at equal feed, settings and dose: {words} "
                       "per 1000 h run (a sign of worn gaps, ± with eight chances in ten).")

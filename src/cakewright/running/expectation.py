@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import NORMAL_90
 
 __all__ = [
     "CONDITIONS",
@@ -114,11 +115,11 @@ class Expected:
         """Expected value (median) in SI."""
         return np.exp(self.log_mean)
 
-    def low(self, z: float = 1.2816) -> FloatArray:
+    def low(self, z: float = NORMAL_90) -> FloatArray:
         """Lower end of the band (10 % by default)."""
         return np.exp(self.log_mean - z * self.log_spread)
 
-    def high(self, z: float = 1.2816) -> FloatArray:
+    def high(self, z: float = NORMAL_90) -> FloatArray:
         """Upper end of the band (90 % by default)."""
         return np.exp(self.log_mean + z * self.log_spread)
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from cakewright.errors import DataError, Fault, foreign
 from cakewright.quantities import Mark
+from cakewright.quantities.constants import DAY, HOUR, NORMAL_90
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.running.service import QuietTime, ShaftState
 from cakewright.running.shifts import ShiftTable
@@ -27,10 +28,8 @@ __all__ = [
     "shipped_parts",
 ]
 
-DAY, HOUR = 86400.0, 3600.0
 Trend = tuple[float, float] | None
 _KNOWN = {"label", "per", "pieces", "life_h", "starts", "lead_d", "sign", "sign_limit"}
-_Z = 1.2816
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +178,7 @@ def _by_wear(part: Part, use: _Use, trend: Trend) -> float | None:
     if trend is None or not part.sign or use.pace <= 0:
         return None
     slope, error = trend
-    if slope - _Z * error <= 0:
+    if slope - NORMAL_90 * error <= 0:
         return None
     hours = use.run / HOUR
     left = max(part.sign_limit / slope * 1000.0 - hours, 0.0)

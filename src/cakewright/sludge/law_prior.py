@@ -11,6 +11,7 @@ import numpy as np
 
 from cakewright.physics.solids import density_solids
 from cakewright.quantities import Basis, FloatArray, Mark
+from cakewright.quantities.constants import NORMAL_90
 from cakewright.reference.law_priors import LawPrior, law_prior
 from cakewright.sludge.law import (
     LAW_PARAMETERS,
@@ -24,7 +25,6 @@ from cakewright.sludge.law import (
 
 __all__ = ["prior_of_class", "prior_with_cake"]
 
-_TENTH = 1.2815515655446004  # normal quantile of 90 %
 _NARROWED = 0.99  # below this share of its own spread a parameter's note says so
 
 # law parameter -> row of the reference table
@@ -43,7 +43,7 @@ _ROWS = {
 
 
 def _spread(low: float, high: float, space: Space) -> float:
-    return (to_space(high, space) - to_space(low, space)) / (2 * _TENTH)
+    return (to_space(high, space) - to_space(low, space)) / (2 * NORMAL_90)
 
 
 def _from_row(name: str, row: LawPrior) -> LawParameter:
@@ -64,7 +64,7 @@ def _density(sludge_class: str, points: int = 4001) -> LawParameter:
     rows = [law_prior(sludge_class, name) for name in ("ash_share", "rho_v", "rho_f")]
     normals = _spread_normals(points)
     drawn = [
-        np.exp(np.log(r.typical) + normals[:, i] * np.log(r.high / r.low) / (2 * _TENTH))
+        np.exp(np.log(r.typical) + normals[:, i] * np.log(r.high / r.low) / (2 * NORMAL_90))
         for i, r in enumerate(rows)
     ]
     logs = np.log(np.asarray(density_solids(np.minimum(drawn[0], 0.99), drawn[1], drawn[2])))

@@ -14,6 +14,7 @@ from scipy import special
 
 from cakewright.errors import OutOfRangeError
 from cakewright.quantities import FloatArray, Given
+from cakewright.quantities.constants import NORMAL_90
 
 __all__ = [
     "Kind",
@@ -24,8 +25,6 @@ __all__ = [
     "quantile",
     "two_piece_marginal",
 ]
-
-Z90 = float(special.ndtri(0.9))
 
 
 class Kind(StrEnum):
@@ -304,7 +303,7 @@ def _unstretched(g: FloatArray, lower: float, upper: float) -> FloatArray:
 
 def _two_piece(share: FloatArray, p: tuple[float, ...]) -> FloatArray:
     low, typical, high = _stretched(np.array(p[:3], dtype=float), *p[3:])
-    score = special.ndtri(share) / Z90
+    score = special.ndtri(share) / NORMAL_90
     slope = np.where(score < 0, typical - low, high - typical)
     return _unstretched(typical + score * slope, *p[3:])
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from cakewright.errors import Fault
 from cakewright.quantities import Given, from_si, house_name
+from cakewright.quantities.constants import DAY
 from cakewright.study.fields import class_default, class_labels
 from cakewright.study.model import Study, Word
 from cakewright.study.quantity_text import parse_quantity
@@ -19,7 +20,6 @@ from cakewright.study.quantity_text import parse_quantity
 __all__ = ["Question", "impossible", "questions"]
 
 _SLIPS = (0.1, 10.0, 0.01, 100.0, 0.001, 1000.0)
-_DAY = 86400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,9 +197,9 @@ def _load(study: Study) -> Question | None:
         return None
     flow = study.values[where]
     factor = 1000.0 if total < low else 0.001
-    meant = f"{flow.value * factor * _DAY:.4g} m3/d"
+    meant = f"{flow.value * factor * DAY:.4g} m3/d"
     size = "less than a line is built for" if total < low else "more than the largest works have"
-    words = f"{total * _DAY:.3g} kg of dry solids a day, {size}: {meant} instead?"
+    words = f"{total * DAY:.3g} kg of dry solids a day, {size}: {meant} instead?"
     return Question(where, words, meant)
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from cakewright.errors import QuantityError
 from cakewright.quantities import to_si
+from cakewright.quantities.constants import DAY
 from cakewright.quantities.unit_text import squeezed
 from cakewright.study.number_text import NUMBER, Decimals, decimals_shown, number_in_text
 from cakewright.study.unit_words import (
@@ -28,7 +29,6 @@ __all__ = ["AmbiguousQuantityError", "Decimals", "Spread", "parse_quantity"]
 LONGEST = 120
 # A density to read "8000 mg/L" as a mass share; exact to 0.3 % of the value below 10 % solids.
 _SOLIDS_DENSITY, _WATER_DENSITY = 1400.0, 1000.0
-_DAY = 86400.0
 # "about": eight chances in ten within a tenth (judgement); "<": evenly from nothing to the limit.
 _ABOUT, _BELOW = 0.10, (0.1, 0.5, 0.9)
 _LARGEST, _SMALLEST = 1e25, 1e-25
@@ -163,7 +163,7 @@ class _Context:
 
     def _si(self, number: float, unit: str) -> float:
         if self.also == "per_day" and _measures(unit, "s"):
-            return float(to_si(number, unit, "s")) / _DAY
+            return float(to_si(number, unit, "s")) / DAY
         if self.also == "as_slurry" and _measures(unit, "kg/m3"):
             held = float(to_si(number, unit, "kg/m3"))
             return held / (_WATER_DENSITY + held * (1 - _WATER_DENSITY / _SOLIDS_DENSITY))

@@ -10,10 +10,10 @@ from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.kernel import LayerState, layer_state
 from cakewright.physics.expression.law import LAW_NAMES, kernel_law
 from cakewright.physics.expression.stage import Layer, Settings, march_stage
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["belt_answers"]
 
-_GRAVITY = 9.80665
 _SEALED = 1e25  # medium resistance of a face no water passes
 _CELLS, _STEPS = 32, 24
 
@@ -51,7 +51,7 @@ def belt_answers(
     grown = x["medium_growth"] * x["solids_since_wash"] * (1.0 + x["oil_blinding"] * x["oil_share"])
     cloth = x["medium_resistance"] * (1.0 + grown)
     zero = jnp.zeros_like(solids)
-    weight = x["liquid_density"] * _GRAVITY + zero
+    weight = x["liquid_density"] * GRAVITY + zero
     drained = Layer(law, solids, cloth, zero, x["plough_rate"], weight, solids * (1.0 + void))
     state = layer_state(law, void, weight * solids * (1.0 + void), _CELLS)
     gravity = Settings(_CELLS, 2 * _STEPS, 3, creeps, True, False)

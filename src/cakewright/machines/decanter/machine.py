@@ -21,10 +21,9 @@ from cakewright.machines.interface import Floats, Frame
 from cakewright.machines.press_priors import record_from
 from cakewright.machines.pressing_path import PathResult, PressedSludge, PressLoad
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["MACHINE", "Decanter"]
-
-_GRAVITY = 9.80665
 
 
 @final
@@ -45,7 +44,7 @@ class Decanter(Machine):
 
     def bowl_speed(self, frame: Frame) -> float:
         """Turns that give the field of the catalogue at the bowl's wall. [1/s]"""
-        field = (frame.relative_force or 3000.0) * _GRAVITY
+        field = (frame.relative_force or 3000.0) * GRAVITY
         return float(np.sqrt(field / (0.5 * (frame.bowl_diameter or 0.3))) / (2.0 * np.pi))
 
     def settings(self, frame: Frame) -> Mapping[str, Setting]:

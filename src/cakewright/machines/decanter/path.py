@@ -28,6 +28,7 @@ from cakewright.machines.pressing_path import (
 from cakewright.machines.stiffening import stiffened_exponent
 from cakewright.physics.compression import solidosity_equilibrium, total_solids_cake
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = [
     "DecanterGeometry",
@@ -38,7 +39,6 @@ __all__ = [
     "slowest_scroll",
 ]
 
-_GRAVITY = 9.80665
 _LOAD, _FILL = 0.7, 0.9  # of what field and pond take: where the fines factor is given
 _YIELD = ("gel_point", "yield_scale", "yield_exponent")
 _JOULES = 3.6e6  # per kWh: the prior of the envelope is given in its usual unit
@@ -93,7 +93,7 @@ def sigma_area(bowl_speed: Floats, geometry: DecanterGeometry) -> FloatArray:
     outer = 0.5 * geometry.bowl_diameter
     inner = outer - geometry.pond_depth
     radii = 0.75 * outer**2 + 0.25 * inner**2
-    return np.asarray(2.0 * np.pi * geometry.clarifying_length * omega**2 * radii / _GRAVITY)
+    return np.asarray(2.0 * np.pi * geometry.clarifying_length * omega**2 * radii / GRAVITY)
 
 
 def decanter_path(

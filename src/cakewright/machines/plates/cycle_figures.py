@@ -12,10 +12,10 @@ from cakewright.machines.prediction import Cycle
 from cakewright.machines.pressed import Pressed
 from cakewright.machines.pressing_path import PathResult
 from cakewright.quantities import Basis, Figure, FloatArray, Mark
+from cakewright.quantities.constants import DAY
 
 __all__ = ["plate_cycle"]
 
-_DAY = 86400.0
 
 # house name -> detail of the path
 _FIGURES = {
@@ -45,9 +45,9 @@ def plate_cycle(result: PathResult, pressed: Pressed, running: FloatArray) -> Cy
     if "end_of_filling" not in x or not answered[0]:
         return None
     rows = {name: x[detail] for name, detail in _FIGURES.items()}
-    fit = np.floor(running * _DAY * (1.0 + 1e-9) / x["cycle_time"])
+    fit = np.floor(running * DAY * (1.0 + 1e-9) / x["cycle_time"])
     rows["cycles_fitting"] = fit
-    rows["throughput_per_area_day"] = x["throughput_per_area"] * x["cycle_time"] * fit / _DAY
+    rows["throughput_per_area_day"] = x["throughput_per_area"] * x["cycle_time"] * fit / DAY
     figures = {}
     for name, values in rows.items():
         filled = np.where(answered, values, float(np.median(values[answered])))

@@ -19,6 +19,7 @@ from cakewright.physics.expression.kernel import (
     mesh,
 )
 from cakewright.physics.expression.law import LayerLaw
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = [
     "GRADING",
@@ -39,7 +40,6 @@ __all__ = [
     "standing_stress",
 ]
 
-_GRAVITY = 9.80665
 _DRAIN_STEPS = 40
 _ABRUPT_STEPS = 3
 _FAR = 30.0
@@ -141,7 +141,7 @@ def _equilibrium(law: LayerLaw, stress: Array) -> Array:
 
 
 def barrel_head(case: ScrewCase, frame: ScrewFrame) -> Array:
-    return case.water_density * _GRAVITY * 0.5 * frame.diameter
+    return case.water_density * GRAVITY * 0.5 * frame.diameter
 
 
 def _drain_flux(
@@ -150,7 +150,7 @@ def _drain_flux(
     """Ruth's mean flux over one renewal of the face, times the wetted share."""
     wetted = _wetted(fill)
     depth = 0.5 * frame.diameter * (1.0 - jnp.cos(jnp.pi * wetted))
-    weight = case.water_density * _GRAVITY
+    weight = case.water_density * GRAVITY
     head = weight * (0.5 * depth + case.level * jnp.clip(fill, 0.0, 1.0))
     drive = jnp.maximum(head - _yield_stress(case.law, void), 0.0)
     resistance = case.mean_resistance * case.solids_density / jnp.maximum(void - limit, 1e-9)
@@ -162,7 +162,7 @@ def _drain_flux(
 
 def drain(case: ScrewCase, frame: ScrewFrame) -> Drained:
     """March the drainage zone once over the whole length (fourth-order Runge-Kutta)."""
-    weight = case.water_density * _GRAVITY
+    weight = case.water_density * GRAVITY
     top = barrel_head(case, frame) + weight * case.level
     limit = _equilibrium(case.law, top) - 1e-3
     start = jnp.log(jnp.maximum(case.feed_void - limit, 1e-6))

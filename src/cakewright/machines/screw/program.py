@@ -20,6 +20,7 @@ from cakewright.machines.screw.kernel import (
 from cakewright.machines.screw.root import Resolution, Solved, miss_from, solve
 from cakewright.physics.expression.device import jax, jnp
 from cakewright.physics.expression.law import LAW_NAMES, kernel_law
+from cakewright.quantities.constants import GRAVITY
 
 __all__ = ["FINE", "REFINED", "answers", "plate_miss", "profile", "sensitivities"]
 
@@ -28,7 +29,6 @@ FINE = Resolution(32, 48, searches=4, polishes=3, fused=jax.default_backend() ==
 REFINED = Resolution(cells=144, steps=240, searches=24, polishes=12)
 _GAP = 0.5e-3  # ring gap at which extrusion and washing are given
 _FLUX = 2e-4  # water per drained area [m/s] at which washing is given
-_GRAVITY = 9.80665
 
 Columns = dict[str, Array]
 
@@ -78,7 +78,7 @@ def _kept(x: Columns, geometry: Columns) -> Array:
 
 def _case(x: Columns, geometry: Columns) -> ScrewCase:
     # the cake on the wall is as tight as the head makes it: more level drains hardly faster
-    head = x["liquid_density"] * _GRAVITY * (0.5 * geometry["screw_diameter"] + x["level"])
+    head = x["liquid_density"] * GRAVITY * (0.5 * geometry["screw_diameter"] + x["level"])
     kneaded = x["local_resistance"] * _broken(x, geometry) / x["kneading"]
     pressed = {**x, "local_resistance": kneaded}
     law = kernel_law(*(pressed[name] for name in LAW_NAMES))

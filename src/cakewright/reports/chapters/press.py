@@ -8,6 +8,7 @@ from cakewright.machines.pressing_path import PathStatus
 from cakewright.machines.screw.path import ScrewProfile
 from cakewright.machines.screw.prediction import FAR, PressFindings
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import MINUTE
 from cakewright.reports.book import NOTHING, Book
 from cakewright.reports.chapters.press_changes import capacity, changes, every_kind, plate_cycles
 from cakewright.reports.content import (
@@ -26,8 +27,6 @@ from cakewright.reports.figures.press_profile import Profile, figure_press_profi
 from cakewright.reports.numbers import number_text, shown, shown_array, shown_unit, unit_text
 
 __all__ = ["press"]
-
-_MINUTE = 60.0
 
 
 def press(book: Book) -> Section | None:
@@ -53,7 +52,7 @@ def _screw(book: Book, found: PressFindings) -> list[Block]:
 
 
 def _setting(book: Book, found: PressFindings) -> str:
-    speed = number_text(found.speed * _MINUTE, 1)
+    speed = number_text(found.speed * MINUTE, 1)
     plate = book.quantity("back_pressure", found.back_pressure)
     dose = book.quantity("polymer_dose", found.dose)
     aim = f"Chosen for: {found.setting.aim.value}, {found.setting.words}."
@@ -159,10 +158,10 @@ def _grid(book: Book, found: PressFindings) -> Picture:
     row = int(np.argmin(np.abs(chart.back_pressure - found.back_pressure)))
     alt = (
         f"Cake solids over screw speed and back pressure; the setting chosen is "
-        f"{found.speed * _MINUTE:.1f} turns a minute"
+        f"{found.speed * MINUTE:.1f} turns a minute"
     )
     svg = figure_operating_grid(
-        [number_text(speed * _MINUTE, 1) for speed in chart.speed],
+        [number_text(speed * MINUTE, 1) for speed in chart.speed],
         [number_text(pressure, digits) for pressure in pressures],
         cells,
         title="Cake solids, %",

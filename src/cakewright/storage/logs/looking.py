@@ -15,6 +15,7 @@ import pyarrow.parquet as pq
 
 from cakewright.errors import InputFileError
 from cakewright.quantities import FloatArray
+from cakewright.quantities.constants import DAY
 from cakewright.running.proposing import Proposal, is_time_title, propose
 from cakewright.storage.logs.column_map import Column, ColumnMap, Grain
 from cakewright.storage.logs.engine import connect
@@ -33,7 +34,6 @@ TIME_FORMATS = (
 _JUDGED = 3000
 _ROWS, _MOST_COLUMNS, _MOST_ROWS = 40, 400, 20_000_000
 _LONGEST_TITLE = 500
-_DAY = 86400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,4 +195,4 @@ def _grain(moments: Sequence[float], columns: dict[str, Column]) -> Grain:
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 60.0
     if step < 3600.0:
         return Grain.MINUTE
-    return Grain.DAY if step >= 0.9 * _DAY and "machine_on" not in columns else Grain.SHIFT
+    return Grain.DAY if step >= 0.9 * DAY and "machine_on" not in columns else Grain.SHIFT
