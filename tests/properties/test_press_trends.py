@@ -203,7 +203,11 @@ def test_warm_sludge_is_drier() -> None:
 
 
 def test_the_tank_level_does_not_set_the_capacity() -> None:
-    """From 0.05 to 0.5 m over the crown the load taken grows by less than half in the middle."""
+    """From 0.05 to 0.5 m over the crown the load taken grows by less than half in the middle.
+
+    Found: 1.42 in the middle draw, on a grid of loads with steps of 1.09; the aim is 1.2, not
+    reached: more head drains the plug further before it is pushed.
+    """
     loads = np.geomspace(1.0, 30.0, 40)
     most = []
     for level in (0.05, 0.5):
