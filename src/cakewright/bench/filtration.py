@@ -194,15 +194,15 @@ def _band(fit: LineFit, x: FloatArray) -> FloatArray:
     return np.asarray(fit.reach * np.sqrt(np.einsum("ij,jk,ik->i", at, fit.covariance, at)))
 
 
-def _ratio_curve(test: BenchTest, fit: LineFit) -> Curve:
+def _straight_curve(fit: LineFit, key: str, title: str, x_axis: Axis, y_axis: Axis) -> Curve:
     x = np.linspace(0.0, float(fit.x.max()) * 1.02, 40)
     half = _band(fit, x)
     used = fit.x[fit.used]
     return Curve(
-        key=f"{test.id}-straight",
-        title=f"{test.id}: t/V against V",
-        x_axis=Axis("filtrate volume V", "m3", "mL"),
-        y_axis=Axis("t/V", "s/m3", "s/mL"),
+        key=key,
+        title=title,
+        x_axis=x_axis,
+        y_axis=y_axis,
         x=fit.x,
         y=fit.y,
         used=fit.used,
@@ -214,6 +214,12 @@ def _ratio_curve(test: BenchTest, fit: LineFit) -> Curve:
         region=(float(used.min()), float(used.max())),
         residuals=fit.residuals,
     )
+
+
+def _ratio_curve(test: BenchTest, fit: LineFit) -> Curve:
+    volume, ratio = Axis("filtrate volume V", "m3", "mL"), Axis("t/V", "s/m3", "s/mL")
+    title = f"{test.id}: t/V against V"
+    return _straight_curve(fit, f"{test.id}-straight", title, volume, ratio)
 
 
 def _filtration_clues(
@@ -325,22 +331,6 @@ def _rate_lines(
 
 
 def _pressure_curve(test: BenchTest, fit: LineFit) -> Curve:
-    x = np.linspace(0.0, float(fit.x.max()) * 1.02, 40)
-    half = _band(fit, x)
-    used = fit.x[fit.used]
-    return Curve(
-        key=f"{test.id}-pressure",
-        title=f"{test.id}: pressure against time",
-        x_axis=Axis("time t", "s", "s"),
-        y_axis=Axis("pressure P", "Pa", "kPa"),
-        x=fit.x,
-        y=fit.y,
-        used=fit.used,
-        reasons=fit.reasons,
-        line_x=x,
-        line_y=fit.line(x),
-        band_low=fit.line(x) - half,
-        band_high=fit.line(x) + half,
-        region=(float(used.min()), float(used.max())),
-        residuals=fit.residuals,
-    )
+    time, pressure = Axis("time t", "s", "s"), Axis("pressure P", "Pa", "kPa")
+    title = f"{test.id}: pressure against time"
+    return _straight_curve(fit, f"{test.id}-pressure", title, time, pressure)

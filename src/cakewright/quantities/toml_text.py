@@ -6,7 +6,9 @@ import re
 import tomllib
 from typing import Any
 
-__all__ = ["LONGEST_TOML", "parse_toml"]
+from cakewright.errors import DataError, Fault
+
+__all__ = ["LONGEST_TOML", "parse_toml", "parse_toml_of"]
 
 LONGEST_TOML = 2_000_000
 _MOST_DEPTH, _MOST_DOTS = 12, 8
@@ -35,6 +37,20 @@ def parse_toml(text: str) -> dict[str, Any]:
         raise
     except (ValueError, RecursionError, OverflowError) as error:
         raise tomllib.TOMLDecodeError(f"a value that cannot be read ({error})") from None
+
+
+def parse_toml_of(text: str, where: str, advice: str, subject: str = "file") -> dict[str, Any]:
+    """Tables of the text of a file, with a fault for its reader if it is not TOML.
+
+    Raises
+    ------
+    DataError
+        If it is not TOML, with ``advice``.
+    """
+    try:
+        return parse_toml(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DataError(where, [Fault(subject, str(error), "TOML", advice)]) from None
 
 
 def _check_depth(text: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,7 +13,7 @@ import numpy as np
 from cakewright.errors import DataError, Fault, foreign
 from cakewright.quantities import Mark
 from cakewright.quantities.constants import DAY, HOUR, NORMAL_90
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.service import QuietTime, ShaftState
 from cakewright.running.shifts import ShiftTable
 
@@ -119,12 +118,7 @@ def parse_parts(text: str, where: str = "parts") -> tuple[Part, ...]:
     DataError
         With every fault found at once.
     """
-    try:
-        table = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DataError(
-            where, [Fault("file", str(error), "TOML", "see the shipped list")]
-        ) from None
+    table = parse_toml_of(text, where, "see the shipped list")
     faults: list[Fault] = []
     words = [mark.value for mark in Mark]
     raw = str(table.get("mark", ""))

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import Any
 
 import numpy as np
 
 from cakewright.errors import DataError, Fault, OutOfRangeError, foreign
 from cakewright.quantities import Basis, Mark, house_name
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.sludge.law import LAW_PARAMETERS, LawParameter, SludgeLaw
 
 __all__ = ["LAW_FORMAT", "law_to_toml", "parse_law"]
@@ -71,11 +70,7 @@ def parse_law(text: str, where: str = "sludge law") -> SludgeLaw:
     DataError
         With every fault found: wrong format, missing or impossible values.
     """
-    try:
-        data = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        fault = Fault(where, str(error), "TOML", "write the law again with the bench job")
-        raise DataError(where, [fault]) from None
+    data = parse_toml_of(text, where, "write the law again with the bench job", where)
     faults: list[Fault] = []
     if data.get("format") != LAW_FORMAT:
         faults.append(Fault("format", repr(data.get("format")), LAW_FORMAT, "use a law file"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from cakewright.jobs.trial import OUTPUTS
 from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.storage.studies import read_text
 
 __all__ = [
@@ -153,10 +152,7 @@ def parse_press_parameters(text: str, where: str = "press parameters") -> Fitted
         With every fault found: wrong format, unknown machine or parameter, impossible values.
     """
     again = "write the file again with the calibrate job"
-    try:
-        data = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DataError(where, [Fault(where, str(error), "TOML", again)]) from None
+    data = parse_toml_of(text, where, again, where)
     faults: list[Fault] = []
     if data.get("format") not in (PRESS_FORMAT, _FIRST_FORMAT):
         got = repr(data.get("format"))

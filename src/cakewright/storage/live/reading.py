@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from enum import StrEnum
@@ -13,14 +12,14 @@ from typing import Any
 from cakewright.errors import (
     DataError,
     Fault,
-    InputFileError,
     QuantityError,
     UnknownNameError,
     foreign,
 )
 from cakewright.quantities import to_si
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.signals import signal
+from cakewright.storage.user_text import read_user_text
 
 __all__ = ["Quality", "Reading", "Tag", "TagMap", "parse_tag_map", "read_tag_map"]
 
@@ -164,10 +163,7 @@ def parse_tag_map(text: str, where: str = "tag map", folder: Path = Path()) -> T
     DataError
         With every fault found at once.
     """
-    try:
-        table = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DataError(where, [Fault("file", str(error), "TOML", "see docs")]) from None
+    table = parse_toml_of(text, where, "see docs")
     faults: list[Fault] = []
     address, scheme = _address(table, faults)
     if "password" in table:
@@ -205,11 +201,7 @@ def read_tag_map(path: Path) -> TagMap:
     DataError
         With every fault found at once.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputFileError(f"{path}: cannot be read as a tag map ({error})") from None
-    return parse_tag_map(text, str(path), path.parent)
+    return parse_tag_map(read_user_text(path, "a tag map"), str(path), path.parent)
 
 
 def in_si(tag: Tag, raw: float) -> float:

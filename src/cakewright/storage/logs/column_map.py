@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import codecs
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
@@ -16,15 +15,15 @@ import tomlkit
 from cakewright.errors import (
     DataError,
     Fault,
-    InputFileError,
     QuantityError,
     UnknownNameError,
     foreign,
 )
 from cakewright.quantities import to_si
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.clock import zone_steps
 from cakewright.running.signals import signal
+from cakewright.storage.user_text import read_user_text
 
 __all__ = [
     "Column",
@@ -191,12 +190,7 @@ def parse_column_map(text: str, where: str = "column map") -> ColumnMap:
     DataError
         With every fault found at once.
     """
-    try:
-        table = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DataError(
-            where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]
-        ) from None
+    table = parse_toml_of(text, where, "see docs/howto/more/running")
     faults = _Faults()
     for extra in sorted(set(table) - _KEYS):
         faults.add(extra, table[extra], ", ".join(sorted(_KEYS)), "remove it")
@@ -243,11 +237,7 @@ def read_column_map(path: Path) -> ColumnMap:
     DataError
         With every fault found at once.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputFileError(f"{path}: cannot be read as a column map ({error})") from None
-    return parse_column_map(text, str(path))
+    return parse_column_map(read_user_text(path, "a column map"), str(path))
 
 
 def write_column_map(column_map: ColumnMap, path: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -12,13 +11,12 @@ from typing import Any
 from cakewright.errors import (
     DataError,
     Fault,
-    InputFileError,
     QuantityError,
     UnknownNameError,
     foreign,
 )
 from cakewright.quantities import house_name
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.clock import zone_steps
 from cakewright.running.diagnosis import base_rates
 from cakewright.running.indicators import Prices, Promise
@@ -27,6 +25,7 @@ from cakewright.running.shifts import ShiftPlan
 from cakewright.running.signals import signal
 from cakewright.running.site import Site
 from cakewright.running.spares import Part, parse_parts, shipped_parts
+from cakewright.storage.user_text import read_user_text
 from cakewright.study import parse_quantity
 
 __all__ = ["PROMISES", "parse_site", "read_site"]
@@ -226,11 +225,7 @@ def parse_site(text: str, where: str = "site file", folder: Path = Path()) -> Si
     DataError
         With every fault found at once.
     """
-    try:
-        table = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        fault = Fault("file", str(error), "TOML", "see docs/howto/more/running")
-        raise DataError(where, [fault]) from None
+    table = parse_toml_of(text, where, "see docs/howto/more/running")
     reader = _Reader(currency=str(table.get("prices", {}).get("currency", "")))
     for extra in sorted(set(table) - _SECTIONS):
         reader.fault(extra, "a section", ", ".join(sorted(_SECTIONS)), "remove it")
@@ -285,8 +280,4 @@ def read_site(path: Path) -> Site:
     DataError
         With every fault found at once.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputFileError(f"{path}: cannot be read as a site file ({error})") from None
-    return parse_site(text, str(path), path.parent)
+    return parse_site(read_user_text(path, "a site file"), str(path), path.parent)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -25,11 +24,12 @@ from cakewright.jobs.acceptance import protocol_from
 from cakewright.jobs.commission import CommissionPlan
 from cakewright.jobs.findings import Findings
 from cakewright.quantities import FloatArray, from_si, house_name, to_si
-from cakewright.quantities.toml_text import parse_toml
+from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.acceptance import AgreedError, Guarantee, Protocol, TestRun
 from cakewright.running.learning import Contribution, FleetPrior, PooledParameter
 from cakewright.running.signals import signal, signals
 from cakewright.statistics.pass_rule import RuleKind
+from cakewright.storage.user_text import read_user_text
 from cakewright.study import parse_quantity
 
 __all__ = [
@@ -91,10 +91,7 @@ def sample_sheet() -> str:
 
 
 def _rows(path: Path) -> tuple[list[str], list[list[str]]]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputFileError(f"{path}: cannot be read as a table ({error})") from None
+    text = read_user_text(path, "a table")
     head = text.partition("\n")[0]
     mark = ";" if head.count(";") >= head.count(",") else ","
     rows = [row for row in csv.reader(text.splitlines(), delimiter=mark) if any(row)]
@@ -300,12 +297,7 @@ def parse_protocol(text: str, where: str = "protocol") -> Protocol:
     DataError
         With every fault found at once.
     """
-    try:
-        table = parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DataError(
-            where, [Fault("file", str(error), "TOML", "see docs/howto/more/running")]
-        ) from None
+    table = parse_toml_of(text, where, "see docs/howto/more/running")
     faults: list[Fault] = []
     known = {"guarantees", "window", "agreed", "rules", "errors"}
     faults += [
@@ -363,10 +355,7 @@ def read_protocol(path: Path) -> Protocol:
     InputFileError, DataError
         If the file cannot be read; with every fault found.
     """
-    try:
-        return parse_protocol(path.read_text(encoding="utf-8-sig"), str(path))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputFileError(f"{path}: cannot be read as a protocol ({error})") from None
+    return parse_protocol(read_user_text(path, "a protocol"), str(path))
 
 
 def render_contribution(one: Contribution) -> str:
