@@ -23,6 +23,7 @@ COMMANDS = {
     "new": ("new", "Write a commented study to fill in."),
     "check": ("check", "Report every fault of a study at once."),
     "guarantee": ("guarantee", "What can be promised, and how many samples prove it."),
+    "dossier": ("dossier", "Numbered documents of the whole line, for tender and review."),
     "offers": ("offers", "Bring bids to one basis: what compares, what does not, and why."),
     "portfolio": ("portfolio", "Evaluate a folder of studies at once and summarise them."),
     "bench": ("bench", "Fit bench tests into a sludge law; write sheets to fill in."),

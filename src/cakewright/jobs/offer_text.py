@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -14,8 +14,19 @@ from cakewright.quantities import house_name
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.study import Decimals, class_labels, machine_keys, machine_said, parse_quantity
 
-__all__ = ["Offer", "OfferTest", "offer_table", "parse_offers", "study_name"]
+__all__ = [
+    "FORM_MARK",
+    "BidRow",
+    "Offer",
+    "OfferTest",
+    "bid_rows",
+    "offer_table",
+    "offers_of_rows",
+    "parse_offers",
+    "study_name",
+]
 
+FORM_MARK = "cakewright bid form 1"
 _WORDS = ("name", "machine", "machines", "polymer_counts", "means", "note", "test")
 _CHOICES: Mapping[str, tuple[str, ...]] = {
     "polymer_counts": ("", "active", "product"),
@@ -64,6 +75,49 @@ def offer_table() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads(text)
 
 
+@dataclass(frozen=True, slots=True)
+class BidRow:
+    """One row of a bid form: key of an offer, words, unit a bare number takes, what is allowed."""
+
+    key: str
+    label: str
+    unit: str
+    allowed: str
+    choices: tuple[str, ...] = ()
+
+
+def bid_rows(currency: str) -> tuple[BidRow, ...]:
+    """Everything a bid has to say, in the order of the form."""
+    table = offer_table()
+    figures = [_bid_row(key, entry, currency) for key, entry in table["figures"].items()]
+    tests = [
+        _bid_row(f"test.{key}", entry, currency) for key, entry in table["test_figures"].items()
+    ]
+    return (
+        _chosen("machine", "kind of machine", machine_keys()),
+        BidRow("machines", "number of machines", "", "a whole number from 1"),
+        _chosen("means", "values are", _CHOICES["means"]),
+        *figures,
+        _chosen("polymer_counts", "polymer is counted as", _CHOICES["polymer_counts"][1:]),
+        _chosen("test.kind", "values stand on a test of this scale", tuple(table["tests"])),
+        _chosen("test.sludge", "tested on the sludge of", (_OWN, _OTHER)),
+        _chosen("test.sludge_class", "nearest class, if another's", tuple(class_labels())),
+        *(replace(row, label=f"{row.label}, in the test") for row in tests),
+    )
+
+
+def _chosen(key: str, label: str, choices: tuple[str, ...]) -> BidRow:
+    return BidRow(key, label, "", f"one of: {', '.join(choices)}", choices)
+
+
+def _bid_row(key: str, entry: Mapping[str, str], currency: str) -> BidRow:
+    named = house_name(entry["name"])
+    unit = named.shown.replace("currency", currency)
+    allowed = f"{entry['low']} to {entry['high']}".replace("currency", currency)
+    label = "price of the machines" if key == "price" else named.label
+    return BidRow(key, label, unit, allowed)
+
+
 @foreign("a file of offers")
 def study_name(text: str, name: str) -> str:
     """Study that the offers are for, as the file names it.
@@ -109,6 +163,17 @@ def parse_offers(text: str, name: str, currency: str) -> tuple[Offer, ...]:
     if not isinstance(raw, list) or not raw:
         fault = Fault("offer", repr(raw)[:40], "one or more [[offer]] tables", "add [[offer]]")
         raise StudyError(name, [fault])
+    return offers_of_rows(raw, name, currency)
+
+
+def offers_of_rows(raw: Sequence[Any], name: str, currency: str) -> tuple[Offer, ...]:
+    """Offers of plain rows, as a file or a form gives them.
+
+    Raises
+    ------
+    StudyError
+        With every fault of every row.
+    """
     faults: list[Fault] = []
     offers = [_offer(f"offer.{at}", row, currency, faults) for at, row in enumerate(raw)]
     names = [offer.name for offer in offers]

@@ -58,6 +58,7 @@ from cakewright.sludge.cases import CaseKey, LoadCase, LoadCases
 __all__ = [
     "LineDesign",
     "design",
+    "streams_of",
 ]
 
 _ORDER = list(Severity)
@@ -247,6 +248,19 @@ def _assumptions(case: Case, stirred: bool) -> tuple[Given, ...]:
     """Coefficients in force, without those of parts this line does not have."""
     unused = (*(() if stirred else _OF_TANKS), *(() if case.chosen.weir else _OF_WEIRS))
     return tuple(g for name, g in case.book.table.items() if not name.startswith(unused))
+
+
+def streams_of(design: LineDesign, key: CaseKey) -> Balance:
+    """Streams of a designed line in one of its cases.
+
+    Raises
+    ------
+    KeyError
+        If the line has no such case.
+    """
+    found = balance(case_of(design.inputs), design.products, key)
+    pressures = _pressures(design.feed_pump, design.products, design.wash_water)
+    return with_pressures(found, pressures)
 
 
 def design(inputs: LineInputs) -> LineDesign:

@@ -223,6 +223,26 @@ def _range(signal: line_items.Signal) -> Value | None:
     return None if switch else Value(signal.name, signal.high)
 
 
+def inputs_outputs(design: LineDesign) -> ListTable:
+    """Inputs and outputs of the control panel: each signal with its kind."""
+    rows = tuple((s.tag, s.item, s.meaning, s.signal.value) for s in design.signals)
+    heads = (("tag", 0.8), ("item", 0.8), ("what", 2.6), ("kind", 1.0))
+    return ListTable("Inputs and outputs", heads, rows)
+
+
+def cables(design: LineDesign) -> ListTable:
+    """One cable to each motor and each signal; sections are for licensed electrical practice."""
+    rows: tuple[tuple[Entry, ...], ...] = (
+        *(
+            (f"W-{m.tag}", m.item, "motor panel", Value("power", m.rated_power))
+            for m in design.motors
+        ),
+        *((f"W-{s.tag}", s.item, "control panel", s.signal.value) for s in design.signals),
+    )
+    heads = (("cable", 1.0), ("from", 1.0), ("to", 1.2), ("carries", 1.2))
+    return ListTable("Cables", heads, rows)
+
+
 def pipes(design: LineDesign) -> ListTable:
     """Pipe list."""
     rows = tuple(
