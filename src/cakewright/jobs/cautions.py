@@ -8,7 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from cakewright.jobs.findings import Caution
+from cakewright.jobs.finding_parts import Caution
 from cakewright.machines import Performance
 from cakewright.machines.piece import applies, cautions_of_kind
 from cakewright.study import Study

@@ -11,10 +11,10 @@ from scipy.special import ndtr
 from cakewright.economics import present_worth_annuity
 from cakewright.economics.lifecycle import LifeCycle
 from cakewright.errors import InfeasibleError
-from cakewright.jobs import findings
 from cakewright.jobs.bill import Bill, bill_of
 from cakewright.jobs.conditioning import candidates, settled
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.finding_parts import ComparedRecipe
 from cakewright.jobs.line import line_of
 from cakewright.jobs.money import (
     Yearly,
@@ -184,16 +184,14 @@ def _compared(
     return Compared(one, option.answer, _priced(alone, draws, feed, load, option))
 
 
-def compared_findings(
-    compared: Sequence[Compared], option: Option
-) -> tuple[findings.ComparedRecipe, ...]:
+def compared_findings(compared: Sequence[Compared], option: Option) -> tuple[ComparedRecipe, ...]:
     """The recipes of one kind as findings, the chosen one first."""
     return tuple(
-        findings.ComparedRecipe(
+        ComparedRecipe(
             label=one.recipe.label,
             note=one.recipe.note,
             chosen=one.recipe.key == option.recipe.key,
-            answer=findings.Answer(one.answer.value),
+            answer=one.answer,
             cost=one.priced.cost.point if one.priced else None,
             cake_solids=one.priced.option.performance["cake_solids"].point if one.priced else None,
         )

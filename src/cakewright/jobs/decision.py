@@ -19,7 +19,7 @@ from cakewright.jobs.carbon import (
 )
 from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.draws import StudyDraws
-from cakewright.jobs.findings import Question
+from cakewright.jobs.finding_parts import Question
 from cakewright.jobs.guarantee import GuaranteeFindings, guarantee_of
 from cakewright.jobs.many_draws import ManyDraws
 from cakewright.jobs.money import (

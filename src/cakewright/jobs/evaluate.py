@@ -18,7 +18,8 @@ from cakewright.jobs.cautions import cautions_of
 from cakewright.jobs.choice import Choice, choice_of, compared_findings, settled_by_cost
 from cakewright.jobs.decision import decide
 from cakewright.jobs.draws import StudyDraws, study_draws
-from cakewright.jobs.findings import Decision, Findings, SludgeFinding
+from cakewright.jobs.finding_parts import Decision, SludgeFinding
+from cakewright.jobs.findings import Findings
 from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.flips import flips_of, misses_of, runner_up_of
 from cakewright.jobs.line import has_line, line_of, missing_line

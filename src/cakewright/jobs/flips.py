@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from cakewright.jobs.choice import Choice, Priced
-from cakewright.jobs.findings import Flip, Miss, RunnerUp
+from cakewright.jobs.finding_parts import Flip, Miss, RunnerUp
 from cakewright.jobs.money import PointDraws, Sampled, money_of, point_year
 from cakewright.machines import Answer, Verdict
 from cakewright.machines.suitability import CONDITION

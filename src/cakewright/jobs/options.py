@@ -9,9 +9,9 @@ import numpy as np
 from scipy.special import ndtr
 
 from cakewright.errors import UnknownNameError
-from cakewright.jobs import findings
 from cakewright.jobs.conditioning import recipe_of, with_recipe
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.finding_parts import ComparedRecipe, FrameFinding, OptionFinding
 from cakewright.machines import (
     Answer,
     Duty,
@@ -302,14 +302,14 @@ def _scaled(figure: Figure, band: Figure | None) -> Figure:
 def option_finding(
     option: Option,
     extra: Mapping[str, Figure],
-    recipes: tuple[findings.ComparedRecipe, ...] = (),
-) -> findings.OptionFinding:
+    recipes: tuple[ComparedRecipe, ...] = (),
+) -> OptionFinding:
     """One kind as findings; ``extra`` are figures other jobs add (cost, carbon)."""
-    return findings.OptionFinding(
+    return OptionFinding(
         machine=option.key,
         label=option.kind.label,
-        answer=findings.Answer(option.answer.value),
-        reasons=tuple(_reason(verdict) for verdict in option.verdicts),
+        answer=option.answer,
+        reasons=option.verdicts,
         figures={**option.performance.figures, **_own(option), **extra},
         frames=tuple(_frame(plan) for plan in option.plans),
         comment=option.kind.principle,
@@ -324,22 +324,8 @@ def _own(option: Option) -> dict[str, Figure]:
     return {} if plan is None else {n: plan.figures[n] for n in names if n in plan.figures}
 
 
-def _reason(verdict: Verdict) -> findings.Reason:
-    return findings.Reason(
-        rule=verdict.rule,
-        answer=findings.Answer(verdict.answer.value),
-        text=verdict.text,
-        name=verdict.name,
-        value=verdict.value,
-        limit=verdict.limit,
-        basis=verdict.basis,
-        source=verdict.source,
-        mark=verdict.mark,
-    )
-
-
-def _frame(plan: Plan) -> findings.FrameFinding:
-    return findings.FrameFinding(
+def _frame(plan: Plan) -> FrameFinding:
+    return FrameFinding(
         frame=plan.frame.name,
         feasible=plan.feasible,
         chosen=plan.chosen,

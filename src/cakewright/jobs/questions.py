@@ -10,7 +10,7 @@ from importlib.resources import files
 import numpy as np
 
 from cakewright.jobs.draws import StudyDraws
-from cakewright.jobs.findings import Question
+from cakewright.jobs.finding_parts import Question
 from cakewright.jobs.worth import PILOTED, DecisionValue, Knowing
 from cakewright.machines import Kind, machine_types
 from cakewright.quantities import Basis, Figure, Mark, house_name

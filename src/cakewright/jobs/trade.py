@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from cakewright.jobs.choice import Choice, Priced
-from cakewright.jobs.findings import TradeView
+from cakewright.jobs.finding_parts import TradeView
 from cakewright.sludge import Feed, RunLoad
 
 __all__ = ["expected_kinds", "trade_view"]

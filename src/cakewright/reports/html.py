@@ -13,14 +13,14 @@ from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import Block, Bullets, Calculations, Picture, Section, Table
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import themed
+from cakewright.reports.title_block import document_rows
 
 if TYPE_CHECKING:
     import jinja2
     from markupsafe import Markup
 
-__all__ = ["anchors", "document_rows", "grouped", "page_html", "write_html"]
+__all__ = ["anchors", "grouped", "page_html", "write_html"]
 
-_BLOCK = ("client", "number", "revision", "date", "author", "checker")
 FOOTER = (
     "An aid to calculation. Local codes, permits, the supplier's instructions and licensed "
     "practice come first."
@@ -44,12 +44,6 @@ def write_html(
         invented=findings.invented,
         document=document_rows(findings),
     )
-
-
-def document_rows(findings: Findings) -> list[tuple[str, str]]:
-    """The title block: name and value of each field the study gives, in the usual order."""
-    given = findings.document
-    return [(name, given[name]) for name in _BLOCK if name in given]
 
 
 def page_html(

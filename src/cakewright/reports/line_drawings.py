@@ -11,7 +11,7 @@ from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
 from cakewright.reports.drawings.shapes import Drawing
 from cakewright.reports.drawings.sheet import SheetTable, on_sheet
 from cakewright.reports.drawings.svg import drawing_svg
-from cakewright.reports.html import document_rows
+from cakewright.reports.title_block import document_rows
 
 __all__ = ["diagram_sheet", "drawing_files", "line_diagram", "plan_sheet"]
 

@@ -28,9 +28,10 @@ from cakewright.reports.content import (
     Section,
     Table,
 )
-from cakewright.reports.html import FOOTER, anchors, document_rows, grouped
+from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units
 from cakewright.reports.palette import FONT
+from cakewright.reports.title_block import document_rows
 
 __all__ = ["page_data", "pdf_data", "render_annexes", "render_pdf", "sections_data", "set_pages"]
 

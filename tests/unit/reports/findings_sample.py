@@ -19,8 +19,8 @@ from cakewright.jobs.findings import (
     FrameFinding,
     OptionFinding,
     Question,
-    Reason,
     SludgeFinding,
+    Verdict,
 )
 from cakewright.line import Cake, FeedSludge, design
 from cakewright.line.balance import Balance
@@ -80,9 +80,9 @@ def reason(
     basis: Basis = Basis.PRACTICE,
     source: str = "PRACTICE",
     mark: Mark = Mark.NONE,
-) -> Reason:
+) -> Verdict:
     """One suitability rule's answer."""
-    return Reason(rule, answer, text, name, value, limit, basis, source, mark)
+    return Verdict(rule, answer, text, name, value, limit, basis, source, mark)
 
 
 def _options() -> tuple[OptionFinding, ...]:

@@ -6,17 +6,14 @@ cell at a time, (samples,). Docs: ``docs/theory/press.md``.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from jax import Array
 
 from cakewright.physics.expression.device import jnp
 from cakewright.physics.expression.face import face_state
 from cakewright.physics.expression.law import LayerLaw, flux_variable
-
-if TYPE_CHECKING:
-    from cakewright.physics.expression.kernel import LayerState, StepScale
-    from cakewright.physics.expression.stored import StoredState
+from cakewright.physics.expression.state import LayerState, StepScale, StoredState
 
 Pair: TypeAlias = tuple[Array, Array]
 Flow: TypeAlias = tuple[Array, Array, Array]  # p, q, g: flow into the next cell

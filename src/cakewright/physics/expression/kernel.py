@@ -28,6 +28,7 @@ from cakewright.physics.expression._cell import (
 )
 from cakewright.physics.expression.device import jax, jnp, lax
 from cakewright.physics.expression.law import LayerLaw
+from cakewright.physics.expression.state import LayerState, StepScale
 
 __all__ = [
     "LayerState",
@@ -52,35 +53,6 @@ class Mesh(NamedTuple):
     towards_face: NDArray[np.float64]
     away: NDArray[np.float64]
     first: float
-
-
-class StepScale(NamedTuple):
-    """What one step multiplies the rates with, each of shape (samples,)."""
-
-    lead: Array | float  # 1 on the first step, 3/2 after (backward differences)
-    solids_inverse: Array  # 1 / omega, drained area per solids volume
-    drain: Array  # step / omega
-    remix: Array  # step x chi f_r
-    creep: Array  # step
-
-
-class LayerState(NamedTuple):
-    """Layer at two times, shape (N, samples): void ratio that carries stress, total, creep part.
-
-    Then per sample: face variable, mean total void ratio at both times, bounds of the first part.
-    """
-
-    stress_void: Array
-    stress_void_before: Array
-    void: Array
-    void_before: Array
-    creep: Array
-    creep_before: Array
-    face: Array
-    mean: Array
-    mean_before: Array
-    driest: Array
-    wettest: Array
 
 
 def mesh(cells: int, grading: float = 2.0) -> Mesh:

@@ -24,8 +24,8 @@ from cakewright.physics.expression._cell import (
     towards_face,
 )
 from cakewright.physics.expression.device import jnp, lax
-from cakewright.physics.expression.kernel import StepScale
 from cakewright.physics.expression.law import LayerLaw
+from cakewright.physics.expression.state import StepScale, StoredState
 
 __all__ = ["ROWS", "Store", "StoredState", "stored_state", "stored_step"]
 
@@ -49,16 +49,6 @@ class Store(NamedTuple):
     mesh: Callable[[Index], tuple[Array, Array, Array]]
     cells: int
     first: float
-
-
-class StoredState(NamedTuple):
-    """What of a layer is not in the store, each of shape (samples,); as in `LayerState`."""
-
-    face: Array
-    mean: Array
-    mean_before: Array
-    driest: Array
-    wettest: Array
 
 
 def stored_state(store: Store, law: LayerLaw, void: Array, pressure: Array) -> StoredState:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cakewright.jobs.findings import Answer, FrameFinding, OptionFinding, Reason
+from cakewright.jobs.findings import Answer, FrameFinding, OptionFinding, Verdict
 from cakewright.reports.book import Book
 from cakewright.reports.content import Block, Cell, Column, Heading, Paragraph, Section, Table
 from cakewright.reports.figures.glyphs import answer_glyph
@@ -40,7 +40,7 @@ def _rules(book: Book, option: OptionFinding, *, everything: bool) -> list[Block
     return blocks
 
 
-def _answer_cell(reason: Reason | None) -> Cell:
+def _answer_cell(reason: Verdict | None) -> Cell:
     if reason is None:
         return Cell("")
     return Cell(picture=answer_glyph(reason.answer), alt=reason.answer.value)
@@ -73,7 +73,7 @@ def _matrix(options: tuple[OptionFinding, ...]) -> Table:
     return Table(columns, (*rows, overall), caption, kind="matrix")
 
 
-def _reasons(book: Book, option: OptionFinding, reasons: tuple[Reason, ...]) -> Table:
+def _reasons(book: Book, option: OptionFinding, reasons: tuple[Verdict, ...]) -> Table:
     columns = (
         Column("", align="middle", share=0.35),
         Column("rule", share=1.0),
