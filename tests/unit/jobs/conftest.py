@@ -15,7 +15,7 @@ from cakewright.study import parse_study
 
 @cache
 def _demo(name: str) -> Findings:
-    text = demo_text(name) + "\n[sampling]\nsamples = 256\n"
+    text = demo_text(name) + "\n[sampling]\nsamples = 128\n"
     return evaluate(parse_study(text))
 
 

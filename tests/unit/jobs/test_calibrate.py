@@ -134,6 +134,7 @@ def test_samples_are_paired_with_every_draw(found: CalibrationFindings) -> None:
     assert places[0] == pytest.approx(found.fitted.mean[: len(found.fitted.names)])
 
 
+@pytest.mark.nightly
 def test_runs_in_two_parts_teach_what_they_teach_together(found: CalibrationFindings) -> None:
     """Half the runs, then the other half on top of them, against all at once."""
     whole = made_up(HIDDEN, 5)

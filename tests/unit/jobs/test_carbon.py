@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 from cakewright.errors import StudyError
@@ -12,6 +14,7 @@ from cakewright.storage.studies import demo_text
 from cakewright.study import parse_study
 
 
+@cache
 def findings(route: str = "compost", carbon: str = "", samples: int = 0) -> Findings:
     """The soy study by one route with replaced factors."""
     text = demo_text("soy").replace('route = "compost"', f'route = "{route}"')

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from scipy.stats import spearmanr
@@ -20,7 +22,8 @@ from cakewright.study import parse_study
 SOY = demo_text("soy")
 
 
-def findings(more: str = "", samples: int = 512, text: str = SOY) -> Findings:
+@cache
+def findings(more: str = "", samples: int = 256, text: str = SOY) -> Findings:
     """Soy with tables added."""
     return evaluate(
         parse_study(f"{text}\n[sampling]\nsamples = {samples}\n{more}"), with_press=False
@@ -90,7 +93,7 @@ def test_tornado_ends_are_what_the_whole_chain_gives_there() -> None:
 
     The line keeps its sizes along the chain: bars start at the headline itself.
     """
-    found = findings(samples=128)
+    found = findings()
     tornado = next(t for t in decided(found).tornado if t.output == "cost_specific")
     assert tornado.point == pytest.approx(found.decision.headline[-1].point, rel=1e-9)
     bars = tornado.bars
@@ -98,7 +101,7 @@ def test_tornado_ends_are_what_the_whole_chain_gives_there() -> None:
     price = f'"{1000 * bar.high:.12f} EUR/t ± 12 EUR/t"'
     text = SOY.replace('"58 EUR/t ± 12 EUR/t"', price)
     assert text != SOY
-    again = findings(samples=128, text=text)
+    again = findings(text=text)
     assert again.decision.headline[-1].point == pytest.approx(bar.at_high, rel=1e-9)
     assert [b.at_high > b.at_low for b in bars if b.place == "prices.disposal"] == [True]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from cakewright.study import parse_study
 TONNE = 1000.0
 
 
+@cache
 def decided(extra: str = "", samples: int = 0, more: str = "") -> DecisionFindings:
     """What was decided on the soy study with price keys and whole tables added."""
     text = demo_text("soy").replace("[prices]\n", f"[prices]\n{extra}\n")
