@@ -22,7 +22,7 @@ from cakewright.jobs.offer_carry import (
     way_of,
 )
 from cakewright.jobs.offer_law import law_ground
-from cakewright.jobs.offer_text import Offer, OfferTest
+from cakewright.jobs.offer_text import Offer, OfferTest, offer_table
 from cakewright.jobs.options import ENVELOPE_FIGURES, Option, duty_of, load_of, options_of
 from cakewright.jobs.streams import feed_of
 from cakewright.machines import Frame, Kind, machine_types, shipped_catalogue
@@ -33,6 +33,7 @@ from cakewright.study import Study, class_labels
 __all__ = ["ComparedOffer", "Condition", "OffersFindings", "compare_offers"]
 
 _ASH_APART = 0.10
+_PRICE_APART = 4.0  # times the catalogue's price, either way (judgement)
 _CONDITIONS = ("total_solids", "ash", "temperature", "dose", "load_share", "speed")
 
 
@@ -52,6 +53,8 @@ class Condition:
 class ComparedOffer:
     """One offer on one basis; ``comparable`` is False where nothing of it could be brought over.
 
+    ``left_out`` are the house names it does not say; ``price_asked``: its price is unlikely.
+
     ``means`` is what its figures are meant as, ``how`` what carries cake and capture over.
     """
 
@@ -66,6 +69,8 @@ class ComparedOffer:
     how: str = ""
     sludge: str = ""
     conditions: Mapping[str, Condition] = field(default_factory=dict)
+    left_out: tuple[str, ...] = ()
+    price_asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +202,7 @@ def _compared(site: OfferSite, offer: Offer) -> ComparedOffer:
         figures = {k: refused(offer, k, why) for k in CARRIED if k in offer.figures}
         words = f"Not comparable: {why}. Ask for kind of test, sludge, total solids and ash."
         bare = ComparedOffer(offer.name, offer.machine, label, False, figures, None, (words,))
-        return replace(bare, means=offer.means)
+        return replace(bare, means=offer.means, left_out=_left_out(offer))
     way = way_of(site, offer, offer.test)
     figures = {key: carried(site, offer, offer.test, way, key) for key in CARRIED}
     cost, cost_notes = _cost(site, offer, figures)
@@ -214,6 +219,16 @@ def _compared(site: OfferSite, offer: Offer) -> ComparedOffer:
         how=way.how,
         sludge=_sludge_words(offer.test),
         conditions=_conditions(way, figures["polymer"].on_site),
+        left_out=_left_out(offer),
+        price_asked=cost is not None and bool(cost_notes),
+    )
+
+
+def _left_out(offer: Offer) -> tuple[str, ...]:
+    """House names of what a bid should say and this one does not."""
+    asked = offer_table()["figures"]
+    return tuple(
+        asked[key]["name"] for key in (*CARRIED, "throughput", "price") if key not in offer.figures
     )
 
 
@@ -346,7 +361,20 @@ def _cost(
     frame = replace(plan.frame, budget_price=price, currency=currency, price_year=year)
     bill = bill_of(one, line, replace(plan, frame=frame))
     money = money_of(one, bill, yearly, site.draws)
-    return float(np.ravel(money.per_dry_solids)[0]), ()
+    book = plan.frame.budget_price * plan.machines
+    return float(np.ravel(money.per_dry_solids)[0]), _price_notes(offer, book, currency)
+
+
+def _price_notes(offer: Offer, book: float, currency: str) -> tuple[str, ...]:
+    """Asks about a price far from the catalogue's for the same kind and load."""
+    price = offer.figures["price"]
+    if book <= 0.0 or _PRICE_APART > price / book > 1.0 / _PRICE_APART:
+        return ()
+    way = "below" if price < book else "above"
+    return (
+        f"price {price:.0f} {currency} is far {way} the catalogue's {book:.0f} {currency} for "
+        "machines of this kind and load: ask what it holds, and whether a digit was lost",
+    )
 
 
 def _with_offer(option: Option, figures: Mapping[str, OfferFigure]) -> Option:

@@ -46,7 +46,8 @@ def _sections(findings: OffersFindings, units: Units) -> tuple[Section, ...]:
         if offer.notes
     ]
     first = (
-        Paragraph(_lead(findings, units), "lead"),
+        Paragraph(_winner(findings, units), "lead"),
+        Paragraph(_lead(findings, units)),
         _table(findings, units),
         Bullets("The basis they are brought to", tuple(_basis(findings, units))),
     )
@@ -59,6 +60,35 @@ def _sections(findings: OffersFindings, units: Units) -> tuple[Section, ...]:
         Section("stated", "As stated", (_stated(findings, units),)),
         Section("how", "How this is done", (Bullets("Method", findings.notes),)),
     )
+
+
+def _winner(findings: OffersFindings, units: Units) -> str:
+    """Which offer is cheapest on one basis, or that none can be named yet and why."""
+    priced = [o for o in findings.offers if o.cost_specific is not None]
+    open_ = [o for o in findings.offers if o.cost_specific is None]
+    waiting = ", ".join(f"{o.name} ({_why_open(o)})" for o in open_)
+    if not priced:
+        return f"No offer can be named yet. Not comparable: {waiting}."
+    first, cost = priced[0], _money(priced[0], findings, units)
+    words = f"Offer {first.name}, {first.label}, is cheapest on one basis at {cost}"
+    if len(priced) > 1 and priced[1].cost_specific is not None and first.cost_specific is not None:
+        apart = priced[1].cost_specific - first.cost_specific
+        told = quantity_text("cost_specific", apart, units, findings.currency)
+        words += f"; the next, {priced[1].name}, is {told} dearer"
+    if first.price_asked:
+        words += "; its price is far from the catalogue's and has to be asked about first"
+    return f"{words}. Not comparable yet: {waiting}." if open_ else f"{words}."
+
+
+def _why_open(offer: ComparedOffer) -> str:
+    if not offer.comparable:
+        return "no test that carries over"
+    missing = ", ".join(house_name(name).label for name in offer.left_out)
+    return f"does not say {missing}" if missing else "no cost on one basis"
+
+
+def _money(offer: ComparedOffer, findings: OffersFindings, units: Units) -> str:
+    return quantity_text("cost_specific", offer.cost_specific or 0.0, units, findings.currency)
 
 
 def _lead(findings: OffersFindings, units: Units) -> str:
@@ -158,6 +188,8 @@ def _table(findings: OffersFindings, units: Units) -> Table:
         name = _name(findings, key)
         cells = [Cell(_on_site(offer.figures.get(key), units)) for offer in offers]
         rows.append((Cell(house_name(name).label), Cell(_unit(name, units, findings)), *cells))
+    missing = (", ".join(house_name(n).label for n in o.left_out) or NOTHING for o in offers)
+    rows.append((Cell("does not say"), Cell(), *(Cell(words) for words in missing)))
     costs = [Cell(_cost(offer, units)) for offer in offers]
     rows.append((Cell("whole-life cost"), Cell(_unit("cost_specific", units, findings)), *costs))
     caption = (
@@ -218,7 +250,14 @@ def _as_stated(offer: ComparedOffer, key: str, units: Units) -> str:
 
 def offers_text(findings: OffersFindings, units: Units = Units.SI) -> str:
     """The comparison for a terminal."""
-    lines = [findings.title, findings.law, *_basis(findings, units), ""]
+    lines = [
+        findings.title,
+        _winner(findings, units),
+        "",
+        findings.law,
+        *_basis(findings, units),
+        "",
+    ]
     for offer in findings.offers:
         lines += _offer_lines(offer, findings, units)
     if findings.invented:
@@ -235,5 +274,5 @@ def _offer_lines(offer: ComparedOffer, findings: OffersFindings, units: Units) -
     for figure in offer.figures.values():
         if figure.on_site is not None:
             label, unit = house_name(figure.name).label, _unit(figure.name, units, findings)
-            lines.append(f"  {label:<14}{_on_site(figure, units)} {unit}")
+            lines.append(f"  {label:<18}{_on_site(figure, units)} {unit}")
     return [*lines, *(f"  - {note}" for note in offer.notes)]

@@ -7,6 +7,7 @@ import pytest
 from cakewright.errors import StudyError
 from cakewright.jobs.offer_text import Offer, OfferTest, parse_offers, study_name
 from cakewright.jobs.offers import compare_offers
+from cakewright.reports.offers_page import offers_text
 from cakewright.storage.studies import demo_text
 from cakewright.study import Study, parse_study
 
@@ -152,6 +153,29 @@ name = "A"
 machine = "decanter"
 machines = 0
 """
+
+
+def test_an_unlikely_price_is_asked_about_on_the_first_line() -> None:
+    """A price with digits lost is kept, named in a note, and never the last word."""
+    whole = {"cake_solids": 0.17, "capture": 0.95, "polymer": 0.006, "power": 1.5e5,
+             "wash_water": 0.03, "throughput": 0.05}  # fmt: skip
+    usual = offer("A", test=PILOT, price=150_000.0, **whole)
+    found = compare_offers(site(), [usual, offer("B", test=PILOT, price=240.0, **whole)])
+    cheap, other = found.offers
+    assert (cheap.name, cheap.price_asked) == ("B", True)
+    assert any("a digit was lost" in note for note in cheap.notes)
+    assert not other.price_asked
+    lead = offers_text(found).splitlines()[1]
+    assert lead.startswith("Offer B")
+    assert "asked about first" in lead
+
+
+def test_what_a_bid_does_not_say_is_told() -> None:
+    """The first line says why an offer has no place in the order."""
+    found = compare_offers(site(), [offer("A", test=PILOT, cake_solids=0.17)])
+    (one,) = found.offers
+    assert {"capture", "polymer_dose", "money"} <= set(one.left_out)
+    assert "No offer can be named yet" in offers_text(found)
 
 
 def test_every_fault_of_a_file_is_named_at_once() -> None:
