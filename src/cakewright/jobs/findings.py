@@ -46,6 +46,7 @@ __all__ = [
     "Findings",
     "Flip",
     "FrameFinding",
+    "HouseStyle",
     "Miss",
     "OptionFinding",
     "Question",
@@ -63,6 +64,17 @@ def _frozen(mapping: dict[object, object]) -> MappingProxyType[object, object]:
 
 # Findings travel between processes, and Python itself does not know how to send this type.
 copyreg.pickle(MappingProxyType, lambda proxy: (_frozen, (dict(proxy),)))
+
+
+@dataclass(frozen=True, slots=True)
+class HouseStyle:
+    """Look of the sender's documents: an empty field leaves ours; ``logo`` is a PNG in base64."""
+
+    name: str = ""
+    address: str = ""
+    colour: str = ""
+    paper: str = ""
+    logo: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +111,7 @@ class Findings:
     study_text: str = ""
     extras: Mapping[str, Figure] = field(default_factory=dict)
     document: Mapping[str, str] = field(default_factory=dict)
+    house: HouseStyle = field(default_factory=HouseStyle)
 
     @property
     def defaults(self) -> tuple[Given, ...]:

@@ -34,7 +34,7 @@ from cakewright.reports.guarantee_documents import protocol_sections, sheet_sect
 from cakewright.reports.html import document_rows, page_html
 from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
-from cakewright.reports.pdf import sections_data, set_pages
+from cakewright.reports.pdf import house_data, sections_data, set_pages
 
 __all__ = ["dossier_documents", "register_rows"]
 
@@ -54,7 +54,12 @@ def dossier_documents(findings: Findings, units: Units = Units.SI) -> dict[str, 
         told = findings.line_missing or "no machine was chosen for this study"
         raise InfeasibleError(f"no dossier can be written: {told}")
     made = {number: (title, make(book, design)) for number, title, make in _DOCUMENTS}
-    head = {"title": findings.title, "site": findings.site, "invented": findings.invented}
+    head = {
+        "title": findings.title,
+        "site": findings.site,
+        "invented": findings.invented,
+        **house_data(findings.house),
+    }
     texts = {
         _file(number, title): sections_data(
             {**head, "title": f"{title}: {findings.title}", "document": _rows(findings, number)},
@@ -75,6 +80,7 @@ def dossier_documents(findings: Findings, units: Units = Units.SI) -> dict[str, 
         (_register(findings, tuple(files)),),
         invented=findings.invented,
         document=document_rows(findings),
+        house=findings.house,
     )
     return {"register.html": register, **files}
 

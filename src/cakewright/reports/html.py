@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from cakewright.jobs.findings import Findings
+from cakewright.jobs.findings import Findings, HouseStyle
 from cakewright.quantities.formula import runs_of
 from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import Block, Bullets, Calculations, Picture, Section, Table
@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     import jinja2
     from markupsafe import Markup
 
-__all__ = ["anchors", "grouped", "page_html", "write_html"]
+__all__ = ["anchors", "document_rows", "grouped", "page_html", "write_html"]
 
+_OURS = HouseStyle()
 FOOTER = (
     "An aid to calculation. Local codes, permits, the supplier's instructions and licensed "
     "practice come first."
@@ -43,6 +44,7 @@ def write_html(
         sections,
         invented=findings.invented,
         document=document_rows(findings),
+        house=findings.house,
     )
 
 
@@ -53,6 +55,7 @@ def page_html(
     *,
     invented: bool,
     document: Sequence[tuple[str, str]] = (),
+    house: HouseStyle = _OURS,
 ) -> str:
     """Any sections as one page that needs nothing else."""
     return (
@@ -63,6 +66,7 @@ def page_html(
             site=site,
             invented=invented,
             document=document,
+            house=house,
             style=_safe(_text("report.css")),
             sections=tuple(sections),
             anchors=frozenset(anchors(sections)),

@@ -5,6 +5,7 @@ Tagged to PDF/UA-1, which also refuses any character the fonts cannot show.
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -15,7 +16,7 @@ from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import OutputError
-from cakewright.jobs.findings import Findings
+from cakewright.jobs.findings import Findings, HouseStyle
 from cakewright.quantities.formula import runs_of
 from cakewright.reports.book import Book, anchor
 from cakewright.reports.content import (
@@ -30,7 +31,7 @@ from cakewright.reports.content import (
 )
 from cakewright.reports.html import FOOTER, anchors, grouped
 from cakewright.reports.numbers import Units
-from cakewright.reports.palette import FONT
+from cakewright.reports.palette import ACCENT, FONT
 from cakewright.reports.title_block import document_rows
 
 __all__ = ["page_data", "pdf_data", "render_annexes", "render_pdf", "sections_data", "set_pages"]
@@ -107,9 +108,16 @@ def page_data(
         "site": findings.site,
         "invented": findings.invented,
         "document": document_rows(findings),
+        **house_data(findings.house),
         "annexes": [{"title": each.heading, "file": _file_name(each)} for each in annexes],
     }
     return sections_data(head, sections, units, on=on)
+
+
+def house_data(house: HouseStyle) -> dict[str, Any]:
+    """Look of the sender, for the typesetter."""
+    logo = list(base64.b64decode(house.logo))
+    return {"house": asdict(house) | {"logo": logo}, "accent": house.colour or ACCENT}
 
 
 def _body(sections: Iterable[Section]) -> list[Section]:
@@ -136,15 +144,18 @@ def sections_data(
     data = {
         "annexes": [],
         "document": [],
+        **house_data(HouseStyle()),
         **head,
         "footer": FOOTER,
         "fonts": _FONTS,
-        "paper": "us-letter" if units is Units.US else "a4",
         "date": {"year": on.year, "month": on.month, "day": on.day} if on else None,
         "anchors": sorted(set(anchors(sections))),
         "sections": [_section(section) for section in sections],
         "sheets": _sheets(sections),
     }
+    house = data["house"]
+    usual = "us-letter" if units is Units.US else "a4"
+    data["paper"] = {"letter": "us-letter", "a4": "a4"}.get(house["paper"], usual)
     return json.dumps(data, ensure_ascii=False, allow_nan=False, default=asdict)
 
 

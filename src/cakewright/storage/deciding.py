@@ -10,7 +10,7 @@ from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.pilot_worth import PilotWorth, pilot_worth_of
 from cakewright.machines import shipped_catalogue
-from cakewright.storage.evaluation import fitted_of, frames_of, law_of, with_sampling
+from cakewright.storage.evaluation import fitted_of, frames_of, house_of, law_of, with_sampling
 from cakewright.storage.studies import demo_text, read_study
 from cakewright.study import Study, parse_study
 
@@ -38,7 +38,8 @@ def decided_file(
     law = law_of(study, folder)
     fitted = fitted_of(study, folder)
     press = law is not None or fitted is not None
-    return evaluate(study, frames_of(study, folder), law=law, fitted=fitted, with_press=press)
+    found = evaluate(study, frames_of(study, folder), law=law, fitted=fitted, with_press=press)
+    return replace(found, house=house_of(study, folder))
 
 
 def pilot_worth_file(path: Path | None, demo: str, found: Findings) -> PilotWorth | None:

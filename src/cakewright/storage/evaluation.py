@@ -8,18 +8,27 @@ from pathlib import Path
 
 from cakewright.errors import InputFileError, StudyError
 from cakewright.jobs.evaluate import evaluate
-from cakewright.jobs.findings import Findings
+from cakewright.jobs.findings import Findings, HouseStyle
 from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.study_checks import study_faults
 from cakewright.machines import Frame
 from cakewright.sludge.law import SludgeLaw
 from cakewright.sludge.law_text import parse_law
 from cakewright.storage.catalogue import read_catalogue
+from cakewright.storage.house_style import read_house_style
 from cakewright.storage.press_parameters import read_press_parameters
 from cakewright.storage.studies import demo_text, read_study, read_text
 from cakewright.study import Study, parse_study
 
-__all__ = ["checked", "evaluate_file", "evaluate_study", "fitted_of", "frames_of", "law_of"]
+__all__ = [
+    "checked",
+    "evaluate_file",
+    "evaluate_study",
+    "fitted_of",
+    "frames_of",
+    "house_of",
+    "law_of",
+]
 
 
 def evaluate_file(
@@ -61,7 +70,14 @@ def evaluate_study(
     frames = frames_of(study, folder)
     checked(study, frames)
     press = bool(law or fitted) if with_press is None else with_press
-    return evaluate(study, frames, progress, law=law, fitted=fitted, weeks=weeks, with_press=press)
+    found = evaluate(study, frames, progress, law=law, fitted=fitted, weeks=weeks, with_press=press)
+    return replace(found, house=house_of(study, folder))
+
+
+def house_of(study: Study, folder: Path) -> HouseStyle:
+    """Look of the sender's documents that the study names, beside it; ours when it names none."""
+    name = study.word("document.house")
+    return read_house_style(beside(folder, name, "document.house")) if name else HouseStyle()
 
 
 def checked(study: Study, frames: Sequence[Frame] | None) -> None:

@@ -201,7 +201,7 @@ def parse_word(field: Field, raw: Any, place: str) -> Word | Fault:
         return _wrong(field, raw, place)
     if field.choices and raw not in field.choices:
         return _spoken_word(field, raw, place)
-    if field.section == "document":
+    if field.section == "document" and field.kind == "text":
         return _document_word(field, raw, place)
     if field.key == "currency" and not (len(raw) == 3 and raw.isalpha() and raw.isupper()):
         return Fault(place, repr(raw), "a three-letter currency code", 'write currency = "EUR"')
