@@ -12,7 +12,8 @@ from cakewright.front.tables import Table, table_of
 from cakewright.reports.numbers import Units, shown, shown_unit, unit_text
 from cakewright.storage.evaluation import evaluate_study
 from cakewright.storage.store.editing import Edit, apply_edits
-from cakewright.storage.studies import demo_text, read_text, write_new_file
+from cakewright.storage.studies import demo_text, write_new_file
+from cakewright.storage.texts import read_text
 from cakewright.study import parse_study, render_template
 from cakewright.study.model import Study as ReadStudy
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,11 +11,12 @@ from typing import Any
 from cakewright.errors import Fault, InputFileError, foreign
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.storage.bench_cells import Cell, cell_text, column_letter
+from cakewright.storage.texts import read_bytes, read_text, rows_of
 from cakewright.storage.workbooks import workbook_sheets
 
 __all__ = ["Block", "blocks_of_entries", "read_blocks"]
 
-_LARGEST = 20_000_000
+_LARGEST, _SMALLER = 20_000_000, "a bench sheet is a table as text or a small workbook"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,33 +63,17 @@ def read_blocks(path: Path) -> list[Block]:
         )
     if not path.is_file():
         raise InputFileError(f"{path.name}: no such file; check the name and the folder")
-    if path.stat().st_size > _LARGEST:
-        raise InputFileError(
-            f"{path.name}: {path.stat().st_size / 1e6:.0f} MB; allowed: up to 20 MB; this is no "
-            "bench sheet"
-        )
     return readers[path.suffix.lower()](path)
 
 
 def _read_csv(path: Path) -> list[Block]:
-    raw = path.read_bytes()
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    lines = [line for line in text.splitlines() if line.strip() and line.lstrip('"')[:1] != "#"]
-    first = lines[0] if lines else ""
-    separator = max(",;\t", key=first.count)
-    try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
-    except csv.Error as error:
-        raise InputFileError(f"{path.name}: not valid CSV ({error}); check the quotes") from None
-    return _cut(rows, path.name, "")
+    text = read_text(path, _LARGEST, _SMALLER, "cp1252", path.name)
+    return _cut(rows_of(text, path.name), path.name, "")
 
 
 def _read_xlsx(path: Path) -> list[Block]:
     blocks: list[Block] = []
-    for sheet in workbook_sheets(path.read_bytes(), path.name):
+    for sheet in workbook_sheets(read_bytes(path, _LARGEST, _SMALLER, path.name), path.name):
         grid = [[_cell(value) for value in row] for row in sheet.rows]
         blocks += [_with_merged(block, sheet.merged) for block in _cut(grid, path.name, sheet.name)]
     return blocks
@@ -129,8 +112,8 @@ def _with_merged(block: Block, merged: Sequence[tuple[tuple[int, int], tuple[int
 
 def _read_toml(path: Path) -> list[Block]:
     try:
-        data = parse_toml(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        data = parse_toml(read_text(path, name=path.name))
+    except tomllib.TOMLDecodeError as error:
         raise InputFileError(f"{path.name}: not TOML ({error}); correct the line named") from None
     entries = data.get("bench", [])
     if not isinstance(entries, list):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
@@ -12,6 +10,7 @@ from typing import Any
 from cakewright.errors import InputFileError, foreign
 from cakewright.machines import Frame, parse_catalogue
 from cakewright.quantities.toml_text import parse_toml
+from cakewright.storage.texts import read_bytes, rows_of
 from cakewright.storage.workbooks import workbook_sheets
 
 __all__ = ["LARGEST_FILE", "read_catalogue"]
@@ -45,22 +44,9 @@ def read_catalogue(path: str | Path) -> tuple[Frame, ...]:
             f"{file.name}: got a {kind or 'nameless'} file; allowed: {', '.join(_KINDS)}; "
             "save the catalogue as one of these"
         )
-    data = _bytes(file)
+    data = read_bytes(file, LARGEST_FILE, "a catalogue holds some hundred frames", file.name)
     rows = _xlsx(data, file.name) if kind == ".xlsx" else _text_rows(data, kind, file.name)
     return parse_catalogue(rows, file.name)
-
-
-def _bytes(file: Path) -> bytes:
-    try:
-        if file.stat().st_size > LARGEST_FILE:
-            raise InputFileError(
-                f"{file.name}: larger than {LARGEST_FILE // 1_000_000} MB; allowed: a catalogue of "
-                "some hundred frames; check that it is the right file"
-            )
-        return file.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "cannot be read"
-        raise InputFileError(f"{file.name}: {reason}; check the path and the rights") from None
 
 
 def _text_rows(data: bytes, kind: str, name: str) -> Iterable[Mapping[str, Any]]:
@@ -95,10 +81,7 @@ def _csv(text: str, name: str) -> Iterable[Mapping[str, Any]]:
         raise InputFileError(f"{name}: empty; write a head row and one row per frame")
     # A semicolon head row is what spreadsheets write where the comma is the decimal sign.
     separator = ";" if lines[0].count(";") > lines[0].count(",") else ","
-    try:
-        table = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=separator, strict=True))
-    except csv.Error as error:
-        raise InputFileError(f"{name}: not valid CSV ({error}); check the quotes") from None
+    table = rows_of("\n".join(lines), name, ",;", strict=True)
     return _headed(table, name, comma_decimal=separator == ";")
 
 

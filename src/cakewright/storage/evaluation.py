@@ -17,7 +17,8 @@ from cakewright.sludge.law_text import parse_law
 from cakewright.storage.catalogue import read_catalogue
 from cakewright.storage.house_style import read_house_style
 from cakewright.storage.press_parameters import read_press_parameters
-from cakewright.storage.studies import demo_text, read_study, read_text
+from cakewright.storage.studies import demo_text, read_study
+from cakewright.storage.texts import read_text
 from cakewright.study import Study, parse_study
 
 __all__ = [

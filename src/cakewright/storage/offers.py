@@ -8,7 +8,8 @@ from pathlib import Path
 from cakewright.jobs.offer_text import parse_offers, study_name
 from cakewright.jobs.offers import OffersFindings, compare_offers
 from cakewright.storage.evaluation import beside, frames_of, law_of
-from cakewright.storage.studies import demo_text, read_study, read_text
+from cakewright.storage.studies import demo_text, read_study
+from cakewright.storage.texts import read_text
 from cakewright.study import parse_study
 
 __all__ = ["compared_file", "demo_offers"]

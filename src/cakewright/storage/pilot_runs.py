@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -18,7 +16,7 @@ from cakewright.jobs.trial import PilotRun, calibration_table
 from cakewright.physics.capture import capture_three_stream
 from cakewright.physics.solids import density_slurry
 from cakewright.storage.bench_cells import CellError, cell_text, heading, number_in, unit_in
-from cakewright.storage.studies import read_text
+from cakewright.storage.texts import read_bytes, read_text, rows_of
 from cakewright.storage.workbooks import workbook_sheets
 
 __all__ = ["PilotSheet", "pilot_template", "read_pilot_runs"]
@@ -123,8 +121,8 @@ def _table(path: Path) -> tuple[list[str], list[list[Any]]]:
     """Remark lines (#) and the rows of the first sheet."""
     kind = path.suffix.lower()
     if kind == ".csv":
-        text = read_text(path, _MOST_BYTES)
-        rows: list[list[Any]] = [list(row) for row in _csv_rows(text, path.name)]
+        text = read_text(path, _MOST_BYTES, "a sheet of runs is a table as text", "", path.name)
+        rows: list[list[Any]] = [list(row) for row in rows_of(text, path.name, ",;", strict=True)]
     elif kind == ".xlsx":
         rows = _xlsx_rows(path)
     else:
@@ -136,19 +134,9 @@ def _table(path: Path) -> tuple[list[str], list[list[Any]]]:
     return remarks, rows
 
 
-def _csv_rows(text: str, name: str) -> list[list[str]]:
-    head = next((x for x in text.splitlines() if x.strip() and not x.startswith("#")), "")
-    separator = ";" if head.count(";") > head.count(",") else ","
-    try:
-        return list(csv.reader(io.StringIO(text), delimiter=separator, strict=True))
-    except csv.Error as error:
-        raise InputFileError(f"{name}: not valid CSV ({error}); check the quotes") from None
-
-
 def _xlsx_rows(path: Path) -> list[list[Any]]:
-    if not path.is_file() or path.stat().st_size > _MOST_BYTES:
-        raise InputFileError(f"{path.name}: no such file, or larger than 5 MB")
-    sheets = workbook_sheets(path.read_bytes(), path.name, 1)
+    data = read_bytes(path, _MOST_BYTES, "a sheet of runs is smaller", path.name)
+    sheets = workbook_sheets(data, path.name, 1)
     rows = sheets[0].rows[: _MOST_RUNS + 20] if sheets else []
     return [row for row in rows if any(cell_text(cell) for cell in row)]
 

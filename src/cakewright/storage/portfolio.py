@@ -22,7 +22,7 @@ from cakewright.jobs.portfolio import Outcome, Task, outcome_of, run_tasks
 from cakewright.storage.bounded import end_with_parent
 from cakewright.storage.bug_report import bug_words
 from cakewright.storage.exchange import sync_folder
-from cakewright.storage.studies import read_text
+from cakewright.storage.texts import read_text
 from cakewright.storage.turns import alone_on
 from cakewright.version import __version__
 

@@ -12,6 +12,7 @@ from cakewright.errors import InputFileError, foreign
 from cakewright.jobs.learn_press import PressContribution
 from cakewright.machines.interface import Kind
 from cakewright.quantities import Mark
+from cakewright.storage.texts import read_json
 
 __all__ = ["PRESS_KIND", "kind_of_file", "read_press_contribution", "render_press_contribution"]
 
@@ -32,10 +33,7 @@ def render_press_contribution(one: PressContribution) -> str:
 
 
 def _table(path: Path) -> dict[str, Any]:
-    try:
-        table = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise InputFileError(f"{path}: cannot be read as JSON ({error})") from None
+    table = read_json(path)
     if not isinstance(table, dict) or not isinstance(table.get("kind"), str):
         raise InputFileError(
             f"{path}: is no contribution; `cakewright learn contribute` writes one"

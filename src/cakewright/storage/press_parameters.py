@@ -16,7 +16,7 @@ from cakewright.machines.interface import Kind
 from cakewright.machines.press_priors import parameter_priors
 from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.quantities.toml_text import parse_toml_of
-from cakewright.storage.studies import read_text
+from cakewright.storage.texts import read_text
 
 __all__ = [
     "PRESS_FORMAT",

@@ -116,7 +116,7 @@ def test_files_that_are_not_catalogues(
 
 def test_a_missing_file_and_a_folder_are_refused(tmp_path: Path) -> None:
     """No file, or a folder of that name, is an input error without a path of the machine."""
-    with pytest.raises(InputFileError, match=r"gone\.csv: No such file"):
+    with pytest.raises(InputFileError, match=r"gone\.csv: no such file"):
         read_catalogue(tmp_path / "gone.csv")
     (tmp_path / "folder.csv").mkdir()
     with pytest.raises(InputFileError, match=r"folder\.csv") as caught:

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from cakewright.errors import InputFileError, OutputError
-from cakewright.storage.studies import DEMOS, demo_text, read_study, read_text, write_new_file
+from cakewright.storage.studies import DEMOS, demo_text, read_study, write_new_file
+from cakewright.storage.texts import read_text
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 
@@ -31,7 +32,7 @@ def test_bad_files_are_named(tmp_path: Path) -> None:
         (tmp_path, "folder"),
         (binary, "binary"),
         (latin, "line 2 is not UTF-8"),
-        (huge, "at most"),
+        (huge, "larger than 2 MB"),
     ]:
         with pytest.raises(InputFileError, match=words):
             read_study(path)

@@ -19,7 +19,7 @@ from cakewright.errors import (
 from cakewright.quantities import to_si
 from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.signals import signal
-from cakewright.storage.user_text import read_user_text
+from cakewright.storage.texts import read_text
 
 __all__ = ["Quality", "Reading", "Tag", "TagMap", "parse_tag_map", "read_tag_map"]
 
@@ -201,7 +201,8 @@ def read_tag_map(path: Path) -> TagMap:
     DataError
         With every fault found at once.
     """
-    return parse_tag_map(read_user_text(path, "a tag map"), str(path), path.parent)
+    text = read_text(path, what="a tag map is TOML text")
+    return parse_tag_map(text, str(path), path.parent)
 
 
 def in_si(tag: Tag, raw: float) -> float:

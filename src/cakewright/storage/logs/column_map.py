@@ -23,7 +23,7 @@ from cakewright.quantities import to_si
 from cakewright.quantities.toml_text import parse_toml_of
 from cakewright.running.clock import zone_steps
 from cakewright.running.signals import signal
-from cakewright.storage.user_text import read_user_text
+from cakewright.storage.texts import read_text
 
 __all__ = [
     "Column",
@@ -237,7 +237,8 @@ def read_column_map(path: Path) -> ColumnMap:
     DataError
         With every fault found at once.
     """
-    return parse_column_map(read_user_text(path, "a column map"), str(path))
+    text = read_text(path, what="a column map is TOML text")
+    return parse_column_map(text, str(path))
 
 
 def write_column_map(column_map: ColumnMap, path: Path) -> None:

@@ -14,6 +14,7 @@ from cakewright.running.signals import signals
 from cakewright.running.site import Site
 from cakewright.storage.logs.kept import swap
 from cakewright.storage.logs.trial_files import unit_of
+from cakewright.storage.texts import rows_of
 from cakewright.study import parse_quantity
 
 __all__ = [
@@ -128,9 +129,7 @@ def sheet_rows(text: str) -> list[list[str]]:
     InputFileError
         If there is no row below the titles, or far too many cells.
     """
-    head = text.partition("\n")[0]
-    mark = max(";\t,", key=head.count)
-    rows = [row for row in csv.reader(io.StringIO(text), delimiter=mark) if any(row)]
+    rows = [row for row in rows_of(text, "the runs", ";\t,") if any(row)]
     if len(rows) < 2 or len(rows[0]) < 2:
         raise InputFileError("the runs: a title line with several columns and a row below it")
     if len(rows) > _MOST_ROWS or max(map(len, rows)) > _MOST_COLUMNS:

@@ -14,6 +14,7 @@ from cakewright.quantities import to_si
 from cakewright.running.diagnosis import causes, deciding_tests
 from cakewright.running.logbook import Entry, EntryKind
 from cakewright.running.signals import signal
+from cakewright.storage.texts import read_text
 
 __all__ = ["entry_from", "read_entries", "read_logbook", "write_entry"]
 
@@ -89,7 +90,7 @@ def read_entries(path: Path) -> tuple[Entry, ...]:
         With every line that is none.
     """
     found, faults = [], []
-    for n, line in enumerate(path.read_text(encoding="utf-8-sig").splitlines(), 1):
+    for n, line in enumerate(read_text(path, what="entries are text").splitlines(), 1):
         if not line.strip():
             continue
         try:

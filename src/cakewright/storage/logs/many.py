@@ -21,6 +21,7 @@ from cakewright.storage.logs.site_file import read_site
 from cakewright.storage.logs.store import read_shifts
 from cakewright.storage.logs.watching import watch_logs
 from cakewright.storage.outputs import write_outputs
+from cakewright.storage.texts import read_text
 
 __all__ = ["SITE_FILE", "WatchWork", "find_sites", "learn_sites", "logs_of_site"]
 
@@ -58,7 +59,7 @@ def logs_of_site(path: Path) -> Logs:
     DataError
         With every fault: no section, a map that is not there, a pattern nothing fits.
     """
-    table = parse_toml(path.read_text(encoding="utf-8-sig")).get("logs", {})
+    table = parse_toml(read_text(path, what="a site file is TOML text")).get("logs", {})
     faults: list[Fault] = []
     found: Logs = []
     if not isinstance(table, dict) or not table:

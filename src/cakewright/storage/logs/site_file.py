@@ -25,7 +25,7 @@ from cakewright.running.shifts import ShiftPlan
 from cakewright.running.signals import signal
 from cakewright.running.site import Site
 from cakewright.running.spares import Part, parse_parts, shipped_parts
-from cakewright.storage.user_text import read_user_text
+from cakewright.storage.texts import read_text
 from cakewright.study import parse_quantity
 
 __all__ = ["PROMISES", "parse_site", "read_site"]
@@ -182,8 +182,8 @@ def _parts(reader: _Reader, service: Mapping[str, Any], folder: Path) -> tuple[P
         return shipped_parts()
     path = folder / str(name)
     try:
-        return parse_parts(path.read_text(encoding="utf-8-sig"), path.name)
-    except (OSError, UnicodeDecodeError) as error:
+        return parse_parts(read_text(path, what="a list of parts is TOML text"), path.name)
+    except InputFileError as error:
         reader.fault("service.parts", name, "a file beside the site file", str(error))
     except DataError as error:
         reader.faults += error.faults
@@ -280,4 +280,5 @@ def read_site(path: Path) -> Site:
     DataError
         With every fault found at once.
     """
-    return parse_site(read_user_text(path, "a site file"), str(path), path.parent)
+    text = read_text(path, what="a site file is TOML text")
+    return parse_site(text, str(path), path.parent)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 from collections.abc import Mapping, Sequence
@@ -29,7 +28,7 @@ from cakewright.running.acceptance import AgreedError, Guarantee, Protocol, Test
 from cakewright.running.learning import Contribution, FleetPrior, PooledParameter
 from cakewright.running.signals import signal, signals
 from cakewright.statistics.pass_rule import RuleKind
-from cakewright.storage.user_text import read_user_text
+from cakewright.storage.texts import read_json, read_text, rows_of
 from cakewright.study import parse_quantity
 
 __all__ = [
@@ -91,10 +90,8 @@ def sample_sheet() -> str:
 
 
 def _rows(path: Path) -> tuple[list[str], list[list[str]]]:
-    text = read_user_text(path, "a table")
-    head = text.partition("\n")[0]
-    mark = ";" if head.count(";") >= head.count(",") else ","
-    rows = [row for row in csv.reader(text.splitlines(), delimiter=mark) if any(row)]
+    text = read_text(path, what="a sheet of runs is a table as text")
+    rows = [row for row in rows_of(text, str(path), ";,") if any(row)]
     if len(rows) < 2:
         raise InputFileError(f"{path}: a title line and at least one row are needed")
     return [cell.strip() for cell in rows[0]], rows[1:]
@@ -355,7 +352,7 @@ def read_protocol(path: Path) -> Protocol:
     InputFileError, DataError
         If the file cannot be read; with every fault found.
     """
-    return parse_protocol(read_user_text(path, "a protocol"), str(path))
+    return parse_protocol(read_text(path, what="a protocol is TOML text"), str(path))
 
 
 def render_contribution(one: Contribution) -> str:
@@ -371,10 +368,7 @@ def render_contribution(one: Contribution) -> str:
 
 
 def _json(path: Path, kind: str) -> dict[str, Any]:
-    try:
-        table = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise InputFileError(f"{path}: cannot be read as JSON ({error})") from None
+    table = read_json(path)
     if not isinstance(table, dict) or table.get("kind") != kind:
         raise InputFileError(f"{path}: is not a {kind} file")
     return table
