@@ -11,6 +11,7 @@ from typing import Any
 from cakewright.errors import (
     DataError,
     Fault,
+    InputFileError,
     QuantityError,
     UnknownNameError,
     foreign,
