@@ -20,7 +20,7 @@ from cakewright.bench.ranking import (
     coagulant_optimum,
     rank_polymers,
 )
-from cakewright.bench.readings import BadTest, BenchTest, Places, reading_faults
+from cakewright.bench.readings import BadTest, BenchTest, Places, by_response, reading_faults
 from cakewright.bench.settling import (
     fit_charge_titration,
     fit_settled_volume,
@@ -54,6 +54,7 @@ __all__ = [
     "TestFit",
     "bench_kind",
     "bench_kinds",
+    "by_response",
     "cake_solids_curve",
     "coagulant_optimum",
     "dose_test_fit",

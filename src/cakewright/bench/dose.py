@@ -60,6 +60,12 @@ class DoseFit:
         doses = self.test.columns["dose"]
         return float(doses[doses > 0].min()), float(doses.max())
 
+    @property
+    def best_interval(self) -> tuple[float, float]:
+        """Interval of the best dose: that of the optimum, reaching to the end tested if outside."""
+        low, high = self.optimum_interval
+        return min(low, self.best_dose), max(high, self.best_dose)
+
     def level(self, dose: FloatArray, theta: FloatArray | None = None) -> FloatArray:
         """u at doses."""
         at = self.theta if theta is None else theta

@@ -34,7 +34,9 @@ def fit_gravity_drainage(test: BenchTest) -> TestFit:
     OutOfRangeError
         If more drains than was poured, or too few readings are left.
     """
-    keep = test.columns["drained_volume"] > 0
+    # A plateau is the end of draining: only its first reading tells how fast it drained.
+    volume = test.columns["drained_volume"]
+    keep = (volume > 0) & (np.diff(volume, prepend=0.0) > 0)
     time = test.columns["time"][keep]
     head = test.number("sample_volume") / test.number("area")
     drained = test.columns["drained_volume"][keep] / test.number("area")

@@ -147,7 +147,9 @@ def fit_filtration_pressure(test: BenchTest, spread: FiltrationSpread = DEFAULT_
     OutOfRangeError
         If too few readings are left to draw a line.
     """
-    keep = test.columns["filtrate"] > 0
+    # A plateau is a cake run dry: only its first reading tells how fast it filtered.
+    filtrate = test.columns["filtrate"]
+    keep = (filtrate > 0) & (np.diff(filtrate, prepend=0.0) > 0)
     time, volume = test.columns["time"][keep], test.columns["filtrate"][keep]
     ratio = time / volume
     fit = _chosen_part(test, volume, ratio, _reading_sd(time, volume, spread))

@@ -16,19 +16,37 @@ __all__ = ["JointFit", "Misfit", "clue_covariance", "clue_jacobian", "fit_law"]
 
 # A test this unlikely under the joint law contradicts the others.
 _CONTRADICTION = 0.01
+_PRIOR_DRAWS = 256
 # Below this share of the prior's variance taken away a parameter counts as not tested.
 _LEARNT = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Misfit:
-    """How one test sits with the joint law: residuals in standard deviations, and the verdict."""
+    """How one test sits with the joint law: residuals in standard deviations, and the verdict.
+
+    ``prior_chance`` is that of readings as far from what the class foretells before any test, and
+    ``prior_odd`` how far each clue is from that.
+    """
 
     test: str
     kind: str
     residuals: FloatArray
     learns: tuple[str, ...]
     chance: float
+    prior_chance: float
+    prior_odd: FloatArray
+
+    @property
+    def surprises(self) -> bool:
+        """True when the class's prior would hardly foretell such a test."""
+        return self.prior_chance < _CONTRADICTION
+
+    @property
+    def strangest(self) -> tuple[str, float]:
+        """What the class foretells worst, and by how many standard deviations."""
+        at = int(np.argmax(np.abs(self.prior_odd)))
+        return self.learns[at], float(self.prior_odd[at])
 
     @property
     def contradicts(self) -> bool:
@@ -130,11 +148,12 @@ def fit_law(
         jacobian[:count] *= inflation
     covariance = _covariance(jacobian, count, inflation)
     covariance, widened = _widen(residuals, theta, covariance, count, inflation, bounds)
+    drawn = _drawn(prior)
     law = _law(sludge, prior, theta, covariance, blocks, dose_window, polymer, invented)
     return JointFit(
         law=law,
         prior=prior,
-        misfits=tuple(_misfit(b, w, theta) for b, w in zip(blocks, whiteners, strict=True)),
+        misfits=tuple(_misfit(b, w, theta, drawn) for b, w in zip(blocks, whiteners, strict=True)),
         inflation=inflation,
         chance=chance,
         unknown=tuple(_unknown(law)),
@@ -208,7 +227,28 @@ def _widen(
     return covariance * np.outer(stretch, stretch), names
 
 
-def _misfit(block: Clues, whitener: FloatArray, theta: FloatArray) -> Misfit:
+def _drawn(prior: SludgeLaw) -> FloatArray:
+    """Draws of the class's law before any test."""
+    root = np.linalg.cholesky(prior.covariance)
+    normals = np.random.default_rng(0).standard_normal((_PRIOR_DRAWS, len(root)))
+    return np.asarray(prior.centre + normals @ root.T)
+
+
+def _foretold(block: Clues, drawn: FloatArray) -> tuple[float, FloatArray]:
+    """Chance of readings so far from what the prior foretells, and how far each one is."""
+    from scipy.special import gammaincc
+
+    predict = predictor(block.clues)
+    rows = np.stack([predict(values_of(theta)) for theta in drawn])
+    gap = np.array([clue.value for clue in block.clues]) - rows.mean(axis=0)
+    spread = rows - rows.mean(axis=0)
+    covariance = spread.T @ spread / (len(rows) - 1) + clue_covariance(block)
+    distance = float(gap @ np.linalg.solve(covariance, gap))
+    chance = float(gammaincc(len(gap) / 2, distance / 2))
+    return chance, np.asarray(gap / np.sqrt(np.diag(covariance)))
+
+
+def _misfit(block: Clues, whitener: FloatArray, theta: FloatArray, drawn: FloatArray) -> Misfit:
     from scipy.special import gammaincc
 
     gap = _gap(block, theta)
@@ -216,7 +256,9 @@ def _misfit(block: Clues, whitener: FloatArray, theta: FloatArray) -> Misfit:
     chance = float(gammaincc(len(white) / 2, float(white @ white) / 2))
     shown = gap / np.sqrt(np.diag(clue_covariance(block)))
     learns = tuple(clue.learns.value for clue in block.clues)
-    return Misfit(block.test, block.kind, np.asarray(shown), learns, chance)
+    return Misfit(
+        block.test, block.kind, np.asarray(shown), learns, chance, *_foretold(block, drawn)
+    )
 
 
 def _law(

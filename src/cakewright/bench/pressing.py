@@ -18,6 +18,42 @@ __all__ = ["CAKE_SOLIDS_SPREAD", "fit_press_course", "fit_pressed_cake"]
 CAKE_SOLIDS_SPREAD = 0.02
 
 
+# Beyond this many standard deviations from what the other cakes foretell a reading is no scatter.
+_MISREAD = 4.5
+_FEWEST = 5  # cakes: of fewer nobody can say which is wrong
+
+
+def _misread(pressure: FloatArray, solids: FloatArray) -> dict[int, float]:
+    """Readings the other cakes do not foretell and how far off, worst first; a quarter at most.
+
+    Each in turn is left out and a smooth curve laid through the rest, on logarithms; their scatter,
+    and never less than that of one cake, says how far off it may lie.
+    """
+    found: dict[int, float] = {}
+    kept = list(range(len(solids)))
+    while len(kept) >= _FEWEST and len(found) < len(solids) // 4:
+        off = {at: _off(pressure, solids, [i for i in kept if i != at], at) for at in kept}
+        worst = max(off, key=lambda at: abs(off[at]))
+        if abs(off[worst]) < _MISREAD:
+            break
+        found[worst] = off[worst]
+        kept.remove(worst)
+    return found
+
+
+def _off(pressure: FloatArray, solids: FloatArray, rest: list[int], at: int) -> float:
+    """Standard deviations between a reading and the curve through the rest."""
+    levels = len(np.unique(pressure[rest]))
+    degree = 2 if len(rest) > 5 and levels > 3 else min(1, levels - 1)
+    design = np.vander(pressure[rest] - pressure[at], degree + 1)
+    best, *_ = np.linalg.lstsq(design, solids[rest], rcond=None)
+    left = solids[rest] - design @ best
+    freedom = max(len(rest) - degree - 1, 1)
+    scatter = max(float(np.sqrt(left @ left / freedom)), CAKE_SOLIDS_SPREAD)
+    reach = float(np.linalg.pinv(design.T @ design)[-1, -1])
+    return float((solids[at] - best[-1]) / (scatter * np.sqrt(1.0 + reach)))
+
+
 def fit_pressed_cake(test: BenchTest) -> TestFit:
     """Cake solids against pressure as clues for the law; the slope as a first look.
 
@@ -30,11 +66,19 @@ def fit_pressed_cake(test: BenchTest) -> TestFit:
         If fewer than three pressures differ.
     """
     pressure, solids = test.columns["press_pressure"], test.columns["cake_ts"]
+    odd = _misread(np.log(pressure), np.log(solids))
+    warnings = [
+        f"reading {at + 1} left out: {100 * solids[at]:.3g} % at {pressure[at] / 1e3:.3g} kPa lies "
+        f"{abs(off):.0f} standard deviations {'above' if off > 0 else 'below'} what the other "
+        "cakes foretell; dry that cake again, or press another"
+        for at, off in odd.items()
+    ]
+    used = np.array([at not in odd for at in range(len(solids))])
+    pressure, solids = pressure[used], solids[used]
     clues = tuple(
         Clue(Learns.CAKE_SOLIDS, float(np.log(s)), CAKE_SOLIDS_SPREAD, {"pressure": float(p)})
         for p, s in zip(pressure, solids, strict=True)
     )
-    warnings = []
     levels = np.unique(pressure)
     if len(levels) < 4:
         warnings.append(

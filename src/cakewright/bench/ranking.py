@@ -30,7 +30,7 @@ class PolymerRank:
     test: str
     response: str
     best_dose: float
-    optimum_interval: tuple[float, float]
+    best_interval: tuple[float, float]
     flat_region: tuple[float, float]
     cheapest_dose: float
     cheapest_cost: float | None
@@ -130,7 +130,7 @@ def _row(
         test=fit.test.id,
         response=fit.response.key,
         best_dose=fit.best_dose,
-        optimum_interval=fit.optimum_interval,
+        best_interval=fit.best_interval,
         flat_region=fit.flat_region,
         cheapest_dose=fit.cheapest_dose,
         cheapest_cost=fit.cost(fit.cheapest_dose),

@@ -14,9 +14,11 @@ from cakewright.bench import (
     Curve,
     DoseFit,
     JointFit,
+    Misfit,
     NextTest,
     PolymerRank,
     TestFit,
+    by_response,
     cake_solids_curve,
     coagulant_optimum,
     dose_test_fit,
@@ -132,7 +134,7 @@ def evaluate_bench(
     fits: list[TestFit] = []
     doses: list[DoseFit] = []
     kept: list[BenchTest] = []
-    for test in unique:
+    for test in (one for whole in unique for one in by_response(whole)):
         result = _fit_one(test)
         if isinstance(result, BadTest):
             found_bad.append(result)
@@ -329,6 +331,18 @@ def _law_notes(sludge: SludgeBench) -> list[str]:
     return notes
 
 
+def _surprise(sludge: SludgeBench, misfit: Misfit) -> str:
+    """A sheet that the class would hardly foretell: what, which way, and what to look at first."""
+    what, odd = misfit.strangest
+    side = "above" if odd > 0 else "below"
+    return (
+        f"{sludge.name}: test {misfit.test} is not what its class foretells (chance "
+        f"{misfit.prior_chance:.1g}): {what} lies {abs(odd):.1f} standard deviations {side}; "
+        "likely a unit, the dose or the class, else a sludge of its own. Cheapest to decide: look "
+        "at the units, then repeat this one test on a fresh sample"
+    )
+
+
 def _notes(sludges: Sequence[SludgeBench], bad: Sequence[BadTest]) -> list[str]:
     notes = [f"{len(bad)} tests could not be used; they are listed with the reasons"] if bad else []
     for sludge in sludges:
@@ -339,7 +353,9 @@ def _notes(sludges: Sequence[SludgeBench], bad: Sequence[BadTest]) -> list[str]:
                 f"are multiplied by {sludge.joint.inflation:.2f}"
             )
         for misfit in sludge.joint.misfits if sludge.joint else ():
-            if misfit.contradicts:
+            if misfit.surprises:
+                notes.append(_surprise(sludge, misfit))
+            if misfit.contradicts and len(sludge.joint.misfits if sludge.joint else ()) > 1:
                 notes.append(
                     f"{sludge.name}: test {misfit.test} contradicts the others "
                     f"(chance {misfit.chance:.2g}); look at it before relying on the law"

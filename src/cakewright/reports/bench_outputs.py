@@ -121,7 +121,7 @@ def _sludge_data(sludge: SludgeBench) -> dict[str, Any]:
                         "test": row.test,
                         "chance_best": row.chance_best,
                         "best_dose": row.best_dose,
-                        "optimum_interval": list(row.optimum_interval),
+                        "best_interval": list(row.best_interval),
                         "flat_region": list(row.flat_region),
                         "cheapest_dose": row.cheapest_dose,
                         "cheapest_cost": row.cheapest_cost,

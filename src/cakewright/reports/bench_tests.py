@@ -74,7 +74,7 @@ def _ranking_table(ranking: Ranking, units: Units) -> Table:
             Cell(row.test),
             Cell(percent(row.chance_best if len(ranking.rows) > 1 else None)),
             Cell(per_tonne(row.best_dose, units)),
-            Cell(range_text("polymer_dose", *row.optimum_interval, units)),
+            Cell(range_text("polymer_dose", *row.best_interval, units)),
             Cell(per_tonne(row.cheapest_dose, units)),
             Cell(per_tonne(row.dose_same, units)),
         ]

@@ -8,7 +8,14 @@ import numpy as np
 import pytest
 from tests.unit.bench.simulated import dose_test
 
-from cakewright.bench import coagulant_optimum, dose_test_fit, fit_dose_response, rank_polymers
+from cakewright.bench import (
+    by_response,
+    coagulant_optimum,
+    dose_test_fit,
+    fit_dose_response,
+    rank_polymers,
+    reading_faults,
+)
 from cakewright.errors import OutOfRangeError
 
 RNG = np.random.default_rng
@@ -116,3 +123,23 @@ def test_coagulant_optimum_is_found_between() -> None:
     assert found.best_dose == pytest.approx(10e-3, rel=0.2)
     assert coagulant_optimum(fits[:2]) is None
     assert fits[2].name == "A + ferric chloride 10 kg/t"
+
+
+def test_two_responses_of_one_sheet_are_two_fits() -> None:
+    """Side by side in one sheet: one test each, without the jars the other response alone read."""
+    test = dose_test(6.5e-3, RNG(5), noise=0.03)
+    drained = 1e-3 / np.sqrt(test.columns["suction_time"])
+    drained[0] = np.nan
+    both = by_response(replace(test, columns={**test.columns, "drained": drained}))
+    assert [one.id for one in both] == ["J1-suction_time", "J1-drained"]
+    assert [one.rows for one in both] == [18, 17]
+    told = [str(fault) for one in both for fault in reading_faults(one)]
+    assert not any("response" in words or "empty" in words for words in told)
+    assert [fit_dose_response(one).response.key for one in both] == ["suction_time", "drained"]
+
+
+def test_the_best_dose_lies_inside_its_own_interval() -> None:
+    """Also when the optimum lies beyond the last dose tested."""
+    fit = fit_dose_response(dose_test(40e-3, RNG(3), noise=0.02))
+    low, high = fit.best_interval
+    assert low <= fit.best_dose <= high

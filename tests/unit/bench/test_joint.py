@@ -114,3 +114,19 @@ def test_added_bits_equal_the_shrinkage_of_the_covariance() -> None:
         before = np.linalg.slogdet(law.covariance)[1]
         left = np.linalg.slogdet(after)[1]
         assert bits == pytest.approx((before - left) / (2 * np.log(2)), rel=1e-6)
+
+
+def test_a_test_the_class_would_hardly_foretell_is_named() -> None:
+    """Drawn from the class nothing surprises; a resistance ten thousand times higher does."""
+    rng = np.random.default_rng(0)
+    drawn = simulated_clues(PRIOR.centre, rng, clue_design())
+    assert not any(m.surprises for m in fit_law("s", drawn, PRIOR).misfits)
+    first = next(b for b in drawn if any(c.learns is Learns.RESISTANCE for c in b.clues))
+    clues = tuple(
+        replace(c, value=c.value + np.log(1e4)) if c.learns is Learns.RESISTANCE else c
+        for c in first.clues
+    )
+    misfit = fit_law("s", [replace(first, clues=clues)], PRIOR).misfits[0]
+    assert misfit.surprises
+    assert misfit.strangest[0] == Learns.RESISTANCE.value
+    assert misfit.strangest[1] > 3

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from tests.unit.bench.simulated import TEMPERATURE, drainage_test, press_course_test
@@ -18,6 +20,7 @@ from cakewright.bench import (
     fit_solids_filter,
     fit_time_to_filter,
     fit_zone_settling,
+    reading_faults,
 )
 from cakewright.bench.replicates import grubbs_outlier
 
@@ -180,3 +183,37 @@ def test_the_handbooks_outlier_is_found() -> None:
     values = np.array([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57])
     assert grubbs_outlier(values) == 7
     assert grubbs_outlier(values[:-1]) is None
+
+
+def test_one_bad_pressed_cake_is_named_and_left_out() -> None:
+    """A misread cake is told as a reading, and the law gets the others only; honest ones stay."""
+    pressure = np.repeat([2.5e4, 5e4, 1e5, 2e5, 4e5], 2)
+    solids = 0.16 * (pressure / 1e5) ** 0.16 * (1 + 0.01 * np.array([1, -1, 0.5, -1, 1] * 2))
+    columns = {"press_pressure": list(pressure), "cake_ts": list(solids)}
+    good = fit_pressed_cake(_test("pressed_cake", {}, columns))
+    assert good.clues is not None
+    assert len(good.clues.clues) == 10
+    solids[5] = 0.206
+    columns["cake_ts"] = list(solids)
+    fit = fit_pressed_cake(_test("pressed_cake", {}, columns))
+    assert fit.clues is not None
+    assert len(fit.clues.clues) == 9
+    assert any("reading 6 left out: 20.6 % at 100 kPa" in words for words in fit.warnings)
+    assert not any("pressed harder" in words for words in fit.warnings)
+
+
+def test_a_plateau_is_a_normal_reading() -> None:
+    """Draining that has ended leaves the fit as it was."""
+    plain = drainage_test(5e9, 1e8)
+    held = replace(
+        plain,
+        columns={
+            "time": np.append(plain.columns["time"], plain.columns["time"][-1] + [60.0, 120.0]),
+            "drained_volume": np.append(
+                plain.columns["drained_volume"], np.repeat(plain.columns["drained_volume"][-1], 2)
+            ),
+        },
+    )
+    assert not any("after" in str(fault) for fault in reading_faults(held))
+    found = [fit_gravity_drainage(one).estimates[0].value for one in (plain, held)]
+    assert found[1] == pytest.approx(found[0], rel=1e-9)
