@@ -12,6 +12,7 @@ from cakewright.line.case import Case, Part, datum, line_of, motor_of
 from cakewright.line.feeding import FeedTank
 from cakewright.line.findings import Finding, Severity
 from cakewright.line.items import Footprint, Item, ItemKind
+from cakewright.line.layout import Layout
 from cakewright.physics.pumps import pump_shaft_power
 
 __all__ = ["Sound", "Ventilation", "footprints", "sound", "sound_sum", "ventilation"]
@@ -23,23 +24,6 @@ _PACKAGED = {
     ItemKind.FAN: (1.5, 1.0, 1.5),
     ItemKind.SUMP: (1.5, 1.5, 1.5),
     ItemKind.PUMP_PLUNGER: (1.8, 0.8, 1.2),
-}
-_INSIDE = {
-    ItemKind.PRESS,
-    ItemKind.MEASURING_TANK,
-    ItemKind.FLOCCULATION_TANK,
-    ItemKind.MIXING_CHAMBER,
-    ItemKind.MAKE_DOWN,
-    ItemKind.PUMP_DISPLACEMENT,
-    ItemKind.BREAK_TANK,
-    ItemKind.PUMP_PLUNGER,
-    ItemKind.VESSEL,
-    ItemKind.FLOCCULATION_VESSEL,
-    ItemKind.CONDITIONER,
-    ItemKind.CONDITIONING_TANK,
-    ItemKind.MACERATOR,
-    ItemKind.COMPRESSOR,
-    ItemKind.POWER_PACK,
 }
 # What hangs on a pipe or on the machine takes no floor of its own; a bunker stands below the press.
 _NO_FLOOR = {
@@ -105,7 +89,7 @@ def footprints(case: Case, items: Iterable[Item]) -> tuple[Footprint, ...]:
                     access_left=access,
                     access_right=access,
                     mass_full=masses.get(item.tag, 0.0),
-                    outdoors=item.kind in (ItemKind.TANK, ItemKind.SKIP),
+                    outdoors=item.kind in (ItemKind.TANK, ItemKind.SKIP, ItemKind.FAN),
                     note=case.chosen.piece.access if item.kind is ItemKind.PRESS else "",
                 )
             )
@@ -123,21 +107,12 @@ class Ventilation:
     part: Part
 
 
-def _room_area(prints: Sequence[Footprint], items: Sequence[Item]) -> float:
-    inside = {i.tag for i in items if i.kind in _INSIDE}
-    return sum(
-        (p.length + p.access_front + p.access_back) * (p.width + p.access_left + p.access_right)
-        for p in prints
-        if p.tag.rstrip("ABCDEFGH") in inside
-    )
-
-
-def ventilation(
-    case: Case, tank: FeedTank, items: Sequence[Item], prints: Sequence[Footprint]
-) -> Ventilation:
-    """Room air by air changes; odour air by changes under covers plus what filling drives out."""
+def ventilation(case: Case, tank: FeedTank, items: Sequence[Item], layout: Layout) -> Ventilation:
+    """Air of the room as laid out by its changes; odour air by changes under covers plus what
+    filling drives out.
+    """
     book = case.book
-    volume = _room_area(prints, items) * book["room_height"]
+    volume = layout.area * book["room_height"]
     room = volume * book["room_air_changes"]
     covered = sum(
         d.value
@@ -186,7 +161,7 @@ def ventilation(
         ("air_flow", room),
         book.source("room_air_changes"),
         marks=(book.mark("room_height"),),
-        note="room volume from plan sizes and access space",
+        note="room as on the plot plan",
     )
     return Ventilation(
         volume, room, odour, power, Part(items=(item,), motors=(motor,), lines=(line,))

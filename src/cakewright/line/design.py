@@ -35,6 +35,7 @@ from cakewright.line.items import (
     Stream,
     Utility,
 )
+from cakewright.line.layout import Layout, layout_of
 from cakewright.line.lists import PowerTotals, data_sheets, power_totals, utilities
 from cakewright.line.measuring import MeasuringTank, measuring_tank
 from cakewright.line.narrative import CAUTIONS, Told, narrative
@@ -106,6 +107,7 @@ class LineDesign:
     sheets: tuple[Sheet, ...]
     graph: LineGraph
     footprints: tuple[Footprint, ...]
+    layout: Layout
     narrative: tuple[NarrativeSection, ...]
     interlocks: tuple[Interlock, ...]
     cautions: tuple[str, ...]
@@ -305,7 +307,8 @@ def design(inputs: LineInputs) -> LineDesign:
         ]
     )
     prints = footprints(case, before.items)
-    air = ventilation(case, tank, before.items, prints)
+    air = ventilation(case, tank, before.items, layout_of(prints))
+    standing = (*prints, *footprints(case, air.part.items))
     noise = sound(case, (*before.items, *air.part.items), streams)
     whole = parts_joined([before, air.part, noise.part])
     drives, short = auxiliaries(case, whole.motors)
@@ -351,7 +354,8 @@ def design(inputs: LineInputs) -> LineDesign:
         utilities=utilities(case, power, products, wash, air, streams, numbers),
         sheets=data_sheets(whole.items, whole.motors, whole.pipes, inputs.title),
         graph=line_graph(case, whole.items, products, whole.pipes, listed, streams),
-        footprints=(*prints, *footprints(case, air.part.items)),
+        footprints=standing,
+        layout=layout_of(standing),
         narrative=narrative(told),
         interlocks=interlocks(listed, case.chosen),
         cautions=CAUTIONS,

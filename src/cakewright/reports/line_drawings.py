@@ -6,7 +6,7 @@ from cakewright.line.design import LineDesign
 from cakewright.reports import line_tables
 from cakewright.reports.book import Book
 from cakewright.reports.drawings.flow import flow_diagram
-from cakewright.reports.drawings.from_line import line_graph, plan_items
+from cakewright.reports.drawings.from_line import line_graph
 from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
 from cakewright.reports.drawings.shapes import Drawing
 from cakewright.reports.drawings.sheet import SheetTable, on_sheet
@@ -37,9 +37,12 @@ def diagram_sheet(book: Book, design: LineDesign) -> Drawing:
 
 def plan_sheet(book: Book, design: LineDesign) -> Drawing:
     """Plot plan on a sheet, at its scale."""
-    items = plan_items(design.footprints)
-    fields = [*_fields(book, "Plot plan"), ("scale", f"1:{plan_scale(items)}")]
-    return on_sheet(plot_plan(items, "Plot plan"), fields, keep_scale=True)
+    fields = [*_fields(book, "Plot plan"), ("scale", f"1:{plan_scale(design.layout)}")]
+    table = line_tables.list_table(book, line_tables.floor_plan(design))
+    heads = tuple(f"{c.head}, {c.unit}".rstrip(", ") for c in table.columns)
+    rows = tuple(tuple(cell.text for cell in row) for row in table.rows)
+    drawing = plot_plan(design.layout, "Plot plan")
+    return on_sheet(drawing, fields, SheetTable(heads, rows), keep_scale=True)
 
 
 def drawing_files(book: Book) -> dict[str, str]:
@@ -54,9 +57,10 @@ def drawing_files(book: Book) -> dict[str, str]:
     files["flow-diagram.svg"] = drawing_svg(sheet, "Flow diagram of the line")
     files["flow-diagram.dxf"] = drawing_dxf(sheet)
     if design.footprints:
-        items = plan_items(design.footprints)
         files["plot-plan.svg"] = drawing_svg(plan_sheet(book, design), "Plot plan")
-        files["plot-plan.dxf"] = drawing_dxf(plot_plan(items, "Plot plan"), scale=plan_scale(items))
+        files["plot-plan.dxf"] = drawing_dxf(
+            plot_plan(design.layout, "Plot plan"), scale=plan_scale(design.layout)
+        )
     return files
 
 

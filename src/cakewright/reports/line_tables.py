@@ -223,6 +223,23 @@ def _range(signal: line_items.Signal) -> Value | None:
     return None if switch else Value(signal.name, signal.high)
 
 
+def floor_plan(design: LineDesign) -> ListTable:
+    """What stands on the floor: size and load on its foundation, as far as known."""
+    rows = tuple(
+        (
+            f.tag,
+            f"{f.label}, outside" if f.outdoors else f.label,
+            Value("pipe_length", f.length),
+            Value("pipe_length", f.width),
+            Value("pipe_length", f.height),
+            Value("machine_mass", f.mass_full) if f.mass_full > 0.0 else None,
+        )
+        for f in design.footprints
+    )
+    heads = (("tag", 0.7), ("item", 2.0), ("length", 0.7), ("width", 0.7), ("height", 0.7))
+    return ListTable("On the floor", (*heads, ("full, as known", 0.9)), rows)
+
+
 def inputs_outputs(design: LineDesign) -> ListTable:
     """Inputs and outputs of the control panel: each signal with its kind."""
     rows = tuple((s.tag, s.item, s.meaning, s.signal.value) for s in design.signals)

@@ -18,7 +18,6 @@ from cakewright.reports.content import (
     Section,
     Table,
 )
-from cakewright.reports.drawings.from_line import plan_items
 from cakewright.reports.drawings.plot_plan import plot_plan
 from cakewright.reports.drawings.svg import drawing_svg
 from cakewright.reports.line_drawings import diagram_sheet, line_diagram, plan_sheet
@@ -132,14 +131,19 @@ def _power(book: Book, design: LineDesign) -> Paragraph:
 def _plan(book: Book, design: LineDesign) -> list[Block]:
     if not design.footprints:
         return []
-    items = plan_items(design.footprints)
     alt = "Plot plan: " + "; ".join(
-        f"{i.tag} {i.label} {i.length:.1f} by {i.width:.1f} m" for i in items
+        f"{f.tag} {f.label} {f.length:.1f} by {f.width:.1f} m" for f in design.footprints
     )
-    svg = drawing_svg(plot_plan(items, "Plot plan"), alt)
+    svg = drawing_svg(plot_plan(design.layout, "Plot plan"), alt)
     sheet = drawing_svg(plan_sheet(book, design), alt)
-    caption = "Footprints with the space to keep free round them; an order of placing, no layout."
-    return [Heading("Plot plan"), Picture(svg, alt, caption, True, sheet)]
+    room = design.layout
+    caption = (
+        f"Room {room.length:.1f} by {room.width:.1f} m inside the walls, {room.area:.0f} m², in "
+        "process order; the ventilation is worked out for it. A proposal for whoever draws the "
+        "building."
+    )
+    table = line_tables.list_table(book, line_tables.floor_plan(design))
+    return [Heading("Plot plan"), Picture(svg, alt, caption, True, sheet), table]
 
 
 def control(book: Book) -> Section | None:

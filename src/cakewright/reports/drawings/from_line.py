@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from cakewright.line.items import Footprint, LineGraph
+from cakewright.line.items import LineGraph
 from cakewright.line.items import Node as LineNode
 from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind, Node
-from cakewright.reports.drawings.plot_plan import PlanItem
 
-__all__ = ["line_graph", "plan_items"]
+__all__ = ["line_graph"]
 
 _SYMBOLS = {
     "tank": "stirred_tank",
@@ -68,21 +65,3 @@ def _node(node: LineNode, machine: str) -> Node:
     kind = machine if node.kind == "press" else _SYMBOLS.get(node.kind, "block")
     size = node.size.replace("m3", "m³").replace(" x ", " × ")
     return Node(node.tag, kind, node.label, node.tag, size, cell)
-
-
-def plan_items(footprints: Sequence[Footprint]) -> tuple[PlanItem, ...]:
-    """Footprints of a line for its plot plan."""
-    return tuple(
-        PlanItem(
-            f.tag,
-            f.label,
-            f.length,
-            f.width,
-            f.access_front,
-            f.access_back,
-            f.access_left,
-            f.access_right,
-            f.outdoors,
-        )
-        for f in footprints
-    )

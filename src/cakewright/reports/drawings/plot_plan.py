@@ -1,18 +1,18 @@
-"""A simple plot plan: footprints to scale with the free space each needs, in process order."""
+"""The plot plan: the line's layout to scale, walls, ways, doors and the truck's place, measured."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from cakewright.errors import OutOfRangeError
+from cakewright.line.layout import Layout, Place
 from cakewright.reports.drawings.shapes import (
     HEAVY,
     LIGHT,
     MIDDLE,
     Box,
     Drawing,
+    Point,
     Shape,
     Stroke,
     Words,
@@ -20,193 +20,156 @@ from cakewright.reports.drawings.shapes import (
 )
 from cakewright.reports.svg_text import text_width
 
-__all__ = ["PlanItem", "plan_scale", "plot_plan"]
+__all__ = ["plan_scale", "plot_plan"]
 
 _SCALES = (20, 25, 50, 100, 200, 500, 1000)
-_STRETCHES = (1.0, 1.2, 1.5, 0.8, 1.9, 0.6)
-_ROOM = (355.0, 215.0)
-_TEXT, _LINE = 2.8, 3.7
-_MARGIN, _TOP = 12.0, 14.0
+_ROOM = (355.0, 205.0)
+_LARGEST = (1120.0, 760.0)
+_TEXT = 2.8
+_MARGIN, _TOP = 22.0, 16.0
+_TICK = 1.5
+_TRUCK = 4.0  # width of a truck's way (judgement) [m]
+_DOOR = 1.2
 
 
-@dataclass(frozen=True, slots=True)
-class PlanItem:
-    """One footprint with its free space on each side, in metres; ``front`` is drawn below."""
-
-    tag: str
-    label: str
-    length: float
-    width: float
-    front: float = 0.0
-    back: float = 0.0
-    left: float = 0.0
-    right: float = 0.0
-    outdoors: bool = False
-
-    @property
-    def span(self) -> float:
-        """Length with free space. [m]"""
-        return self.left + self.length + self.right
-
-    @property
-    def depth(self) -> float:
-        """Width with free space. [m]"""
-        return self.front + self.width + self.back
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    item: PlanItem
-    x: float
-    y: float
-
-
-def plan_scale(items: Sequence[PlanItem]) -> int:
-    """Denominator of the largest scale at which the plan fits a small sheet."""
-    return _fitting(items)[0]
-
-
-def _fitting(items: Sequence[PlanItem]) -> tuple[int, float]:
-    """Scale, and how much longer than square the rows are, so that the plan fits."""
+def plan_scale(layout: Layout) -> int:
+    """Denominator of the largest scale that fits a small sheet, or at 1:100 a large one."""
+    left, right, bottom = _ends(layout)
+    width, depth = right - left, bottom
     for scale in _SCALES:
-        for stretch in _STRETCHES:
-            _, width, depth = _arranged(items, scale, stretch)
-            mm = 1000.0 / scale
-            if width * mm <= _ROOM[0] and depth * mm <= _ROOM[1]:
-                return scale, stretch
-    return _SCALES[-1], 1.0
+        room = _LARGEST if scale == 100 else _ROOM
+        mm = 1000.0 / scale
+        if width * mm <= room[0] and depth * mm <= room[1]:
+            return scale
+    return _SCALES[-1]
 
 
-def plot_plan(items: Sequence[PlanItem], title: str) -> Drawing:
-    """Plan of all items, indoor ones within walls, at `plan_scale`.
+def _ends(layout: Layout) -> tuple[float, float, float]:
+    """Left, right and bottom end of all that is drawn, in metres from the room's corner."""
+    places = (*layout.inside, *layout.outside)
+    lefts = [p.x - p.item.access_left for p in places]
+    rights = [p.x + p.item.length + p.item.access_right for p in places]
+    bottoms = [p.y + p.item.width + p.item.access_front for p in places]
+    return min(0.0, *lefts), max(layout.length, *rights), max(layout.width, *bottoms)
+
+
+def plot_plan(layout: Layout, title: str) -> Drawing:
+    """Plan of the layout at `plan_scale`, with the room's measures.
 
     Raises
     ------
     OutOfRangeError
-        If there is nothing to draw or a size is not positive.
+        If there is nothing to draw.
     """
-    if not items:
+    places = (*layout.inside, *layout.outside)
+    if not places:
         raise OutOfRangeError("a plot plan needs at least one footprint; got none")
-    for item in items:
-        if not (item.length > 0 and item.width > 0):
-            raise OutOfRangeError(
-                f"{item.tag}: got a footprint of {item.length} m by {item.width} m; both must be "
-                "above zero; give the item's size"
-            )
-    scale, stretch = _fitting(items)
-    places, width, depth = _arranged(items, scale, stretch)
+    scale = plan_scale(layout)
     mm = 1000.0 / scale
-    shapes: list[Shape] = _walls(places, mm)
+    left, right, bottom = _ends(layout)
+    origin = (_MARGIN - left * mm, _TOP)
+    shapes: list[Shape] = []
     boxes: list[Box] = []
+    if layout.inside:
+        shapes += _walls(layout, origin, mm)
+        boxes += [words_box(s) for s in shapes if isinstance(s, Words)]
     for place in places:
-        new_shapes, new_boxes = _item(place, mm)
-        shapes += new_shapes
-        boxes += new_boxes
-    sheet_width = width * mm + 2 * _MARGIN
-    bottom = depth * mm + _TOP
-    bar_shapes, bar_boxes = _scale_bar(scale, bottom + 10)
+        body, box = _item(place, origin, mm)
+        shapes += body
+        boxes.append(box)
+    # Where no room is left for a tag, the list beside the plan has it.
+    for place, box in zip(places, boxes[-len(places) :], strict=True):
+        tag = _tag(place, box, boxes)
+        if tag is not None:
+            shapes.append(tag[0])
+            boxes += tag[1:]
+    foot = origin[1] + bottom * mm + 14
+    bar_shapes, bar_boxes = _scale_bar(scale, foot)
     return Drawing(
         title,
-        max(sheet_width, 90.0),
-        bottom + 16,
+        max((right - left) * mm + 2 * _MARGIN, 90.0),
+        foot + 6,
         (*shapes, *bar_shapes),
         (*boxes, *bar_boxes),
     )
 
 
-def _needed(item: PlanItem, scale: int) -> tuple[float, float]:
-    """Span and depth of an item in metres, with room for its words beside small ones."""
-    mm = 1000.0 / scale
-    words = max(text_width(w, _TEXT) for w in _lines(item)) + 3.0
-    tall = len(_lines(item)) * _LINE + 2.0
-    inside = words <= item.length * mm and tall <= item.width * mm
-    if inside:
-        return item.span, item.depth
-    return max(item.span, words / mm), item.depth + tall / mm
+def _walls(layout: Layout, origin: Point, mm: float) -> list[Shape]:
+    """Walls, a door at the way in front, and the measures of the room."""
+    x, y = origin
+    right, bottom = x + layout.length * mm, y + layout.width * mm
+    door = bottom - 0.2 * mm
+    return [
+        Stroke(_corners(x, y, right, bottom), HEAVY, closed=True, layer="walls"),
+        Stroke(((right, door - _DOOR * mm), (right, door)), LIGHT, dashed=True, layer="doors"),
+        Stroke(
+            ((right, door), (right + _DOOR * mm, door), (right, door - _DOOR * mm)),
+            LIGHT,
+            layer="doors",
+        ),
+        *_measure((x, y - 5.0), (right, y - 5.0), f"{layout.length:.1f} m"),
+        *_measure((x - 5.0, y), (x - 5.0, bottom), f"{layout.width:.1f} m"),
+    ]
 
 
-def _lines(item: PlanItem) -> list[str]:
-    return [item.tag, item.label, f"{item.length:.1f} × {item.width:.1f} m"]
+def _measure(start: Point, end: Point, words: str) -> list[Shape]:
+    """A dimension line with a tick at either end and its words beside it."""
+    flat = start[1] == end[1]
+    dx, dy = (0.0, _TICK) if flat else (_TICK, 0.0)
+    ticks = [
+        Stroke(((x - dx, y - dy), (x + dx, y + dy)), LIGHT, layer="measures")
+        for x, y in (start, end)
+    ]
+    at = ((start[0] + end[0]) / 2, start[1] - 1.2) if flat else (end[0], end[1] + 4.0)
+    return [
+        Stroke((start, end), LIGHT, layer="measures"), *ticks, Words(at, words, _TEXT, "middle"),
+    ]  # fmt: skip
 
 
-def _arranged(
-    items: Sequence[PlanItem], scale: int, stretch: float
-) -> tuple[list[_Place], float, float]:
-    """Items in rows, left to right, indoors above and outdoors below; width and depth in metres."""
-    indoors = [item for item in items if not item.outdoors]
-    outdoors = [item for item in items if item.outdoors]
-    area = sum(math.prod(_needed(item, scale)) for item in items)
-    limit = max(
-        stretch * math.sqrt(area * _ROOM[0] / _ROOM[1]),
-        max(_needed(item, scale)[0] for item in items),
-    )
-    places: list[_Place] = []
-    y = widest = 0.0
-    for group in (indoors, outdoors):
-        if group and places:
-            y += 14.0 * scale / 1000.0
-        x = row = 0.0
-        for item in group:
-            span, depth = _needed(item, scale)
-            if x > 0 and x + span > limit + 1e-9:
-                x, y, row = 0.0, y + row, 0.0
-            places.append(_Place(item, x, y))
-            x, row = x + span, max(row, depth)
-            widest = max(widest, x)
-        y += row
-    return places, widest, y
-
-
-def _walls(places: Sequence[_Place], mm: float) -> list[Shape]:
-    inside = [p for p in places if not p.item.outdoors]
-    if not inside:
-        return []
-    scale = round(1000.0 / mm)
-    right = max(p.x + _needed(p.item, scale)[0] for p in inside) * mm
-    bottom = max(p.y + _needed(p.item, scale)[1] for p in inside) * mm
-    left, top = _MARGIN - 3, _TOP - 3
-    right, bottom = right + _MARGIN + 3, bottom + _TOP + 3
-    corners = ((left, top), (right, top), (right, bottom), (left, bottom))
-    size = f"{(right - left - 6) / mm:.1f} × {(bottom - top - 6) / mm:.1f} m inside the walls"
-    words = Words((left, top - 2.5), size, _TEXT, quiet=True)
-    return [Stroke(corners, HEAVY, closed=True, layer="walls"), words]
-
-
-def _item(place: _Place, mm: float) -> tuple[list[Shape], list[Box]]:
+def _item(place: Place, origin: Point, mm: float) -> tuple[list[Shape], Box]:
+    """Footprint and the way it asks for in front."""
     item = place.item
-    x, y = _MARGIN + place.x * mm, _TOP + place.y * mm
-    left, top = x + item.left * mm, y + item.back * mm
+    left, top = origin[0] + place.x * mm, origin[1] + place.y * mm
     right, bottom = left + item.length * mm, top + item.width * mm
-    free = _corners(x, y, x + item.span * mm, y + item.depth * mm)
+    way = _corners(left, bottom, right, bottom + item.access_front * mm)
     body = _corners(left, top, right, bottom)
     shapes: list[Shape] = [
-        Stroke(free, LIGHT, closed=True, dashed=True, layer="access"),
+        Stroke(way, LIGHT, closed=True, dashed=True, layer="access"),
         Stroke(body, MIDDLE, closed=True, fill="paper", layer="footprints"),
     ]
-    lines = _lines(item)
-    wide = max(text_width(line, _TEXT) for line in lines) + 3.0
-    tall = len(lines) * _LINE + 2.0
-    inside = wide <= right - left and tall <= bottom - top
-    boxes = [Box(left, top, right, bottom, f"footprint {item.tag}")]
-    at = (left + right) / 2 if inside else x + 1.0
-    base = (top + bottom - tall) / 2 + 1.0 if inside else y + item.depth * mm + 0.6
-    for number, line in enumerate(lines, 1):
-        words = Words(
-            (at, base + number * _LINE - 0.8),
-            line,
-            _TEXT,
-            "middle" if inside else "start",
-            bold=number == 1,
-            quiet=number == 3,
-        )
-        shapes.append(words)
-        boxes += [] if inside else [words_box(words)]
-    return shapes, boxes
+    return shapes, Box(left, top, right, bottom, f"footprint {item.tag}")
 
 
-def _corners(
-    left: float, top: float, right: float, bottom: float
-) -> tuple[tuple[float, float], ...]:
+def _tag(place: Place, box: Box, taken: Sequence[Box]) -> tuple[Words, *tuple[Box, ...]] | None:
+    """The tag inside its footprint, or beside, in front of or behind it, where there is room."""
+    item = place.item
+    text = f"{item.tag} truck's way" if item.tag.startswith("S-") else item.tag
+    middle, level = (box.left + box.right) / 2, (box.top + box.bottom) / 2 + 1.0
+    wide = text_width(text, _TEXT) + 1.0
+    if wide <= box.right - box.left and box.bottom - box.top >= _TEXT + 2.0:
+        return (Words((middle, level), text, _TEXT, "middle", bold=True),)
+    for at, anchor in (
+        ((box.right + 0.7, level), "start"),
+        ((middle, box.bottom + 3.4), "middle"),
+        ((middle, box.top - 0.8), "middle"),
+    ):
+        words = Words(at, text, _TEXT, anchor, bold=True)
+        own = words_box(words)
+        if not any(_touch(own, other) for other in taken):
+            return words, own
+    return None
+
+
+def _touch(one: Box, other: Box) -> bool:
+    return (
+        one.left < other.right
+        and other.left < one.right
+        and one.top < other.bottom
+        and other.top < one.bottom
+    )
+
+
+def _corners(left: float, top: float, right: float, bottom: float) -> tuple[Point, ...]:
     return ((left, top), (right, top), (right, bottom), (left, bottom))
 
 
@@ -215,7 +178,7 @@ def _scale_bar(scale: int, y: float) -> tuple[list[Shape], list[Box]]:
     length = metres * 1000.0 / scale
     words = Words(
         (_MARGIN + length + 4, y + 1),
-        f"{metres} m, 1:{scale}; dashed: space to keep free",
+        f"{metres} m, 1:{scale}; dashed: way to keep free in front of each item",
         _TEXT,
         quiet=True,
     )
