@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import atexit
 import copy
 import json
 import random
+import re
+import shutil
 import tempfile
 import tomllib
 from collections.abc import Callable, Iterator
@@ -33,11 +36,13 @@ class Kind:
 
 
 def _on_disk(reader: Callable[[Path], object], name: str) -> Callable[[str], object]:
+    folder = Path(tempfile.mkdtemp(prefix="cakewright-spoiled-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+
     def read(text: str) -> object:
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / name
-            path.write_bytes(text.encode("utf-8", "surrogatepass"))
-            return reader(path)
+        path = folder / name
+        path.write_bytes(text.encode("utf-8", "surrogatepass"))
+        return reader(path)
 
     return read
 
@@ -128,6 +133,32 @@ def spoiled(kind: Kind, dice: random.Random) -> str:
         return tomlkit.dumps(table)
     except Exception:
         return json.dumps(table, default=str)
+
+
+@cache
+def _values_in(text: str) -> tuple[tuple[int, int], ...]:
+    """Where the values of a TOML text stand: texts in quotes, numbers, words."""
+    found = re.finditer(r'(?<=[=\[,])\s*("[^"\n]*"|[\w.+-]+)(?=\s*[\],}#\n])', text)
+    return tuple(one.span(1) for one in found)
+
+
+def quickly_spoiled(kind: Kind, dice: random.Random) -> str:
+    """The same at the speed of a cut: one or two values exchanged in the text, or it scrambled."""
+    spans = _values_in(kind.good) if kind.toml else ()
+    if not spans or dice.random() < 0.3:
+        return _scrambled(kind.good, dice)
+    text = kind.good
+    for start, end in sorted(dice.sample(spans, min(len(spans), dice.randrange(1, 3))))[::-1]:
+        text = text[:start] + dice.choice(_LITERALS) + text[end:]
+    return text
+
+
+_LITERALS = (
+    "5", "-1", "1e308", "true", '""', '"x"', '"\\u0000 \\u202e"', f'"{"9" * 5000}"', "[]", "[1]",
+    '"9**9**9 m3/d"', '"8 m0"', "[[]]", "{}", "{ a = 1 }", '["x", "y", "z"]', "nan", "inf", "1.200",
+    '".."', '"%"', "-1e-320", "1979-05-27", "0x7fffffffffffffffffff", "''''''", "[", "}", "",
+    '"1 .. 2 .. 0.5 kg/t"', '"5 m3/h/h/h/h"', "1e400", '"\\ud800"', '"-0 %"',
+)  # fmt: skip
 
 
 def _scrambled(text: str, dice: random.Random) -> str:

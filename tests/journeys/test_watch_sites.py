@@ -31,7 +31,7 @@ def _call(command: object, arguments: Sequence[object]) -> Result:
     return CliRunner().invoke(command, [str(a) for a in arguments], catch_exceptions=False)  # type: ignore[arg-type]
 
 
-def _site(folder: Path, number: int, fault: str | None) -> None:
+def write_site(folder: Path, number: int, fault: str | None) -> None:
     """One invented site: site file, map and hourly log."""
     folder.mkdir(parents=True)
     log = invented_shifts(fault, seed=300 + number, shifts=120, start=110, missing=0.0)
@@ -63,8 +63,8 @@ def sites(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Three good sites, one of them with a hidden fault, and one whose logs are missing."""
     folder = tmp_path_factory.mktemp("sites")
     for number in range(3):
-        _site(folder / f"s{number}", number, "wash_fault" if number == 1 else None)
-    _site(folder / "s3", 3, None)
+        write_site(folder / f"s{number}", number, "wash_fault" if number == 1 else None)
+    write_site(folder / "s3", 3, None)
     (folder / "s3" / "log-1.csv").unlink()
     return folder
 

@@ -17,7 +17,15 @@ from pathlib import Path
 
 import pytest
 
-_SIEGES = 10
+_SIEGES = 14
+
+
+def _largest() -> float:
+    try:
+        import resource
+    except ImportError:  # Windows
+        return 0.0
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 @dataclass
@@ -27,6 +35,7 @@ class Tally:
     seconds: float
     counts: dict[str, Counter[str]] = field(default_factory=dict)
     slowest: dict[str, float] = field(default_factory=dict)
+    began: float = field(default_factory=lambda: _largest())
 
     def until(self) -> Iterator[int]:
         """Numbers from 0 on, until the time of one siege is up."""
@@ -38,6 +47,10 @@ class Tally:
     def add(self, siege: str, what: str, count: int = 1) -> None:
         """Count something."""
         self.counts.setdefault(siege, Counter())[what] += count
+
+    def grown(self) -> float:
+        """Megabytes this process takes more at its most than when the siege began."""
+        return _largest() - self.began
 
     def took(self, siege: str, seconds: float) -> None:
         """Note how long one input took."""

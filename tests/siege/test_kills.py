@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import multiprocessing
 import os
 import random
@@ -14,8 +15,10 @@ import time
 from pathlib import Path
 
 import pytest
+from tests.journeys.test_watch_sites import write_site
 from tests.siege.conftest import Tally
 
+from cakewright.errors import OutputError, StoreError
 from cakewright.storage.outputs import faults_of_set, write_outputs
 from cakewright.storage.store import Edit, StudyStore, open_store
 from cakewright.storage.store.backup import backup_store, check_backup, check_store
@@ -32,7 +35,11 @@ COMMANDS = {
     "offers": ["offers", str(EXAMPLES / "pilot" / "offers.toml"), "--out", "OUT"],
     "guarantee": ["guarantee", str(EXAMPLES / "reservoir.toml"), "--out", "OUT"],
     "portfolio": ["portfolio", "STUDIES", "--samples", "16", "--out", "OUT"],
-}
+    "watch": ["watch", "SITE/log-1.csv", "--map", "SITE/map.toml", "--site", "SITE/site.toml",
+              "--out", "OUT"],
+    "calibrate": ["calibrate", str(EXAMPLES / "pilot" / "study.toml"),
+                  str(EXAMPLES / "pilot" / "runs.csv"), "--out", "OUT"],
+}  # fmt: skip
 
 
 def _start(words: list[str], **environment: str) -> subprocess.Popen[bytes]:
@@ -45,8 +52,10 @@ def _start(words: list[str], **environment: str) -> subprocess.Popen[bytes]:
 
 
 def _words(name: str, folder: Path) -> list[str]:
-    places = {"OUT": str(folder / "out"), "STUDIES": str(folder / "studies")}
-    return [places.get(word, word) for word in COMMANDS[name]]
+    words = COMMANDS[name]
+    for place in ("OUT", "STUDIES", "SITE"):
+        words = [word.replace(place, str(folder / place.lower())) for word in words]
+    return words
 
 
 @pytest.mark.parametrize("name", list(COMMANDS))
@@ -55,6 +64,7 @@ def test_a_command_killed_leaves_one_set(tally: Tally, tmp_path: Path, name: str
     studies = tmp_path / "studies"
     studies.mkdir()
     shutil.copy(EXAMPLES / "reservoir.toml", studies / "a.toml")
+    write_site(tmp_path / "site", 1, None)
     start = time.monotonic()
     whole = _start(_words(name, tmp_path))
     assert whole.wait(300) == 0
@@ -68,10 +78,10 @@ def test_a_command_killed_leaves_one_set(tally: Tally, tmp_path: Path, name: str
         except subprocess.TimeoutExpired:
             run.send_signal(signal.SIGKILL)
             run.wait()
-            tally.add("kills: commands", "kills")
+            tally.add(f"kills: {name}", "kills")
         assert faults_of_set(tmp_path / "out") == []
     assert _start(_words(name, tmp_path)).wait(300) == 0
-    left = [p.name for p in tmp_path.iterdir() if p.name not in ("out", "studies")]
+    left = [p.name for p in tmp_path.iterdir() if p.name not in ("out", "studies", "site")]
     assert left == []
 
 
@@ -207,3 +217,84 @@ def test_a_backup_killed_is_no_backup(tally: Tally, tmp_path: Path) -> None:
             target.unlink()
         for part in tmp_path.glob(".*.partial"):
             part.unlink()
+
+
+def test_zones_and_clocks_that_change_under_a_store(tally: Tally, tmp_path: Path) -> None:
+    """Whatever the computer's zone, and with files from the future, a log gives the same record."""
+    write_site(tmp_path / "site", 1, None)
+    found = set()
+    for number, zone in enumerate(("UTC", "Asia/Kathmandu", "America/St_Johns", "Pacific/Apia")):
+        # The last run had a clock ten days ahead: what it left is from the future now.
+        for path in tmp_path.rglob("*"):
+            os.utime(path, (time.time() + 864_000,) * 2)
+        run = _start([*_words("watch", tmp_path), "--json"], TZ=zone)
+        assert run.wait(300) == 0
+        told = json.loads((tmp_path / "out" / "watch.json").read_text(encoding="utf-8"))
+        found.add(json.dumps(told.get("shifts", told), sort_keys=True) if number else "")
+        assert faults_of_set(tmp_path / "out") == []
+        tally.add("zones and clocks", "runs")
+    assert len(found - {""}) == 1
+
+
+def test_an_editor_whose_clock_goes_back(tally: Tally, tmp_path: Path) -> None:
+    """Edits under a clock that jumps back keep their order, and none is lost."""
+    store = open_store(f"sqlite:///{tmp_path / 's.sqlite'}")
+    study, dice, real = (
+        store.create(demo_text("reservoir").encode()).id,
+        random.Random(3),
+        time.time,
+    )
+    version, shift = store.get(study).version, 0.0
+    try:
+        time.time = lambda: real() + shift
+        for _ in tally.until():
+            shift = dice.choice((0.0, -8.0, -90_000.0, 7_200.0, -3.2e7))
+            saved = store.edit(study, version, [Edit("site", f"works {version}")], "a")
+            assert saved.version > version
+            version = saved.version
+            tally.add("clock set back", "edits")
+            if tally.counts["clock set back"]["edits"] >= 300:
+                break
+    finally:
+        time.time = real
+    assert store.get(study).version == version
+    store.close()
+
+
+def _as_nobody(place: Path, address: str) -> None:
+    if os.getuid() == 0:
+        os.setuid(65534)
+    said = 0
+    try:
+        write_outputs(place, {"a.txt": "new", "b.txt": "new"})
+    except OutputError:
+        said += 1
+    try:
+        store = open_store(address)
+        store.edit(store.list()[0].id, 1, [Edit("site", "x")], "a")
+    except StoreError:
+        said += 1
+    os._exit(said)
+
+
+def test_rights_taken_away(tally: Tally, tmp_path: Path) -> None:
+    """Without the right to write, results and store stay as they are and it is said in words."""
+    place, address = tmp_path / "out", f"sqlite:///{tmp_path / 's.sqlite'}"
+    write_outputs(place, {"a.txt": "old", "b.txt": "old"})
+    store = open_store(address)
+    store.create(demo_text("soy").encode())
+    store.close()
+    # Readable along the whole way, writable nowhere.
+    for folder in (tmp_path, *list(tmp_path.parents)[:2]):
+        folder.chmod(0o555)
+    place.chmod(0o555)
+    (tmp_path / "s.sqlite").chmod(0o444)
+    run = multiprocessing.get_context("fork").Process(target=_as_nobody, args=(place, address))
+    run.start()
+    run.join()
+    for folder in (place, tmp_path, *list(tmp_path.parents)[:2]):
+        folder.chmod(0o755)
+    assert run.exitcode == 2
+    assert {p.name: p.read_text() for p in place.glob("*.txt")} == {"a.txt": "old", "b.txt": "old"}
+    _whole(address)
+    tally.add("rights taken away", "refused in words", 2)
