@@ -104,7 +104,6 @@ def line_inputs(
                     start_hour=6.0,
                 )
             ),
-            flammable_gas=any(part.sludge_class.startswith("ad_") for part in feed.parts),
             foams=any("flotation" in part.sludge_class for part in feed.parts),
         ),
         presses=(

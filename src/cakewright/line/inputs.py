@@ -69,7 +69,6 @@ class FeedSludge:
     consistency: Floats = 0.004
     flow_index: Floats = 1.0
     pattern: tuple[float, ...] = ()
-    flammable_gas: bool = False
     oil_share: Floats = 0.0
     foams: bool = False
 
@@ -115,7 +114,6 @@ class Press:
     height: float = 2.0
     mass_empty: float = 0.0
     mass_full: float = 0.0
-    discharge_height: float = 1.0
     speed_low: float | None = None
     speed_high: float | None = None
     belt_width: float = 0.0

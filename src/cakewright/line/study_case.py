@@ -17,7 +17,6 @@ def feed_of(
     consistency: Floats = 0.004,
     flow_index: Floats = 1.0,
     pattern: tuple[float, ...] = (),
-    flammable_gas: bool = False,
     foams: bool = False,
 ) -> FeedSludge:
     """The feed side's view of a sludge; flow curve and alkalinity are not part of a sludge."""
@@ -33,7 +32,6 @@ def feed_of(
         consistency=consistency,
         flow_index=flow_index,
         pattern=pattern,
-        flammable_gas=flammable_gas,
         oil_share=sludge.oil,
         foams=foams,
     )
