@@ -93,18 +93,18 @@ def test_unwritable_output_is_code_3(tmp_path: Path) -> None:
     assert (tmp_path / "out").read_text() == "a file"
 
 
-@pytest.mark.xfail(strict=False, reason="a far too large duty takes minutes to price")
 def test_impossible_duty_is_code_4(tmp_path: Path) -> None:
-    """When nothing can carry the load the message names the cause and the way out."""
+    """When nothing can carry the load the nearest answer names the cause and the way out, soon."""
     text = (
         'cakewright = 1\ntitle = "t"\n[[sludge]]\nname = "a"\nclass = "was"\n'
         'flow = "90000 m3/d"\ntotal_solids = "0.9 %"\n[duty]\nhours_per_day = "1 h"\n'
         "days_per_week = 1\n"
     )
     (tmp_path / "big.toml").write_text(text)
-    done = run("evaluate", "big.toml", cwd=tmp_path)
+    done = run("evaluate", "big.toml", "--samples", "0", cwd=tmp_path)
     assert done.returncode == 4
-    assert "hours" in done.stderr
+    assert "No kind meets everything" in done.stdout
+    assert "run longer hours" in " ".join(done.stdout.split())
 
 
 def test_check_as_json(tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import product as states_of
 
 import numpy as np
 import pytest
@@ -18,7 +17,6 @@ from cakewright.line import (
     Product,
     RunPattern,
     Severity,
-    capacity_distribution,
     design,
     recycle_passes,
     returned_solids,
@@ -145,23 +143,6 @@ def test_storage_never_runs_dry_or_negative(pattern: list[float], hours: float, 
     assert found.content.max() <= 100.0 + 1e-9
     assert found.content[0] == pytest.approx(found.content[-1], abs=1e-7)
     assert found.age_worst >= 0.0
-
-
-@EXAMPLES
-@given(
-    st.lists(st.tuples(st.floats(0.1, 10.0), st.floats(0.0, 1.0)), min_size=1, max_size=6),
-    st.floats(0.1, 30.0),
-)
-def test_throughput_meets_enumeration(units: list[tuple[float, float]], demand: float) -> None:
-    """E[min(capacity, demand)]/demand over all states, unequal units."""
-    expected = 0.0
-    for states in states_of((0, 1), repeat=len(units)):
-        chance = np.prod([a if s else 1 - a for s, (_, a) in zip(states, units, strict=True)])
-        up = sum(c for s, (c, _) in zip(states, units, strict=True) if s)
-        expected += float(chance) * min(up, demand)
-    capacities, shares = zip(*units, strict=True)
-    levels, chances = capacity_distribution(capacities, shares)
-    assert np.minimum(levels, demand) @ chances == pytest.approx(expected, abs=1e-9)
 
 
 @EXAMPLES

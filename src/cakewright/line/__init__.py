@@ -7,7 +7,6 @@ from cakewright.line.availability import (
     ServicePlan,
     availability_parallel,
     availability_series,
-    capacity_distribution,
     steady_availability,
 )
 from cakewright.line.design import LineDesign, design
@@ -88,7 +87,6 @@ __all__ = [
     "WeekPlan",
     "availability_parallel",
     "availability_series",
-    "capacity_distribution",
     "design",
     "feed_of",
     "instrument_tag",

@@ -61,6 +61,12 @@ def _plan(item: Item, case: Case) -> tuple[float, float, float] | None:
     return None
 
 
+def _letters(number: int) -> str:
+    """A to Z, then AA, AB and so on."""
+    more, last = divmod(number, 26)
+    return (_letters(more - 1) if more else "") + chr(ord("A") + last)
+
+
 def footprints(case: Case, items: Iterable[Item]) -> tuple[Footprint, ...]:
     """Plan size and free space of every standing item, one per unit, standby included.
 
@@ -76,7 +82,7 @@ def footprints(case: Case, items: Iterable[Item]) -> tuple[Footprint, ...]:
         units = item.duty + (0 if item.kind is ItemKind.SKIP else item.standby)
         front = plan[0] if item.kind is ItemKind.PRESS else access
         for k in range(units):
-            suffix = chr(ord("A") + k) if units > 1 else ""
+            suffix = _letters(k) if units > 1 else ""
             found.append(
                 Footprint(
                     tag=f"{item.tag}{suffix}",

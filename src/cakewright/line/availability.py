@@ -19,7 +19,6 @@ __all__ = [
     "ServicePlan",
     "availability_parallel",
     "availability_series",
-    "capacity_distribution",
     "line_availability",
     "service_plan",
     "steady_availability",
@@ -60,36 +59,6 @@ def availability_series(values: Sequence[float]) -> float:
 def availability_parallel(values: Sequence[float]) -> float:
     """One is enough: one less the product of the unavailabilities."""
     return 1.0 - float(np.prod(1.0 - _shares(values)))
-
-
-def capacity_distribution(
-    capacities: Sequence[float], values: Sequence[float]
-) -> tuple[FloatArray, FloatArray]:
-    """Every total capacity that can be up and its chance, from unequal units.
-
-    States of equal capacity are merged, so equal units stay few.
-
-    Raises
-    ------
-    OutOfRangeError
-        If the lists differ in length or a share is outside 0 to 1.
-    """
-    shares = _shares(values)
-    if len(capacities) != shares.size:
-        raise OutOfRangeError(
-            f"capacities: got {len(capacities)} capacities and {shares.size} availabilities; "
-            "allowed: one each per unit"
-        )
-    states = {0.0: 1.0}
-    for capacity, share in zip(capacities, shares, strict=True):
-        new: dict[float, float] = {}
-        for total, chance in states.items():
-            for step, weight in ((0.0, 1 - share), (capacity, share)):
-                key = round(total + step, 12)
-                new[key] = new.get(key, 0.0) + chance * weight
-        states = new
-    levels = sorted(states)
-    return np.array(levels), np.array([states[level] for level in levels])
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,22 +124,20 @@ def _presses_met(case: Case, demand: float) -> float:
     book = case.book
     shaft = steady_availability(book["shaft_up_time"], book["shaft_down_time"])
     machine = steady_availability(book["machine_up_time"], book["machine_down_time"])
-    states = {0.0: 1.0}
+    levels, chances = np.zeros(1), np.ones(1)
     for press, (_, each) in zip(case.inputs.presses, case.capacity_shafts, strict=True):
-        levels, chances = capacity_distribution(
-            [point(each)] * press.shafts, [shaft] * press.shafts
-        )
-        chances = chances * machine
-        chances[0] += 1 - machine
-        for _ in range(press.units + press.standby):
-            new: dict[float, float] = {}
-            for total, chance in states.items():
-                for level, weight in zip(levels, chances, strict=True):
-                    key = round(total + float(level), 12)
-                    new[key] = new.get(key, 0.0) + chance * float(weight)
-            states = new
-    met = sum(min(total, demand) * chance for total, chance in states.items())
-    return float(met / demand)
+        up = machine * _counts(np.array([1.0 - shaft, shaft]), press.shafts)
+        up[0] += 1.0 - machine
+        many = _counts(up, press.units + press.standby)
+        levels = np.add.outer(levels, point(each) * np.arange(many.size)).ravel()
+        chances = np.outer(chances, many).ravel()
+    return float(np.minimum(levels, demand) @ chances / demand)
+
+
+def _counts(one: FloatArray, times: int) -> FloatArray:
+    """Chances of each sum over ``times`` independent counts with the chances ``one``."""
+    size = (one.size - 1) * times + 1
+    return np.asarray(np.fft.irfft(np.fft.rfft(one, size) ** times, size))
 
 
 def line_availability(case: Case, tank: FeedTank) -> LineAvailability:

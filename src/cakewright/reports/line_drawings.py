@@ -13,8 +13,9 @@ from cakewright.reports.drawings.sheet import SheetTable, on_sheet
 from cakewright.reports.drawings.svg import drawing_svg
 from cakewright.reports.title_block import document_rows
 
-__all__ = ["diagram_sheet", "drawing_files", "line_diagram", "plan_sheet"]
+__all__ = ["diagram_sheet", "drawing_files", "has_plan", "line_diagram", "plan_sheet"]
 
+_MOST_PLACED = 150  # footprints on a plan: more than that is a duty nobody builds
 _STATUS = ("status", "for study, not for construction")
 
 
@@ -33,6 +34,11 @@ def diagram_sheet(book: Book, design: LineDesign) -> Drawing:
     rows = tuple(tuple(row[at].text for at in columns) for row in table.rows)
     fields = _fields(book, "Flow diagram")
     return on_sheet(line_diagram(book, design), fields, SheetTable(heads, rows))
+
+
+def has_plan(design: LineDesign) -> bool:
+    """Whether the line is one that a plot plan can show."""
+    return 0 < len(design.footprints) <= _MOST_PLACED
 
 
 def plan_sheet(book: Book, design: LineDesign) -> Drawing:
@@ -56,7 +62,7 @@ def drawing_files(book: Book) -> dict[str, str]:
     sheet = diagram_sheet(book, design)
     files["flow-diagram.svg"] = drawing_svg(sheet, "Flow diagram of the line")
     files["flow-diagram.dxf"] = drawing_dxf(sheet)
-    if design.footprints:
+    if has_plan(design):
         files["plot-plan.svg"] = drawing_svg(plan_sheet(book, design), "Plot plan")
         files["plot-plan.dxf"] = drawing_dxf(
             plot_plan(design.layout, "Plot plan"), scale=plan_scale(design.layout)

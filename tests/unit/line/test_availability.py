@@ -1,7 +1,8 @@
-"""Availability identities against direct enumeration of all states."""
+"""Availability against direct enumeration of all states."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -12,7 +13,6 @@ from cakewright.errors import OutOfRangeError
 from cakewright.line import (
     availability_parallel,
     availability_series,
-    capacity_distribution,
     design,
 )
 
@@ -34,18 +34,23 @@ def test_series_and_parallel_are_its_ends() -> None:
     assert availability_parallel(UNEQUAL) == pytest.approx(_enumerated(1))
 
 
-def test_capacities_meet_enumeration() -> None:
-    """Expected capacity over all states is the sum of the units' shares."""
-    capacities = (10.0, 20.0, 20.0, 5.0)
-    levels, chances = capacity_distribution(capacities, UNEQUAL)
-    assert chances.sum() == pytest.approx(1.0, rel=1e-12)
-    assert levels @ chances == pytest.approx(float(np.dot(capacities, UNEQUAL)), rel=1e-12)
+def test_share_met_by_shafts_and_machines_is_enumerated() -> None:
+    """Every state of two machines of two shafts, each with its chance: the share of the load."""
+    press = replace(small_line().presses[0], units=2, shafts=2)
+    found = design(small_line(presses=(press,))).availability
+    each = press.solids_capacity
+    demand = found.service.hours_needed / 10.0 * 3 * each  # one of four shafts out
+    met = 0.0
+    for state in product((0, 1), repeat=6):
+        chances = (*(found.machine,) * 2, *(found.shaft,) * 4)
+        weight = np.prod([a if s else 1 - a for s, a in zip(state, chances, strict=True)])
+        up = state[0] * sum(state[2:4]) + state[1] * sum(state[4:])
+        met += float(weight) * min(up * each, demand)
+    assert found.presses == pytest.approx(met / demand, rel=1e-12)
 
 
 def test_spare_shaft_raises_the_share_met() -> None:
     """A fourth shaft raises what the presses meet; a line without standby pumps meets less."""
-    from dataclasses import replace
-
     base = small_line()
     more = replace(base, presses=(replace(base.presses[0], shafts=4),))
     bare = replace(base, standby_pumps=False)

@@ -20,7 +20,7 @@ from cakewright.reports.content import (
 )
 from cakewright.reports.drawings.plot_plan import plot_plan
 from cakewright.reports.drawings.svg import drawing_svg
-from cakewright.reports.line_drawings import diagram_sheet, line_diagram, plan_sheet
+from cakewright.reports.line_drawings import diagram_sheet, has_plan, line_diagram, plan_sheet
 
 __all__ = ["coefficients", "control", "line", "line_lists"]
 
@@ -131,6 +131,9 @@ def _power(book: Book, design: LineDesign) -> Paragraph:
 def _plan(book: Book, design: LineDesign) -> list[Block]:
     if not design.footprints:
         return []
+    if not has_plan(design):
+        words = f"{len(design.footprints)} items stand on the floor: too many for one plan."
+        return [Heading("Plot plan"), Paragraph(words, "note")]
     alt = "Plot plan: " + "; ".join(
         f"{f.tag} {f.label} {f.length:.1f} by {f.width:.1f} m" for f in design.footprints
     )
