@@ -13,6 +13,8 @@ __all__ = ["Layout", "Place", "layout_of"]
 
 # Lengths of the room to try, as shares of the side of a square of all floor space.
 _TRIES = tuple(0.7 + 0.1 * at for at in range(24))
+# Beyond so many items nobody builds the room; its size is told, but no best shape is sought.
+_MOST_TRIED = 150
 # No room wider than long, nor longer than this many times its width (judgement).
 _LONGEST = 2.5
 
@@ -75,7 +77,8 @@ def layout_of(prints: Sequence[Footprint]) -> Layout:
         return Layout(0.0, 0.0, (), tuple(_outside(outdoors, 0.0, 0.0)))
     side = math.sqrt(sum(_span(p) * _depth(p) for p in indoors))
     least = max(_span(p) for p in indoors)
-    found = [_rows(indoors, max(least, share * side)) for share in _TRIES]
+    tries = _TRIES if len(indoors) <= _MOST_TRIED else (1.0,)
+    found = [_rows(indoors, max(least, share * side)) for share in tries]
     shaped = [f for f in found if _LONGEST * f[2] >= f[1] >= f[2]] or found
     rows, length, width = min(shaped, key=lambda f: (round(f[1] * f[2], 6), f[1]))
     inside = tuple(place for row in rows for place in _to_the_right(row, length))

@@ -31,10 +31,11 @@ from cakewright.reports.content import (
     Table,
 )
 from cakewright.reports.guarantee_documents import protocol_sections, sheet_sections
-from cakewright.reports.html import document_rows, page_html
+from cakewright.reports.html import page_html
 from cakewright.reports.line_drawings import drawing_files
 from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import house_data, sections_data, set_pages
+from cakewright.reports.title_block import document_rows
 
 __all__ = ["dossier_documents", "register_rows"]
 
