@@ -119,7 +119,8 @@ async def poll(
             report.polls += 1
             report.good += sum(r.quality is Quality.GOOD for r in readings)
             report.poor += sum(r.quality is not Quality.GOOD for r in readings)
-            due = max(due + pace, time.monotonic())
+            # From row to row, however long the reading took: one a second is the most a log keeps.
+            due = max(due + pace, time.monotonic() + FASTEST)
             if polls is None or report.polls < polls:
                 await asyncio.sleep(max(due - time.monotonic(), 0.0))
     finally:
