@@ -16,6 +16,7 @@ from cakewright.jobs.annex import (
 )
 from cakewright.jobs.cautions import cautions_of
 from cakewright.jobs.choice import Choice, choice_of, compared_findings, settled_by_cost
+from cakewright.jobs.criticism import answered_of, moved_of
 from cakewright.jobs.decision import decide
 from cakewright.jobs.draws import StudyDraws, study_draws
 from cakewright.jobs.finding_parts import Decision, SludgeFinding
@@ -169,6 +170,8 @@ def evaluate(
             runner_up=runner_up_of(choice),
             flips=flips_of(study, draws, choice),
             trade=trade_view(choice, feed, load),
+            answered=answered_of(best, physics),
+            moved=moved_of(site, best, physics),
         ),
         sludges=tuple(_sludge_finding(study, i, part) for i, part in enumerate(feed.parts)),
         feed=_feed_finding(study, feed),

@@ -164,6 +164,32 @@ class TradeView:
 
 
 @dataclass(frozen=True, slots=True)
+class Answered:
+    """Share of the draws that have an answer by the path, and whether it rests on tests."""
+
+    share: float
+    tested: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A figure that tests or runs moved beyond the 95 % band it had before them.
+
+    ``evidence`` is ``tests`` or ``runs``; ``value`` None where no cake is left; ``shifts`` the
+    parameters that moved most, in standard deviations of what was believed before; ``other_class``
+    when the tests are of another class of sludge than the study's.
+    """
+
+    evidence: str
+    name: str
+    value: float | None
+    low: float
+    high: float
+    shifts: tuple[tuple[str, float], ...]
+    other_class: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Decision:
     """The answer in words and in the few figures that carry it.
 
@@ -189,3 +215,5 @@ class Decision:
     runner_up: RunnerUp | None = None
     flips: tuple[Flip, ...] = ()
     trade: TradeView | None = None
+    answered: Answered | None = None
+    moved: tuple[Moved, ...] = ()

@@ -29,7 +29,16 @@ from cakewright.sludge import Feed, RunLoad
 from cakewright.sludge.law import SludgeLaw
 from cakewright.study import Study
 
-__all__ = ["PATH_RULE", "Physics", "Site", "disagreements", "law_scores", "predicted", "shown"]
+__all__ = [
+    "PATH_RULE",
+    "Physics",
+    "Site",
+    "answer_of",
+    "disagreements",
+    "law_scores",
+    "predicted",
+    "shown",
+]
 
 
 def law_scores(kinds: Iterable[Kind]) -> tuple[str, ...]:
@@ -168,15 +177,16 @@ def _framed(site: Site, option: Option, first: Plan) -> tuple[Option, _Answer]:
 
 def _shift(site: Site, plan: Plan) -> tuple[Plan, _Answer]:
     """The plan at the catalogue's rate or, if it has no cake then, for the whole shift."""
-    answer = _answer(site, plan)
+    answer = answer_of(site, plan)
     if answer.figures:
         return plan, answer
     longer = _stretched(site, plan)
-    again = _answer(site, longer)
+    again = answer_of(site, longer)
     return (longer, again) if again.figures else (plan, answer)
 
 
-def _answer(site: Site, plan: Plan) -> _Answer:
+def answer_of(site: Site, plan: Plan) -> _Answer:
+    """What the path of a plan's kind says with everything the site knows."""
     return _predict(site, plan, site.parameters(plan.frame.machine))
 
 
@@ -255,7 +265,7 @@ def shown(site: Site, option: Option) -> Physics:
     if plan is None or not kind.predictable(plan.frame):
         return Physics()
     if kind.has_operating_map:
-        return _told(option.key, _answer(site, plan))
+        return _told(option.key, answer_of(site, plan))
     parameters = drawn_parameters(kind.kind, site.draws.own_score, site.fitted, None)
     found = _predict(site, plan, parameters)
     if not found.figures:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from cakewright.jobs.findings import Findings
 from cakewright.quantities import Figure, house_name
 from cakewright.reports.choice_words import missed_words, reason_words, turning_words
+from cakewright.reports.evidence_words import MOVED, answered_words, moved_words
 from cakewright.reports.numbers import (
     Units,
     band_text,
@@ -34,6 +35,10 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     if not decision.meets:
         parts += ["", "No kind meets everything. This is the nearest; it misses"]
         parts += _listed(missed_words(findings, units))
+    if told := answered_words(findings):
+        parts += _wrapped(f"{told}.", "  ")
+    if decision.moved:
+        parts += ["", MOVED, *_listed(moved_words(findings, units))]
     if decision.conflicts:
         parts += ["", "To be settled before it is built", *_listed(decision.conflicts)]
     parts += ["", "Because", *_listed(reason_words(findings, units))]

@@ -12,6 +12,7 @@ from cakewright.quantities import Figure, house_name
 from cakewright.reports.book import Book
 from cakewright.reports.chapters.answer import headline_figures, headline_rows
 from cakewright.reports.content import Cell, Section
+from cakewright.reports.evidence_words import answered_words, moved_words
 from cakewright.reports.numbers import Units, number_text, shown
 from cakewright.storage.store import Revision, StudyRecord
 from cakewright.web.bench_view import BenchView
@@ -61,6 +62,7 @@ class Headline:
     invented: bool = False
     faults: int = 0
     problem: str = ""
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +199,14 @@ def headline_of(outcome: Outcome, units: Units) -> Headline:
         items,
         banded,
         outcome.findings.invented,
+        notes=tuple(
+            f"{words[:1].upper()}{words[1:]}."
+            for words in (
+                *moved_words(outcome.findings, units),
+                answered_words(outcome.findings),
+            )
+            if words and banded
+        ),
     )
 
 

@@ -10,6 +10,7 @@ from cakewright.reports.book import Book
 from cakewright.reports.chapters.guarantee import joint_short
 from cakewright.reports.choice_words import missed_words, reason_words, turning_words
 from cakewright.reports.content import Block, Bullets, Cell, Column, Paragraph, Section, Table
+from cakewright.reports.evidence_words import MOVED, answered_words, moved_words
 from cakewright.reports.figures.bands import BandRow, band_strip, round_scale
 from cakewright.reports.question_words import reason
 
@@ -33,6 +34,7 @@ def answer(book: Book) -> Section:
     if facts := _facts(book):
         blocks.append(Paragraph(facts, "note"))
     for title, items in (
+        (MOVED, moved_words(found, book.units)),
         (_MISSED, missed_words(found, book.units)),
         ("Because", reason_words(found, book.units)),
         ("What would turn it", turning_words(found, book.units)),
@@ -69,6 +71,8 @@ def _facts(book: Book) -> str:
             "signed, kind, frame and line go on to tender or trial for this load and these "
             "targets, while price, promises and permits stay open"
         )
+    if words := answered_words(found):
+        told.append(words)
     return f"{'; '.join(told)}." if told else ""
 
 

@@ -9,6 +9,7 @@ from cakewright.jobs.findings import Question
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
 from cakewright.reports.choice_words import missed_words, reason_words, turning_words
+from cakewright.reports.evidence_words import MOVED, moved_words
 from cakewright.reports.html import FOOTER
 from cakewright.reports.numbers import shown
 from cakewright.reports.question_words import reason
@@ -33,6 +34,7 @@ def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, st
         _row(book, page, figure, chosen)
     page.row += 1
     for title, items in (
+        (MOVED, moved_words(found, book.units)),
         (
             "No kind meets everything: this is the nearest, and it misses",
             missed_words(found, book.units),
