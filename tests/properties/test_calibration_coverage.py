@@ -12,7 +12,7 @@ from cakewright.jobs.calibrate import calibrate
 _NAMES = ("grip", "side_ratio", "conveying", "fines_factor", "extrusion")
 
 
-@pytest.mark.slow
+@pytest.mark.nightly
 def test_hidden_scores_are_covered() -> None:
     """Of 3 trials x 8 scores, 80 % bands hold at least 14 (binomial: fewer once in 260 times)."""
     rng = np.random.default_rng(21)

@@ -77,6 +77,7 @@ def _over_envelope(kind: Kind, name: str) -> float:
     return float((odds[1] - odds[0]) / (odds[3] - odds[2]))
 
 
+@pytest.mark.nightly
 def test_cakes_of_other_kinds_spread_less_once_that_of_the_ring_press_is_known() -> None:
     """Of these kinds nothing went into the class prior: a check, if weak, and not consistency.
 
