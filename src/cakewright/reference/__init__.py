@@ -2,7 +2,6 @@
 
 from cakewright.reference.band_conditions import BandConditions, band_conditions
 from cakewright.reference.classes import (
-    MACHINES,
     Neighbours,
     SludgeClass,
     neighbours,
@@ -14,6 +13,7 @@ from cakewright.reference.envelopes import (
     REFERENCE_FEED_SOLIDS,
     BandQuantity,
     PerformanceBand,
+    machines_known,
     performance_band,
 )
 from cakewright.reference.law_priors import LAW_PARAMETERS, LawPrior, law_prior, law_priors
@@ -23,7 +23,6 @@ from cakewright.reference.rows import Row, RowKind, peaking
 __all__ = [
     "CONDITIONINGS",
     "LAW_PARAMETERS",
-    "MACHINES",
     "REFERENCE_FEED_SOLIDS",
     "BandConditions",
     "BandQuantity",
@@ -38,6 +37,7 @@ __all__ = [
     "envelope_rows",
     "law_prior",
     "law_priors",
+    "machines_known",
     "neighbours",
     "peaking",
     "performance_band",

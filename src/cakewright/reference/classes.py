@@ -1,4 +1,4 @@
-"""House sludge classes and machine kinds: what the tables are looked up by."""
+"""House sludge classes: what the tables are looked up by."""
 
 from __future__ import annotations
 
@@ -9,17 +9,7 @@ from types import MappingProxyType
 
 from cakewright.reference import _tables
 
-__all__ = ["MACHINES", "Neighbours", "SludgeClass", "neighbours", "sludge_class", "sludge_classes"]
-
-#: Keys of the machine kinds that have envelopes.
-MACHINES = (
-    "multi_disc_screw_press",
-    "screen_drum_screw_press",
-    "belt_press",
-    "decanter",
-    "chamber_press",
-    "membrane_press",
-)
+__all__ = ["Neighbours", "SludgeClass", "neighbours", "sludge_class", "sludge_classes"]
 
 
 @dataclass(frozen=True, slots=True)

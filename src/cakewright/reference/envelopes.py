@@ -26,7 +26,7 @@ from functools import cache, lru_cache
 from cakewright.errors import OutOfRangeError, UnknownNameError
 from cakewright.quantities import Basis, Mark
 from cakewright.reference import _tables
-from cakewright.reference.classes import MACHINES, SludgeClass, neighbours, sludge_class
+from cakewright.reference.classes import SludgeClass, neighbours, sludge_class
 from cakewright.reference.performance import PerformanceRow, envelope_rows, performance_rows
 from cakewright.reference.rows import RowKind
 
@@ -35,6 +35,7 @@ __all__ = [
     "REFERENCE_FEED_SOLIDS",
     "BandQuantity",
     "PerformanceBand",
+    "machines_known",
     "performance_band",
 ]
 
@@ -58,8 +59,7 @@ class BandQuantity(StrEnum):
         return _HOUSE_NAMES[self]
 
 
-PLATES = ("chamber_press", "membrane_press")
-# Words of a row that answer for a conditioning. Other machines than plate presses are conditioned
+# Words of a row that answer for a conditioning. A kind whose envelopes know no lime is conditioned
 # with polymer unless a row says otherwise.
 _ANSWERS = {
     "polymer": ("polymer", "lime or polymer", "any"),
@@ -111,6 +111,19 @@ class PerformanceBand:
     borrowed_from: str = ""
 
 
+@cache
+def machines_known() -> tuple[str, ...]:
+    """Keys of the machine kinds that have envelopes, in the order of the table."""
+    return tuple(dict.fromkeys(row.machine for row in envelope_rows()))
+
+
+@cache
+def _limed() -> frozenset[str]:
+    """Kinds used with lime too: of them a row that names no conditioning answers for none."""
+    rows = (row for row in envelope_rows() if row.conditioning in ("lime", "iron and lime"))
+    return frozenset(row.machine for row in rows)
+
+
 def _words(quantity: BandQuantity) -> tuple[str, ...]:
     if quantity is BandQuantity.POLYMER_ACTIVE:
         return ("polymer_active", "polymer_dose")
@@ -121,7 +134,7 @@ def _answers(row: PerformanceRow, quantity: BandQuantity, conditioning: str) -> 
     """Whether a row may speak for this conditioning."""
     if quantity is not BandQuantity.CAKE_TS:
         return True
-    loose = () if row.machine in PLATES else ("not stated",)
+    loose = () if row.machine in _limed() else ("not stated",)
     return row.conditioning in (*_ANSWERS[conditioning], *loose)
 
 
@@ -255,8 +268,8 @@ def performance_band(
     >>> round(band.low, 2), round(band.typical, 2), round(band.high, 2), band.mark.value
     (0.2, 0.26, 0.32, 'judgement')
     """
-    if machine not in MACHINES:
-        raise _tables.unknown(machine, MACHINES, "a machine kind with envelopes")
+    if machine not in machines_known():
+        raise _tables.unknown(machine, machines_known(), "a machine kind with envelopes")
     if quantity not in list(BandQuantity):
         raise _tables.unknown(quantity, list(BandQuantity), "a quantity of the envelopes")
     if not feed_solids > 0.0:

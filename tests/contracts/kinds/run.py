@@ -18,6 +18,7 @@ look_in(str(HERE))
 from cakewright.jobs.evaluate import evaluate  # noqa: E402
 from cakewright.machines import machine, machine_types, shipped_catalogue  # noqa: E402
 from cakewright.machines.pressing_path import PressedSludge, PressLoad  # noqa: E402
+from cakewright.reports.drawings.from_line import press_symbol  # noqa: E402
 from cakewright.storage.studies import read_study  # noqa: E402
 from cakewright.study.fields import machine_keys  # noqa: E402
 
@@ -65,6 +66,7 @@ def study() -> None:
 
 
 say("last of all:", list(machine_types())[-1].value, machine_keys()[-1])
+say("drawn:", press_symbol(TOY.kind))
 say("battery:", battery() > 8)
 notebook()
 study()

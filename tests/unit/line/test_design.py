@@ -108,6 +108,14 @@ def test_motors_and_items_name_each_other(line: LineDesign) -> None:
     assert line.power.simultaneous < line.power.installed
 
 
+@pytest.mark.parametrize("kind", list(Kind))
+def test_installed_power_is_the_sum_of_the_motor_list(kind: Kind) -> None:
+    """The power printed for the line of every kind is what its motor list adds up to."""
+    line = design(kind_line(kind))
+    assert line.power.installed == pytest.approx(sum(m.installed for m in line.motors))
+    assert {m.item for m in line.motors} <= {item.tag for item in line.items}
+
+
 def test_motors_carry_and_start_their_load(line: LineDesign) -> None:
     """Ratings exceed the shaft power by the margin; the feed pump starts a tight stator."""
     for motor in line.motors:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from cakewright.line.items import LineGraph
 from cakewright.line.items import Node as LineNode
+from cakewright.machines.registry import data_of
 from cakewright.reports.drawings.graph import DrawingGraph, Edge, LineKind, Node
 
-__all__ = ["line_graph"]
+__all__ = ["line_graph", "press_symbol"]
 
 _SYMBOLS = {
     "tank": "stirred_tank",
@@ -58,10 +59,16 @@ def line_graph(graph: LineGraph, machine: str, title: str) -> DrawingGraph:
     return DrawingGraph(title, nodes, edges)
 
 
+def press_symbol(machine: str) -> str:
+    """Symbol that the folder of a kind asks for; a kind that asks for none is a plain block."""
+    found: str = data_of(machine, "kind.toml").get("symbol", "block")
+    return found
+
+
 def _node(node: LineNode, machine: str) -> Node:
     cell = (node.stage, node.lane)
     if node.boundary:
         return Node(node.tag, "boundary", node.label, cell=cell)
-    kind = machine if node.kind == "press" else _SYMBOLS.get(node.kind, "block")
+    kind = press_symbol(machine) if node.kind == "press" else _SYMBOLS.get(node.kind, "block")
     size = node.size.replace("m3", "m³").replace(" x ", " × ")
     return Node(node.tag, kind, node.label, node.tag, size, cell)

@@ -173,7 +173,7 @@ def _decanter(w: float, h: float) -> list[Shape]:
     ]
 
 
-def _chamber_press(w: float, h: float) -> list[Shape]:
+def _plate_press(w: float, h: float) -> list[Shape]:
     half = h * 0.36
     plates: list[Shape] = [
         Stroke(((x, -half), (x, half)), LIGHT)
@@ -314,13 +314,10 @@ SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "displacement_pump": (_displacement_pump, 10, 10),
     "dosing_pump": (_dosing_pump, 9, 9),
     "multi_disc_press": (_multi_disc_press, 38, 22),
-    "multi_disc_screw_press": (_multi_disc_press, 38, 22),
     "screen_drum_press": (_screw_press, 38, 22),
-    "screen_drum_screw_press": (_screw_press, 38, 22),
     "belt_press": (_belt_press, 34, 18),
     "decanter": (_decanter, 34, 18),
-    "chamber_press": (_chamber_press, 32, 16),
-    "membrane_press": (_chamber_press, 32, 16),
+    "plate_press": (_plate_press, 32, 16),
     "conveyor": (_screw_conveyor, 28, 12),
     "belt_conveyor": (_belt_conveyor, 28, 12),
     "skip": (_skip, 24, 14),
