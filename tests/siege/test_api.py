@@ -43,8 +43,7 @@ def test_the_api_under_slowness(
     described = schemathesis.openapi.from_asgi("/api/openapi.json", app, headers=headers)
     found = [each.ok() for each in described.get_all_operations() if isinstance(each, Ok)]
     for number in tally.until():
-        for operation in found:
-            _calls(operation, number, study, headers, tally)
+        _calls(found[number % len(found)], number, study, headers, tally)
     assert "faults of the server" not in tally.counts["API"]
 
 

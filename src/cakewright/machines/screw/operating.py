@@ -216,10 +216,10 @@ def _best_cell(search: _Search, chart: OperatingMap) -> tuple[FloatArray, float,
     x = np.log(np.stack([speed.ravel(), plate.ravel()], axis=1))
     if search.free_dose:
         x = np.column_stack([x, np.full(len(x), np.log(search.dose))])
+    worth = search.rows(x)[0] if search.aim is not Aim.DRIEST_CAKE else -10.0 * _filled(chart)
     if not allowed.any():
         at = int(np.argmax(chart.margin))
-        return x[at], np.inf, False
-    worth = search.rows(x)[0] if search.aim is not Aim.DRIEST_CAKE else -10.0 * _filled(chart)
+        return x[at], float(worth[at]), False
     at = int(np.argmin(np.where(allowed.ravel(), worth, np.inf)))
     return x[at], float(worth[at]), True
 

@@ -1,0 +1,28 @@
+"""The best setting of a screw press where no setting keeps its margins."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from cakewright.machines.screw.operating import Aim, PathStatus, _best_cell
+
+
+def test_a_window_without_a_good_setting_has_finite_worth() -> None:
+    """The cell with the widest margin is shown, at a worth that can be written down."""
+    search: Any = SimpleNamespace(
+        case=SimpleNamespace(hardest_planned=1e5), aim=Aim.DRIEST_CAKE, free_dose=False,
+        least_margin=1.2, least_capture=0.9,
+    )  # fmt: skip
+    chart: Any = SimpleNamespace(
+        speed=np.array([0.02, 0.04]), back_pressure=np.array([2e4, 4e4]),
+        status=np.full((2, 2), PathStatus.ANSWER), margin=np.array([[0.5, 0.9], [0.4, 0.6]]),
+        capture=np.full((2, 2), 0.95), cake_solids=np.array([[0.15, 0.16], [0.17, np.nan]]),
+    )  # fmt: skip
+    x, worth, held = _best_cell(search, chart)
+    assert not held
+    assert math.isfinite(worth)
+    assert np.allclose(np.exp(x), [0.04, 2e4])
