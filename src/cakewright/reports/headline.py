@@ -50,8 +50,8 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     if findings.questions:
         parts.append("Ask or test next")
         asked = findings.questions[:questions]
-        told = (reason(q, units, findings.currency, findings.price_year) for q in asked)
-        lines = [f"{q.name}: {why}. {q.ask}" for q, why in zip(asked, told, strict=True)]
+        reasons = [reason(q, units, findings.currency, findings.price_year) for q in asked]
+        lines = [f"{q.name}: {why}. {q.ask}" for q, why in zip(asked, reasons, strict=True)]
         parts += _listed(lines, numbered=True)
     if findings.line_missing:
         parts += ["", findings.line_missing]

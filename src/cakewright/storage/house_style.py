@@ -11,7 +11,7 @@ from typing import Any
 from cakewright.errors import DataError, Fault, foreign
 from cakewright.jobs.findings import HouseStyle
 from cakewright.quantities.toml_text import parse_toml_of
-from cakewright.storage.studies import read_text
+from cakewright.storage.texts import read_text
 
 __all__ = ["read_house_style"]
 
