@@ -42,6 +42,7 @@ from cakewright.storage.pilot_runs import read_pilot_runs
 
 CHANCES = (0.5, 0.7, 0.8, 0.9, 0.95)
 SAMPLES, TESTS = 512, 16
+RUNNABLE = 0.9  # share of draws that can hold a setting for it to count as one that can be run
 NAMES = {"cake_solids": ("cake", 0.01), "capture": ("capture", 1.0)}
 _LAB = {"cake_solids": 0.01, "capture": 0.006}  # bias of a method, relative (guarantee.toml)
 Row = dict[str, object]
@@ -189,8 +190,29 @@ def summary(sites: list[dict]) -> dict[str, object]:
                 entry[f"stated and passed, {when}"] = {
                     str(p): _share([r[f"passes {when}"][str(p)] for r in mine]) for p in CHANCES
                 }
+            if name in NAMES:
+                entry["80 % band holds today, by what the path says"] = {
+                    word: [len(part), *_share([r["held today"] for r in part])]
+                    for word, part in _by_runnable(mine).items()
+                    if part
+                }
             found[f"{name}, {kind}"] = entry
     return found
+
+
+def _by_runnable(rows: list[Row]) -> dict[str, list[Row]]:
+    """Questions of a setting that nine draws in ten can run, and those that fewer can."""
+    able = [float(str(r["answered"])) >= RUNNABLE for r in rows]
+    return {
+        "can be run": [r for r, a in zip(rows, able, strict=True) if a],
+        "may not run": [r for r, a in zip(rows, able, strict=True) if not a],
+    }
+
+
+def by_set(sites: list[dict]) -> dict[str, object]:
+    """A summary of each set: spreads may be chosen on the one, never on the other."""
+    names = sorted({str(site["set"]) for site in sites})
+    return {name: summary([s for s in sites if s["set"] == name]) for name in names}
 
 
 def main() -> None:
@@ -209,11 +231,11 @@ def main() -> None:
         if (given.set, number) in done:
             continue
         kept.append(one_site(given.set, number, check=given.check))
-        record = {"summary": summary(kept), "sites": kept}
+        record = {"summary": by_set(kept), "sites": kept}
         given.out.mkdir(parents=True, exist_ok=True)
         path.write_text(json.dumps(record, indent=None) + "\n", encoding="utf-8")
         print(number, kept[-1].get("seconds"), kept[-1].get("failed", ""), flush=True)
-    print(json.dumps(summary(kept), indent=1))
+    print(json.dumps(by_set(kept), indent=1))
 
 
 if __name__ == "__main__":
