@@ -23,6 +23,7 @@ from cakewright.jobs.calibration_findings import (
 from cakewright.jobs.contradictions import contradictions_of
 from cakewright.jobs.first_look import Doubt, first_look, hard_runs, without_doubts
 from cakewright.jobs.next_trial import Target, ranked_trials
+from cakewright.jobs.trends import trends_missed
 from cakewright.jobs.trial import Trial, calibration_table
 from cakewright.quantities import Mark
 from cakewright.statistics.bayes import Laplace, Posterior, check_agreement
@@ -129,7 +130,11 @@ def calibrate(
         chance=against.chance,
         effective=posterior.effective,
         agreement=agreement,
-        contradictions=(*_told(doubts, left_out=without_odd), *against.words),
+        contradictions=(
+            *_told(doubts, left_out=without_odd),
+            *against.words,
+            *trends_missed(trial, density.answers(posterior.draws)[0]),
+        ),
         words=words_of(trial, narrowed),
         next_trials=ranked_trials(trial, spread, target) if target else (),
         target=target,

@@ -32,11 +32,11 @@ def headline_text(findings: Findings, units: Units = Units.SI, questions: int = 
     parts += _table(findings, units)
     parts += ["  (figures per tonne or ton are per mass of dry solids)"]
     parts += _setting(findings, units)
+    if told := answered_words(findings):
+        parts += _wrapped(f"{told}.", "  ")
     if not decision.meets:
         parts += ["", "No kind meets everything. This is the nearest; it misses"]
         parts += _listed(missed_words(findings, units))
-    if told := answered_words(findings):
-        parts += _wrapped(f"{told}.", "  ")
     if decision.moved:
         parts += ["", MOVED, *_listed(moved_words(findings, units))]
     if decision.conflicts:
