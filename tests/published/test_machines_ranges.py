@@ -31,6 +31,7 @@ ASKED: dict[str, Callable[[Frame], float]] = {
     "kg per h": lambda f: f.solids_limit * 3600.0,
     "g at the bowl": lambda f: f.relative_force or 0.0,
     "rated kW": lambda f: f.installed_power / 1e3,
+    "plates": lambda f: float(f.plates or 0),
     "shafts": lambda f: float(f.shafts),
 }
 

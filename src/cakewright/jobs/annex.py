@@ -381,7 +381,7 @@ def sizing_lines(plan: Plan, load: RunLoad, spare: FloatArray) -> list[Calculati
 def balance_lines(balance: Balance) -> list[CalculationLine]:
     """Cake and filtrate from the balance of the running line."""
     cake, mixed = balance.stream("cake"), balance.stream("flocculated sludge")
-    wash, drain = balance.stream("wash water"), balance.stream("filtrate and wash water")
+    wash, drain = balance.stream("wash water"), balance.stream("liquor returned")
     return [
         _line(
             "balance.cake_solids_flow",

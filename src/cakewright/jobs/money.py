@@ -124,7 +124,7 @@ def yearly_of(option: Option, line: LineDesign, feed: Feed, draws: Sampled) -> Y
         energy=demand.energy * YEAR,
         water=demand.water * YEAR,
         attention=performance.samples("attention_per_day") * YEAR * days,
-        solids_returned=streams.stream("filtrate and wash water").suspended * run,
+        solids_returned=streams.stream("liquor returned").suspended * run,
         peak_power=np.full(dry.shape, demand.together),
     )
 

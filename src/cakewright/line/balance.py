@@ -27,9 +27,7 @@ __all__ = ["Balance", "balance", "boundary", "wash_mean", "wash_peak", "with_pre
 FEED, PUMPED, SURPLUS, MEASURED = (
     *("sludge to feed tank", "feed pumped", "surplus returned", "feed measured"),
 )
-MIXED, WASH, CAKE, FILTRATE = (
-    *("flocculated sludge", "wash water", "cake", "filtrate and wash water"),
-)
+MIXED, WASH, CAKE, FILTRATE = (*("flocculated sludge", "wash water", "cake", "liquor returned"),)
 _OUTSIDE = ("works", "works, return", "supply", "water supply", "outlet", "feed tank")
 _SUMMED = ("mass_flow", "dry_solids_flow", "suspended", "dissolved", "conditioner", "water")
 # Conditioners react with the sludge there: what they form takes or gives water.

@@ -105,7 +105,7 @@ def _number(streams: Balance, name: str) -> int:
 
 def _joins(case: Case, wash: bool, products: Sequence[ProductLine]) -> Iterator[PieceEdge]:
     """Every edge by the names of its streams; the machine stands as PRESS."""
-    sludge, drain = "sludge to feed tank", "filtrate and wash water"
+    sludge, drain = "sludge to feed tank", "liquor returned"
     first = ["IN", "P-100", "T-101"] if case.inputs.with_transfer_pump else ["IN", "T-101"]
     yield from (PieceEdge(a, b, sludge) for a, b in pairwise(first))
     own = [e for e in case.chosen.piece.edges if applies(e.when, case.chosen.present)]

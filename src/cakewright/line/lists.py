@@ -111,7 +111,7 @@ def utilities(
                 "as supplied",
             )
         )
-    drain = streams.stream("filtrate and wash water")
+    drain = streams.stream("liquor returned")
     found += [
         Utility(
             "drain to works",

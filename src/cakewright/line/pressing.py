@@ -280,7 +280,7 @@ def _continuous_finding(case: Case, peak: float) -> tuple[Finding, ...]:
 def filtrate_system(case: Case, streams: Balance) -> FiltrateSystem:
     """Drip tray and channel, sump from the pump's cycle time, return pump."""
     book = case.book
-    filtrate = streams.stream("filtrate and wash water")
+    filtrate = streams.stream("liquor returned")
     steady = point(filtrate.volume_flow) - point(streams.wash)
     peak = steady * (1 + book["pump_margin"]) + wash_peak(
         case.inputs.presses, case.chosen.piece.cleaning.stop_time

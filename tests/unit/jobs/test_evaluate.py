@@ -50,7 +50,7 @@ def test_balance_closes(demo: Demo, name: str) -> None:
 def test_cake_plus_filtrate_is_what_came_in(demo: Demo, name: str) -> None:
     """An independent sum over the shown streams: in = out for mass and for dry solids."""
     streams = {s.name: s for s in demo(name).balance.streams}
-    inlets, outlets = ("flocculated sludge", "wash water"), ("cake", "filtrate and wash water")
+    inlets, outlets = ("flocculated sludge", "wash water"), ("cake", "liquor returned")
     for quantity in ("mass_flow", "dry_solids_flow"):
         come = sum(getattr(streams[n], quantity) for n in inlets)
         gone = sum(getattr(streams[n], quantity) for n in outlets)

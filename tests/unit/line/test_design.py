@@ -61,7 +61,7 @@ def test_balance_closes(line: LineDesign) -> None:
     solids_in = b.stream("feed measured").dry_solids_flow + sum(
         p.solids_flow for p in line.products
     )
-    out = b.stream("cake").dry_solids_flow + b.stream("filtrate and wash water").dry_solids_flow
+    out = b.stream("cake").dry_solids_flow + b.stream("liquor returned").dry_solids_flow
     assert b.closure < 1e-12
     assert solids_in == pytest.approx(out, rel=1e-12)
 
@@ -83,7 +83,7 @@ def test_dissolved_solids_follow_the_water() -> None:
     captured = 0.95 * 0.85 * float(feed.dry_solids_flow[0]) + float(b.conditioner_in_cake[0])
     cake_salt = float(cake.dry_solids_flow[0]) - captured
     cake_water = float(cake.mass_flow[0] - cake.dry_solids_flow[0])
-    drain = b.stream("filtrate and wash water")
+    drain = b.stream("liquor returned")
     wash = float(b.stream("wash water").mass_flow[0])
     salt = float(drain.dry_solids_flow[0] - b.filtrate_solids[0])
     water = float(drain.mass_flow[0] - drain.dry_solids_flow[0]) - wash

@@ -71,7 +71,7 @@ def _conditioner(found: Balance) -> str:
 
 def _return(found: Balance) -> str:
     again = found.number("sludge made of the return")
-    lost = found.stream("filtrate and wash water").suspended[0]
+    lost = found.stream("liquor returned").suspended[0]
     fed = found.stream("flocculated sludge").suspended[0]
     text = (
         f"The filtrate carries {100 * lost / fed:.1f} % of the suspended solids back to the works."
