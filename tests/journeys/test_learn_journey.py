@@ -85,7 +85,10 @@ def test_nothing_handed_on_names_a_site(pooled: Path) -> None:
         assert "2024-05-01" not in text
 
 
-@pytest.mark.xfail(strict=False, reason="failed once the rooms met; cause not traced")
+@pytest.mark.xfail(
+    strict=False,
+    reason="the cake band is 3 % wider with the pooled file (64 samples); cause not traced",
+)
 def test_next_study_starts_from_the_fleet(pooled: Path, tmp_path: Path) -> None:
     """With the pooled file the press's cake band is narrower, and it says what it rests on."""
     before = _press(tmp_path, "")
