@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from cakewright.jobs.money import (
 from cakewright.jobs.money_findings import MoneyFindings, money_findings
 from cakewright.jobs.options import ENVELOPE_FIGURES
 from cakewright.jobs.questions import concerned, questions_of
+from cakewright.jobs.response import Response, response_of
 from cakewright.jobs.sensitivity import Moves, Shares, Tornado, moves_of, shares_of, tornado_of
 from cakewright.jobs.sizes import SizeFindings, sizes_of
 from cakewright.jobs.worth import DecisionValue, value_of_decision
@@ -50,7 +51,10 @@ _TURNS = 0.002
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DecisionFindings:
-    """All that decides beside the machine itself."""
+    """All that decides beside the machine itself.
+
+    ``response`` is what the workbook calculates with: no finding, so it is in no JSON.
+    """
 
     money: MoneyFindings
     carbon: CarbonFindings
@@ -64,6 +68,7 @@ class DecisionFindings:
     correlations: tuple[str, ...]
     lines: tuple[CalculationLine, ...]
     notes: tuple[str, ...]
+    response: Response | None = field(default=None, metadata={"json": False})
 
 
 def decide(
@@ -119,6 +124,7 @@ def decide(
         correlations=_correlations(study),
         lines=tuple(_lines(study, draws, best, carbon)),
         notes=_notes(study, best, value),
+        response=response_of(study, draws, feed, tuple(choice.priced.values())),
     )
 
 

@@ -9,12 +9,12 @@ from types import MappingProxyType
 import numpy as np
 
 from cakewright.machines.trends import LEVERS
-from cakewright.quantities import FloatArray, Given
+from cakewright.quantities import FloatArray
 from cakewright.statistics.marginals import given_marginal, normal_marginal
 from cakewright.statistics.sampling import Design, Draws, draw, score_correlation
 from cakewright.study import Study, correlation_pairs, fields, parse_quantity
 
-__all__ = ["StudyDraws", "study_draws"]
+__all__ = ["StudyDraws", "allowed_span", "study_draws"]
 
 # Share of a machine's deviation from its published band that comes from the sludge, common to
 # all machines; the rest is the machine's own. JUDGEMENT: one sludge is good or bad for everyone.
@@ -66,7 +66,7 @@ def study_draws(
     sludge law (``~law.0`` ...) and machine parameters (``~press.grip`` ...) need.
     """
     marginals = {
-        place: given_marginal(given, *_limits(study, place, given))
+        place: given_marginal(given, *allowed_span(study, place))
         for place, given in study.values.items()
     }
     names = [f"~{figure}" for figure in figures]
@@ -94,8 +94,8 @@ def _correlation(study: Study) -> dict[tuple[str, str], float]:
     return {pair: float(score_correlation(value)) for pair, value in pairs.items()}
 
 
-def _limits(study: Study, place: str, given: Given) -> tuple[float, float]:
-    """What the key allows, so that no sample leaves it."""
+def allowed_span(study: Study, place: str) -> tuple[float, float]:
+    """What the key of a place allows, so that no sample leaves it; SI."""
     section, key = _section_key(place)
     field = fields()[section][key]
     currency = study.word("currency")

@@ -187,6 +187,8 @@ class _Plain:
         # A bare number beside a house name is a value of that quantity (a rule's value and limit).
         measured = {"value", "limit"} if "name" in names and _known(thing.name) else set()
         for field in fields(thing):
+            if not field.metadata.get("json", True):
+                continue
             value = getattr(thing, field.name)
             if field.name in measured and isinstance(value, float):
                 key = _key(field.name, thing.name)

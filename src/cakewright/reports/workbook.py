@@ -29,11 +29,12 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
     from cakewright.reports.sheets.calculations import calculations_sheet
     from cakewright.reports.sheets.carbon import carbon_sheet
     from cakewright.reports.sheets.comparison import comparison_sheet
-    from cakewright.reports.sheets.inputs import inputs_sheet
+    from cakewright.reports.sheets.inputs import input_links, inputs_sheet
     from cakewright.reports.sheets.line import list_sheet
     from cakewright.reports.sheets.lists import frames_sheet, reasons_sheet, sources_sheet
     from cakewright.reports.sheets.money import money_sheet
     from cakewright.reports.sheets.page import Page, Styles
+    from cakewright.reports.sheets.tables import Answers, tables_sheet
 
     buffer = BytesIO()
     workbook = xlsxwriter.Workbook(buffer, {"in_memory": True, "strings_to_formulas": False})
@@ -54,22 +55,25 @@ def write_workbook(findings: Findings, units: Units = Units.SI) -> bytes:
             "Inputs",
             "Side by side",
             "Balance",
-            *(("Money", "Bill", "Carbon") if findings.decide is not None else ()),
+            *(("Money", "Bill", "Carbon", "Tables") if findings.decide is not None else ()),
             "Calculations",
             "Suitability",
             "Frames",
             "Sources",
         )
     }
-    given_cells, places = inputs_sheet(book, sheets["Inputs"], styles)
-    chosen_cells = comparison_sheet(book, sheets["Side by side"], styles)
-    balance_sheet(book, sheets["Balance"], styles)
+    given_cells, links = input_links(book)
+    answers, money = Answers(), {}
     if findings.decide is not None:
-        money_sheet(book, sheets["Money"], styles, places)
-        bill_sheet(book, sheets["Bill"], styles)
-        carbon_sheet(book, sheets["Carbon"], styles, places)
+        answers = tables_sheet(book, sheets["Tables"], styles, links)
+        bill = bill_sheet(book, sheets["Bill"], styles, links)
+        money = money_sheet(book, sheets["Money"], styles, links, answers, bill)
+        carbon_sheet(book, sheets["Carbon"], styles, links, answers)
+    chosen_cells = comparison_sheet(book, sheets["Side by side"], styles, answers, money)
+    balance_sheet(book, sheets["Balance"], styles)
     calculations_sheet(book, sheets["Calculations"], styles, given_cells)
-    answer_sheet(book, sheets["Answer"], styles, chosen_cells)
+    answer_sheet(book, sheets["Answer"], styles, chosen_cells, answers)
+    inputs_sheet(book, sheets["Inputs"], styles, links, answers.places)
     reasons_sheet(book, sheets["Suitability"], styles)
     frames_sheet(book, sheets["Frames"], styles)
     sources_sheet(book, sheets["Sources"], styles)

@@ -14,11 +14,14 @@ from cakewright.reports.html import FOOTER
 from cakewright.reports.numbers import shown
 from cakewright.reports.question_words import reason
 from cakewright.reports.sheets.page import Live, Page, Styles
+from cakewright.reports.sheets.tables import Answers
 
 __all__ = ["answer_sheet"]
 
 
-def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, str]) -> None:
+def answer_sheet(
+    book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, str], answers: Answers
+) -> None:
     """Write the sheet; ``chosen`` gives the cell of each figure of the chosen kind."""
     found = book.findings
     page = Page(sheet, styles)
@@ -29,9 +32,11 @@ def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, st
     page.row += 1
     page.words(found.decision.sentence, styles.lead, 8, 36)
     page.row += 1
-    page.heads(("headline", "value", "unit", "P10", "P90", "basis", "mark", "source"))
+    page.heads(
+        ("headline", "value", "unit", "P10", "P90", "basis", "mark", "source", "follows inputs")
+    )
     for figure in found.decision.headline:
-        _row(book, page, figure, chosen)
+        _row(book, page, figure, chosen, answers)
     page.row += 1
     for title, items in (
         (MOVED, moved_words(found, book.units)),
@@ -52,7 +57,7 @@ def answer_sheet(book: Book, sheet: Any, styles: Styles, chosen: Mapping[str, st
                 page.words(item, styles.quiet, 8, 15.0 * (1 + len(item) // 105))
     page.row += 1
     page.words(FOOTER, styles.quiet, 8)
-    page.widths((30, 12, 10, 12, 12, 12, 14, 18))
+    page.widths((30, 12, 10, 12, 12, 12, 14, 18, 20))
 
 
 def _asked(book: Book, question: Question) -> str:
@@ -60,7 +65,13 @@ def _asked(book: Book, question: Question) -> str:
     return f"{question.ask.rstrip('.')} ({why})"
 
 
-def _row(book: Book, page: Page, figure: Figure, chosen: Mapping[str, str]) -> None:
+# Figures of the whole line, and the answer of the tables that each is.
+_OF_LINE = {"line_energy": "energy", "line_water": "water"}
+
+
+def _row(
+    book: Book, page: Page, figure: Figure, chosen: Mapping[str, str], answers: Answers
+) -> None:
     tail = (figure.basis.value, figure.mark.value, figure.source or "")
     label, unit = book.label(figure.name), book.unit(figure.name)
     if not figure.exists:
@@ -70,7 +81,24 @@ def _row(book: Book, page: Page, figure: Figure, chosen: Mapping[str, str]) -> N
     cell = chosen.get(figure.name)
     same = cell is not None and _is_compared(book, figure)
     value: object = Live(str(cell), point) if same else point
-    page.line((label, value, unit, band.p10, band.p90, *tail))
+    machine = book.findings.decision.machine
+    key = _OF_LINE.get(figure.name, figure.name)
+    own = answers.shown(book, machine, key, figure.name, figure.point)
+    if own and figure.name in _OF_LINE:
+        value = Live(own, point)
+    page.line(
+        (label, value, unit, band.p10, band.p90, *tail, _followed(value, machine, key, answers))
+    )
+
+
+def _followed(value: object, machine: str, key: str, answers: Answers) -> str:
+    """How the figure follows the inputs, with the error of the tables it rests on."""
+    if not isinstance(value, Live):
+        return "fixed by the program"
+    error = answers.errors.get((machine, key))
+    if error is not None:
+        return f"by table, ±{100 * error:.2g} %"
+    return "live" if key in ("capital", "running_cost", "cost_specific") else "fixed by the program"
 
 
 def _is_compared(book: Book, figure: Figure) -> bool:

@@ -33,7 +33,7 @@ def balance_sheet(book: Book, sheet: Any, styles: Styles) -> None:
     page.words("Balance", styles.title)
     page.words(
         f"Case {found.case.value}, point case; stream numbers are those of the flow diagram. "
-        "Slanted numbers are worked out in this sheet.",
+        "Slanted numbers are worked out in this sheet; the streams are fixed by the program.",
         styles.quiet,
         8,
     )

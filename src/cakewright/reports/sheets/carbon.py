@@ -7,10 +7,20 @@ from collections.abc import Mapping
 from typing import Any
 
 from cakewright.jobs.carbon import CarbonFindings, CarbonOption
+from cakewright.jobs.response import BIOGENIC, route_key
 from cakewright.quantities import Given, house_name
 from cakewright.reports.book import Book
 from cakewright.reports.numbers import shown, unit_text
-from cakewright.reports.sheets.page import Live, Page, Styles, address, conversion
+from cakewright.reports.sheets.links import Links
+from cakewright.reports.sheets.page import (
+    Live,
+    Page,
+    Styles,
+    address,
+    conversion,
+    from_si_formula,
+)
+from cakewright.reports.sheets.tables import Answers
 
 __all__ = ["SHEET", "carbon_sheet"]
 
@@ -19,8 +29,8 @@ _FACTOR, _FIRST = 1, 3
 _CLOSE = 1e-9
 
 
-def carbon_sheet(book: Book, sheet: Any, styles: Styles, places: Mapping[str, str]) -> None:
-    """Write the sheet; ``places`` gives the SI cell of each value of the study."""
+def carbon_sheet(book: Book, sheet: Any, styles: Styles, links: Links, answers: Answers) -> None:
+    """Write the sheet; amounts follow the tables, factors the inputs."""
     decide = book.findings.decide
     if decide is None:
         return
@@ -35,16 +45,16 @@ def carbon_sheet(book: Book, sheet: Any, styles: Styles, places: Mapping[str, st
         8,
         28,
     )
-    factors = _factors(book, page, carbon, places)
-    amounts = _amounts(book, page, carbon, factors)
-    _parts(book, page, carbon, factors, amounts)
+    factors = _factors(book, page, carbon, links)
+    amounts = _amounts(page, carbon, factors, links, answers)
+    _parts(book, page, carbon, factors, amounts, links, answers)
     for note in carbon.notes:
         page.words(note, styles.quiet)
     page.widths((36, 14, 12, *(16 for _ in carbon.options), 14, 14, 40))
 
 
 def _factors(
-    book: Book, page: Page, carbon: CarbonFindings, places: Mapping[str, str]
+    book: Book, page: Page, carbon: CarbonFindings, links: Links
 ) -> dict[str, tuple[str, float]]:
     """Every factor of this route with its source; the SI cell and value by place."""
     page.words("Factors", page.styles.heading)
@@ -52,15 +62,16 @@ def _factors(
     found = {}
     for given in carbon.factors:
         row = page.row
-        page.line(_factor_row(book, given, places))
+        page.line(_factor_row(book, given, links))
         found[given.where] = (address(row, _FACTOR), given.value)
     page.row += 1
     return found
 
 
-def _factor_row(book: Book, given: Given, places: Mapping[str, str]) -> tuple[object, ...]:
+def _factor_row(book: Book, given: Given, links: Links) -> tuple[object, ...]:
     where = given.where
-    value: object = Live(places[where], given.value) if where in places else given.value
+    cell = links.cells.get(where)
+    value: object = Live(cell, given.value) if cell else given.value
     return (
         where.partition(".")[2].replace("_", " "),
         value,
@@ -84,10 +95,11 @@ def _live(option: CarbonOption, part: str, factors: Mapping[str, tuple[str, floa
 
 
 def _amounts(
-    book: Book,
     page: Page,
     carbon: CarbonFindings,
     factors: Mapping[str, tuple[str, float]],
+    links: Links,
+    answers: Answers,
 ) -> dict[str, int]:
     """Rows of the amounts of the parts that are live."""
     page.words("Amounts per dry solids", page.styles.heading)
@@ -95,10 +107,80 @@ def _amounts(
     found = {}
     for part in carbon.options[0].parts:
         if all(_live(o, part, factors) for o in carbon.options):
-            cells = (o.amounts[part] for o in carbon.options)
+            place = carbon.options[0].factor_of(part)
+            if links.has(place):
+                links.used.add(place)
+            cells = (_amount(o, part, factors[place][1], links, answers) for o in carbon.options)
             found[part] = page.line((part, "", "SI", *cells))
     page.row += 1
     return found
+
+
+# The answer of the tables that each amount per dry solids is.
+_ANSWER = {
+    "power": "energy",
+    "polymer": "polymer_dose",
+    "coagulant": "coagulant",
+    "ferric chloride": "ferric",
+    "lime": "lime",
+    "water": "water",
+    "haulage": "cake",
+}
+# The factors a part of the outlet is proportional to; of those with "-" what is left of 1.
+_PROPORTIONAL = {
+    "soil, nitrous oxide": ("nitrogen", "soil_n2o"),
+    "soil, nitrous oxide by air and water": ("nitrogen",),
+    "landfill, methane": (
+        "organic_carbon",
+        "landfill_correction",
+        "landfill_decaying",
+        "-landfill_oxidised",
+        "-landfill_recovered",
+    ),
+    "burning, nitrous oxide": ("burning_n2o",),
+    "digestion, methane": ("digestion_leak",),
+    "drying, heat": ("drying_heat", "heat"),
+    BIOGENIC: ("organic_carbon",),
+}
+
+
+def _amount(
+    option: CarbonOption, part: str, factor: float, links: Links, answers: Answers
+) -> object:
+    """Amount of one part, live where the tables give it."""
+    value, key = option.amounts[part], _ANSWER.get(part, route_key(part))
+    if not answers.has(option.machine, key):
+        return value
+    cell = answers.term(option.machine, key)
+    if part == "haulage":
+        return Live(f"{cell}*{links.term('outlet.distance')}", value)
+    if part not in _ANSWER:
+        return Live(f"{cell}/{factor!r}", value) if factor else value
+    return Live(cell, value)
+
+
+def _of_outlet(
+    book: Book,
+    option: CarbonOption,
+    part: str,
+    name: str,
+    value: float,
+    links: Links,
+    answers: Answers,
+) -> object:
+    """A part that comes of the outlet: the program's, by the ratio of its factors now."""
+    key = BIOGENIC if part == BIOGENIC else route_key(part)
+    if not answers.has(option.machine, key) or part not in _PROPORTIONAL:
+        return value
+    formula = answers.term(option.machine, key)
+    for word in _PROPORTIONAL[part]:
+        place, left = f"carbon.{word.removeprefix('-')}", word.startswith("-")
+        before = 1.0 - links.value(place) if left else links.value(place)
+        if not before:
+            continue
+        now = links.term(place)
+        formula += f"*(1-{now})/{before!r}" if left else f"*{now}/{before!r}"
+    return Live(from_si_formula(formula, *conversion(book, name)), value)
 
 
 def _parts(
@@ -107,6 +189,8 @@ def _parts(
     carbon: CarbonFindings,
     factors: Mapping[str, tuple[str, float]],
     amounts: Mapping[str, int],
+    links: Links,
+    answers: Answers,
 ) -> None:
     unit, options = book.unit("carbon_specific"), carbon.options
     slope = conversion(book, "carbon_specific")[0]
@@ -122,9 +206,18 @@ def _parts(
                 formula = f"{address(amounts[part], _FIRST + k)}*{factors[place][0]}*{slope!r}"
                 cells.append(Live(formula, value))
             else:
-                cells.append(value)
+                name = "carbon_specific"
+                cells.append(_of_outlet(book, option, part, name, value, links, answers))
         page.line((part, place.partition(".")[2].replace("_", " "), unit, *cells))
     _whole(book, page, options, (first, page.row - 1), unit)
+    name = "biogenic_specific"
+    apart = [
+        _of_outlet(book, o, BIOGENIC, name, shown(name, o.biogenic.point, book.units), *both)
+        for o in options
+        for both in ((links, answers),)
+    ]
+    page.line(("biogenic CO2, apart: not in the sum", "", book.unit(name), *apart))
+    page.row += 1
 
 
 def _whole(
@@ -138,7 +231,7 @@ def _whole(
         for c, value in zip(columns, told, strict=True)
     ]
     whole = page.line(("in all", "", unit, *sums))
-    reported = page.line(("as reported", "", unit, *told))
+    reported = page.line(("as reported for the study", "", unit, *told))
     agrees = [
         Live(
             f"IF(ABS({address(whole, c)}-{address(reported, c)})<=0.000001*ABS("
@@ -149,6 +242,3 @@ def _whole(
     ]
     page.line(("agrees", "", "", *agrees))
     page.line(("mark", "", "", *(o.total.mark.value for o in options)))
-    apart = (shown("biogenic_specific", o.biogenic.point, book.units) for o in options)
-    page.line(("biogenic CO2, apart: not in the sum", "", book.unit("biogenic_specific"), *apart))
-    page.row += 1

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from cakewright.quantities import Figure
 from cakewright.reports.book import Book
 from cakewright.reports.numbers import shown
 from cakewright.reports.sheets.page import Live, Page, Styles, address
+from cakewright.reports.sheets.tables import Answers
 
 __all__ = ["SHEET", "comparison_sheet"]
 
 SHEET = "Side by side"
 
 
-def comparison_sheet(book: Book, sheet: Any, styles: Styles) -> dict[str, str]:
+def comparison_sheet(
+    book: Book, sheet: Any, styles: Styles, answers: Answers, money: Mapping[tuple[str, str], str]
+) -> dict[str, str]:
     """Write the sheet; the cell of each figure of the chosen kind by house name."""
     page = Page(sheet, styles)
     options = book.findings.options
     page.words("Side by side", styles.title)
-    page.words("Point case, 10 % and 90 % of the cases, basis and mark.", styles.quiet, 8)
+    page.words(
+        "Point case, following the inputs where slanted; 10 % and 90 % of the cases, basis and "
+        "mark as the program told them.",
+        styles.quiet,
+        8,
+    )
     page.row += 1
     names = list(dict.fromkeys(n for o in options for n in o.figures))
     points: dict[tuple[str, str], tuple[int, float]] = {}
@@ -35,7 +44,7 @@ def comparison_sheet(book: Book, sheet: Any, styles: Styles) -> dict[str, str]:
                     page.row,
                     shown(figure.name, figure.point, book.units),
                 )
-            page.line(_row(book, figure))
+            page.line(_row(book, figure, _formula(book, option.machine, figure, answers, money)))
         page.row += 1
     _differences(book, page, names, points)
     page.widths((30, 12, 11, 12, 12, 12, 14, 16, 44))
@@ -52,12 +61,28 @@ def book_name(book: Book, key: str) -> str:
     return next(o.figures[key].name for o in book.findings.options if key in o.figures)
 
 
-def _row(book: Book, figure: Figure) -> tuple[object, ...]:
+def _formula(
+    book: Book,
+    machine: str,
+    figure: Figure,
+    answers: Answers,
+    money: Mapping[tuple[str, str], str],
+) -> str:
+    """Where a figure comes from: the money sheet or the tables; "" where it is fixed."""
+    if not figure.exists:
+        return ""
+    if (machine, figure.name) in money:
+        return money[machine, figure.name]
+    return answers.shown(book, machine, figure.name, figure.name, figure.point)
+
+
+def _row(book: Book, figure: Figure, formula: str) -> tuple[object, ...]:
     tail = (figure.basis.value, figure.mark.value, figure.source or "", figure.note)
     if not figure.exists:
         return (book.label(figure.name), None, book.unit(figure.name), None, None, *tail)
     band, point = book.shown_band(figure)
-    return (book.label(figure.name), point, book.unit(figure.name), band.p10, band.p90, *tail)
+    value: object = Live(formula, point) if formula else point
+    return (book.label(figure.name), value, book.unit(figure.name), band.p10, band.p90, *tail)
 
 
 def _differences(

@@ -7,9 +7,13 @@ from typing import Any
 
 from cakewright.jobs.money_findings import MoneyFindings, MoneyOption
 from cakewright.quantities import Figure
+from cakewright.quantities.constants import YEAR
 from cakewright.reports.book import Book
 from cakewright.reports.numbers import shown
+from cakewright.reports.sheets.links import Links
 from cakewright.reports.sheets.page import Live, Page, Styles, address
+from cakewright.reports.sheets.tables import Answers
+from cakewright.reports.sheets.yearly import yearly_formula
 
 __all__ = ["SHEET", "money_sheet"]
 
@@ -18,52 +22,59 @@ _CLOSE = 1e-6
 _FIRST = 2
 
 
-def money_sheet(book: Book, sheet: Any, styles: Styles, places: Mapping[str, str]) -> None:
-    """Write the sheet; ``places`` gives the SI cell of each value of the study."""
+def money_sheet(
+    book: Book,
+    sheet: Any,
+    styles: Styles,
+    links: Links,
+    answers: Answers,
+    bill: Mapping[str, str],
+) -> dict[tuple[str, str], str]:
+    """Write the sheet; the cells of capital, running cost and cost per dry solids by kind.
+
+    ``bill`` gives the cells of the sums of the bill of the chosen kind.
+    """
     decide = book.findings.decide
     if decide is None:
-        return
+        return {}
     money, page = decide.money, Page(sheet, styles)
     page.words("Money", styles.title)
     page.words(
-        f"Point case, {money.currency} at prices of {money.price_year}, real interest. Yearly "
-        f"costs are worked out by the program; what follows from them is live.",
+        f"Point case, {money.currency} at prices of {money.price_year}, real interest. Amounts "
+        "follow the inputs by the sheet Tables, prices by formula; the chances stay those of the "
+        "program.",
         styles.quiet,
         6,
         28,
     )
-    rate, life = _rates(page, money, book, places)
-    factors = _factors(page, money, book, places, rate, life)
-    _kinds(page, money, book, places, rate, life, factors)
+    rate, life = _rates(page, money, book, links)
+    factors = _factors(page, money, book, links, rate, life)
+    cells = _kinds(page, money, book, links, answers, bill, rate, life, factors)
     for note in money.notes:
         page.words(note, styles.quiet)
     page.widths((38, 14, *(16 for _ in money.options)))
+    return cells
 
 
-def _value(book: Book, where: str) -> float:
-    """Value of the study at a place, SI; 0 where it has none."""
-    return next((g.value for g in book.findings.givens if g.where == where), 0.0)
-
-
-def _given(book: Book, places: Mapping[str, str], where: str) -> object:
+def _given(links: Links, where: str) -> object:
     """A value of the study, live to the sheet of inputs."""
-    value = _value(book, where)
-    return Live(places[where], value) if where in places else value
+    return Live(links.term(where), links.value(where)) if links.has(where) else 0.0
 
 
-def _rates(
-    page: Page, money: MoneyFindings, book: Book, places: Mapping[str, str]
-) -> tuple[str, str]:
+def _rates(page: Page, money: MoneyFindings, book: Book, links: Links) -> tuple[str, str]:
     """Real interest and life; the cells."""
-    stated = page.line(("interest as stated", "1", _given(book, places, "prices.interest")))
-    rise = page.line(("inflation", "1", _given(book, places, "prices.inflation")))
+    stated = page.line(("interest as stated", "1", _given(links, "prices.interest")))
+    real = abs(links.value("prices.interest") - money.real_rate.point) < 1e-12
+    inflation = links.value("prices.inflation") if real else _given(links, "prices.inflation")
+    rise = page.line(("inflation", "1", inflation))
     here, there = address(stated, _FIRST), address(rise, _FIRST)
     point = money.real_rate.point
-    if abs(_value(book, "prices.interest") - point) < 1e-12:
+    if real:
         row = page.line(("real interest i", "1", Live(here, point)))
     else:
         row = page.line(("real interest i", "1", Live(f"(1+{here})/(1+{there})-1", point)))
-    years = page.line(("life n, whole years", "a", money.years))
+    whole = f"MAX(1,ROUND({links.term('prices.life')}/{YEAR!r},0))"
+    years = page.line(("life n, whole years", "a", Live(whole, money.years)))
     return address(row, _FIRST), address(years, _FIRST)
 
 
@@ -71,7 +82,7 @@ def _factors(
     page: Page,
     money: MoneyFindings,
     book: Book,
-    places: Mapping[str, str],
+    links: Links,
     rate: str,
     life: str,
 ) -> dict[str, str]:
@@ -80,18 +91,23 @@ def _factors(
     page.words("Worth today of 1 a year over the life", page.styles.heading)
     page.heads(("of", "price rise a year", "factor"))
     found = {}
-    for name, rise in {"": 0.0, **money.rises}.items():
-        if name and not rise:
-            continue
+    rises = {name: rise for name, rise in money.rises.items() if name not in _CHEMICALS}
+    for name, rise in {"": 0.0, **rises}.items():
         where = f"prices.{name}_rise"
-        given: object = Live(places[where], rise) if where in places else rise
+        if name and not links.has(where):
+            continue
+        given: object = Live(links.term(where), rise) if name else rise
         row = page.row
         net = f"((1+{rate})/(1+{address(row, 1)})-1)"
         worth = _worth(money.real_rate.point, rise, money.years)
         formula = f"IF(ABS{net}<1E-12,{life},(1-(1+{net})^(0-{life}))/{net})"
         page.line((name or "a level cost", given, Live(formula, worth)))
         found[name] = address(row, _FIRST)
-    return found
+    return found | {chemical: found["polymer"] for chemical in _CHEMICALS if "polymer" in found}
+
+
+# Dearer with the polymer's rise, as the program has it.
+_CHEMICALS = ("coagulant", "ferric chloride", "lime")
 
 
 def _worth(rate: float, rise: float, years: int) -> float:
@@ -103,24 +119,30 @@ def _kinds(
     page: Page,
     money: MoneyFindings,
     book: Book,
-    places: Mapping[str, str],
+    links: Links,
+    answers: Answers,
+    bill: Mapping[str, str],
     rate: str,
     life: str,
     factors: Mapping[str, str],
-) -> None:
+) -> dict[tuple[str, str], str]:
     """One column a kind, from purchase to cost per dry solids."""
     page.row += 1
     page.words("Whole-life cost", page.styles.heading)
     page.heads(("", "unit", *(o.label for o in money.options)))
     unit, yearly = book.unit("money"), book.unit("money_per_year")
-    bought = _bought(page, money, book, places, (rate, life))
+    bought, equipment, capital = _bought(page, money, book, links, bill, (rate, life))
     names = list(money.rises)
     first = page.row
     for name in names:
-        page.line(
-            (f"{name}, a year", yearly, *(_shown(book, o.yearly[name]) for o in money.options))
-        )
-    _sum(page, ("running cost of a year", yearly), (first, page.row - 1), money, book, "running")
+        cells = [
+            _paid(book, links, answers, o, name, address(equipment, _FIRST + k))
+            for k, o in enumerate(money.options)
+        ]
+        page.line((f"{name}, a year", yearly, *cells))
+    running = _sum(
+        page, ("running cost of a year", yearly), (first, page.row - 1), money, book, "running"
+    )
     worths = page.row
     for name in ("line, installed", "first spares"):
         page.line((f"{name}, worth today", unit, *bought[name]))
@@ -131,7 +153,23 @@ def _kinds(
             for k, o in enumerate(money.options)
         ]
         page.line((f"{name}, worth today", unit, *cells))
-    _totals(page, money, book, (worths, page.row - 1), factors[""])
+    each = _totals(page, money, book, answers, (worths, page.row - 1), factors[""])
+    rows = {"capital": capital, "running_cost": running, "cost_specific": each}
+    return {
+        (o.machine, name): address(row, _FIRST + k, SHEET)
+        for name, row in rows.items()
+        for k, o in enumerate(money.options)
+    }
+
+
+def _paid(
+    book: Book, links: Links, answers: Answers, option: MoneyOption, name: str, equipment: str
+) -> object:
+    """One cost of a year, live as far as the tables give its amount."""
+    value, machine = _shown(book, option.yearly[name]), option.machine
+    if not answers.has(machine, "dry_solids"):
+        return value
+    return Live(yearly_formula(links, answers, machine, name, equipment), value)
 
 
 def _shown(book: Book, figure: Figure) -> float:
@@ -147,14 +185,16 @@ def _bought(
     page: Page,
     money: MoneyFindings,
     book: Book,
-    places: Mapping[str, str],
+    links: Links,
+    bill: Mapping[str, str],
     time: tuple[str, str],
-) -> dict[str, list[Live]]:
-    """Purchase and what follows from it; worth today of machines and spares, live."""
+) -> tuple[dict[str, list[Live]], int, int]:
+    """Worth today of machines and spares, live; the rows of the equipment and of the capital."""
     unit, columns = book.unit("money"), range(_FIRST, _FIRST + len(money.options))
-    price = page.line(("equipment", unit, *(_shown(book, o.purchase) for o in money.options)))
     bills = [option.bill for option in money.options]
-    works = page.line(("instruments, electrics, pipes, room", unit, *(b.works for b in bills)))
+    price = page.line(("equipment", unit, *(_equipment(o, links, bill) for o in money.options)))
+    built = [Live(bill["works"], o.bill.works) if o.chosen else o.bill.works for o in money.options]
+    works = page.line(("instruments, electrics, pipes, room", unit, *built))
     grows = (
         page.line(("engineering and construction, share", "1", *(b.indirect for b in bills))),
         page.line(("fee and contingency, share", "1", *(b.on_top for b in bills))),
@@ -162,11 +202,13 @@ def _bought(
     shares = {}
     for key, label in _SHARES.items():
         where = f"prices.{key}"
-        row = page.line((label, "1", *(_given(book, places, where) for _ in columns)))
+        row = page.line((label, "1", *(_given(links, where) for _ in columns)))
         shares[key] = row
     rate, life = time
     left = (1.0 + money.real_rate.point) ** -money.years
-    one = {k: _value(book, f"prices.{k}") for k in _SHARES}
+    one = {k: links.value(f"prices.{k}") for k in _SHARES}
+    wholes: list[Live] = []
+    capital = page.row
     found: dict[str, list[Live]] = {"line, installed": [], "first spares": []}
     for column, option in zip(columns, money.options, strict=True):
         cell = {k: address(row, column) for k, row in shares.items()}
@@ -174,11 +216,24 @@ def _bought(
         kept = f"(1-{cell['residual']}/(1+{rate})^{life})"
         whole = _shown(book, option.installed)
         grown = f"{cost}*({cell['installation']}+{address(grows[0], column)})"
-        formula = f"({grown}+{address(works, column)})*(1+{address(grows[1], column)})*{kept}"
+        formula = f"({grown}+{address(works, column)})*(1+{address(grows[1], column)})"
+        wholes.append(Live(formula, whole))
+        formula = f"{address(capital, column)}*{kept}"
         worth = whole * (1.0 - one["residual"] * left)
         found["line, installed"].append(Live(formula, worth))
         found["first spares"].append(Live(f"{cost}*{cell['spares']}", value * one["spares"]))
-    return found
+    page.line(("line, installed", unit, *wholes))
+    return found, price, capital
+
+
+def _equipment(option: MoneyOption, links: Links, bill: Mapping[str, str]) -> Live:
+    """Equipment of a kind: the chosen one's from its bill, the machines by the price index."""
+    whole, index = option.bill.equipment, "prices.catalogue_index"
+    if option.chosen:
+        return Live(bill["equipment"], whole)
+    machines = sum(one.amount for one in option.bill.lines if one.source == "catalogue")
+    share = f"{machines / (links.value(index) or 1.0)!r}*{links.term(index)}"
+    return Live(f"{whole - machines!r}+{share}", whole)
 
 
 _SHARES = {
@@ -207,8 +262,14 @@ def _sum(
 
 
 def _totals(
-    page: Page, money: MoneyFindings, book: Book, rows: tuple[int, int], level: str
-) -> None:
+    page: Page,
+    money: MoneyFindings,
+    book: Book,
+    answers: Answers,
+    rows: tuple[int, int],
+    level: str,
+) -> int:
+    """Present worth, yearly sum and cost per dry solids; the row of the last."""
     unit, options = book.unit("money"), money.options
     worth = _sum(page, ("present worth, whole life", unit), rows, money, book, "present_worth")
     columns = range(_FIRST, _FIRST + len(options))
@@ -226,7 +287,7 @@ def _totals(
         (
             "dry solids of a year",
             book.unit("mass_per_year"),
-            *(_shown(book, o.dry_solids) for o in options),
+            *(_dry(book, answers, o) for o in options),
         )
     )
     each = page.line(
@@ -240,7 +301,11 @@ def _totals(
         )
     )
     told = page.line(
-        ("as reported", book.unit("cost_specific"), *(_shown(book, o.specific) for o in options))
+        (
+            "as reported for the study",
+            book.unit("cost_specific"),
+            *(_shown(book, o.specific) for o in options),
+        )
     )
     agrees = [Live(_agreeing(address(each, c), address(told, c)), "yes") for c in columns]
     page.line(("agrees", "", *agrees))
@@ -248,6 +313,14 @@ def _totals(
     page.line(("mark", "", *(o.specific.mark.value for o in options)))
     page.line(("chance of being cheapest", "1", *(o.chance_cheapest for o in options)))
     page.row += 1
+    return each
+
+
+def _dry(book: Book, answers: Answers, option: MoneyOption) -> object:
+    figure = option.dry_solids
+    cell = answers.shown(book, option.machine, "dry_solids", figure.name, figure.point)
+    value = _shown(book, figure)
+    return Live(cell, value) if cell else value
 
 
 def _agreeing(cell: str, reported: str) -> str:
