@@ -19,7 +19,7 @@ from cakewright.jobs.findings import Findings
 from cakewright.reports.numbers import Units
 from cakewright.reports.workbook import write_workbook
 
-CELL = re.compile(r"(?:'([^']+)'!)?\$?([A-Z]{1,2})\$?(\d+)(?::\$?([A-Z]{1,2})\$?(\d+))?")
+CELL = re.compile(r"(?:'([^']+)'!)?\$?([A-Z]{1,3})\$?(\d+)(?::\$?([A-Z]{1,3})\$?(\d+))?")
 
 
 class Recalculated:
@@ -27,6 +27,7 @@ class Recalculated:
 
     def __init__(self, data: bytes) -> None:
         self.book = openpyxl.load_workbook(BytesIO(data))
+        self.seen: dict[tuple[str, str], Any] = {}
         self.cached = openpyxl.load_workbook(BytesIO(data), data_only=True)
 
     def value(self, sheet: str, cell: str) -> Any:
@@ -34,7 +35,14 @@ class Recalculated:
         content = self.book[sheet][cell].value
         if not (isinstance(content, str) and self.book[sheet][cell].data_type == "f"):
             return content
-        return self._formula(content[1:], sheet)
+        if (sheet, cell) not in self.seen:
+            self.seen[sheet, cell] = self._formula(content[1:], sheet)
+        return self.seen[sheet, cell]
+
+    def change(self, sheet: str, cell: str, value: float) -> None:
+        """Another number in a cell; everything is worked out anew after it."""
+        self.book[sheet][cell].value = value
+        self.seen.clear()
 
     def _formula(self, text: str, sheet: str) -> Any:
         names: dict[str, Any] = {}
@@ -62,6 +70,10 @@ class Recalculated:
             "EXP": math.exp,
             "LN": math.log,
             "SQRT": math.sqrt,
+            "ROUND": round,
+            "SUMPRODUCT": lambda one, two: sum(
+                (a or 0.0) * (b or 0.0) for a, b in zip(one, two, strict=True)
+            ),
             "SUM": lambda values: sum(v for v in values if v is not None),
             "SUMIF": lambda keys, key, values: sum(
                 v for k, v in zip(keys, values, strict=True) if k == key
@@ -125,7 +137,7 @@ def test_a_changed_input_reaches_the_results() -> None:
     row = find(book, "Inputs", "total solids")
     line = find(book, "Calculations", "Dry solids of the froth, mean over the day", 2)
     before = book.value("Calculations", f"F{line}")
-    book.book["Inputs"][f"B{row}"].value *= 2
+    book.change("Inputs", f"B{row}", 2 * book.book["Inputs"][f"B{row}"].value)
     assert book.value("Calculations", f"F{line}") == pytest.approx(2 * before, rel=1e-12)
     assert book.value("Calculations", f"I{line}") == "no"
 
@@ -197,4 +209,4 @@ def test_marks_and_bases_survive(book: Recalculated) -> None:
     assert "from memory" in cells
     assert "assumed" in cells
     row = find(book, "Inputs", "temperature")
-    assert book.book["Inputs"][f"I{row}"].value == "yes"
+    assert book.book["Inputs"][f"J{row}"].value == "yes"

@@ -78,7 +78,8 @@ def tables_sheet(book: Book, sheet: Any, styles: Styles, links: Links) -> Answer
     keys = [(kind, key) for kind in response.kinds for key in kind.point]
     tabled = [(kind, key) for kind, key in keys if key in kind.terms]
     columns, distinct = _columns(tabled)
-    start = page.row + 3 + len(keys) + 3
+    # A title, heads and a blank row of the answers, then title and heads of the terms.
+    start = page.row + len(keys) + 5
     found = _answers(page, keys, columns, start, len(response.rows))
     _terms(page, response, distinct, moving)
     page.widths((32, 30, 14, 14, 14, 12, 26))
