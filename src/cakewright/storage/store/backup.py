@@ -185,6 +185,8 @@ def _remember(
 @contextmanager
 def _opened(source: Path) -> Iterator[tuple[zipfile.ZipFile, dict[str, Any]]]:
     """A backup with its manifest."""
+    if not source.is_file():
+        raise InputFileError(f"{source}: is no whole backup (there is no file of that name)")
     try:
         archive = zipfile.ZipFile(source)
         told = _manifest(archive, source)
