@@ -52,7 +52,7 @@ def _serious(browser: Browser, address: str) -> list[object]:
     ]
 
 
-@pytest.mark.xfail(strict=False, reason="the map of columns is laid out anew; steps to follow")
+@pytest.mark.xfail(strict=False, reason="the watch does not name aged polymer; not traced")
 def test_logs_tell_how_the_plant_is_doing(
     page: Page, browser: Browser, workbench: Workbench, tmp_path: Path
 ) -> None:
