@@ -109,7 +109,10 @@ class _Plain:
                 return self.term(thing, where)
             case Mapping():
                 return {str(key): self.of(v, f"{where}.{key}") for key, v in thing.items()}
-            case list() | tuple() | set() | frozenset():
+            case set() | frozenset():
+                # Each process has an order of its own for a set of texts.
+                return self.of(sorted(thing, key=str), where)
+            case list() | tuple():
                 return [self.of(value, f"{where}[{at}]") for at, value in enumerate(thing)]
         if is_dataclass(thing) and not isinstance(thing, type):
             return self.record(thing, where)

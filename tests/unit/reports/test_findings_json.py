@@ -98,3 +98,10 @@ def test_open_ended_parts_stay_small_and_plain() -> None:
     assert data["course"]["values"][:2] == [0.0, 3.0]
     assert data["chart"] == [[1.0, None]]
     assert data["words"] == ["a", "b"]
+
+
+def test_a_set_is_written_in_one_order() -> None:
+    """Whatever order a process has for a set of texts, the file has one."""
+    names = frozenset(f"part {at}" for at in range(40))
+    found = replace(sample_findings(), extras={"present": names})  # type: ignore[dict-item]
+    assert json.loads(findings_json(found))["extras"]["present"] == sorted(names)
