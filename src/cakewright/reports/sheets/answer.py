@@ -98,7 +98,16 @@ def _followed(value: object, machine: str, key: str, answers: Answers) -> str:
     error = answers.errors.get((machine, key))
     if error is not None:
         return f"by table, ±{100 * error:.2g} %"
-    return "live" if key in ("capital", "running_cost", "cost_specific") else "fixed by the program"
+    if key in ("running_cost", "cost_specific"):
+        # Sums of dry solids times an amount each: no worse than both errors together.
+        parts = [answers.errors.get((machine, name), 0.0) for name in _PAID]
+        dry = answers.errors.get((machine, "dry_solids"), 0.0)
+        return f"live on tables, ±{100 * (dry + max(parts)):.2g} %"
+    return "live" if key == "capital" else "fixed by the program"
+
+
+# Amounts that costs of a year are made of.
+_PAID = ("energy", "water", "polymer_dose", "cake", "solids_returned", "attention", "cake_out")
 
 
 def _is_compared(book: Book, figure: Figure) -> bool:
