@@ -41,7 +41,6 @@ def workbench(server: TeamServer, tmp_path_factory: pytest.TempPathFactory) -> I
     bench.kill()
 
 
-@pytest.mark.xfail(strict=False, reason="not run to its end on the final commit")
 def test_a_study_lives_in_the_database(
     page: Page, workbench: Workbench, server: TeamServer, tmp_path: Path
 ) -> None:
