@@ -54,7 +54,7 @@ def _calls(operation: Any, number: int, study: str, headers: dict[str, str], tal
     def run(case: Any, known: bool) -> None:
         if known and "study" in (case.path_parameters or {}):
             case.path_parameters["study"] = study
-        status = case.call(headers=headers).status_code
+        status = case.call(headers=headers, timeout=300).status_code
         tally.add("API", f"{status // 100}00")
         if status >= 500:
             tally.add("API", "faults of the server")

@@ -96,6 +96,9 @@ def test_results_killed_while_written(tally: Tally, tmp_path: Path) -> None:
     """The moment of writing itself, again and again: one set, whole."""
     place, dice = tmp_path / "out", random.Random(5)
     _until_written(place)
+    # As a portfolio and a watch have it: results kept in a folder inside.
+    (place / "studies").mkdir()
+    (place / "studies" / "a.json").write_text("kept")
     for _ in tally.until():
         writer = multiprocessing.get_context("fork").Process(target=_write_sets, args=(place,))
         writer.start()
@@ -104,6 +107,7 @@ def test_results_killed_while_written(tally: Tally, tmp_path: Path) -> None:
         writer.join()
         tally.add("kills: results", "kills")
         assert len({(place / f"{i}.txt").read_text() for i in range(10)}) == 1
+        assert (place / "studies" / "a.json").read_text() == "kept"
         assert faults_of_set(place) == []
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from html import escape
 
 from cakewright.reports.palette import FONT, INK
@@ -17,7 +18,12 @@ _WIDTHS = _NARROW | _WIDE
 
 def text_width(words: str, size: float) -> float:
     """Width of a text in the units of ``size``, a little more than it will take."""
-    return sum(_WIDTHS.get(char, 575) for char in words) * size / 1000.0
+    return _thousandths(words) * size / 1000.0
+
+
+@lru_cache(maxsize=4096)
+def _thousandths(words: str) -> int:
+    return sum([_WIDTHS.get(char, 575) for char in words])
 
 
 def _number(value: float) -> str:

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
-from scipy.signal import lfilter
 
 from cakewright.errors import UnknownNameError
 from cakewright.quantities import FloatArray
@@ -96,6 +95,8 @@ class _State:
 
     def wander(self, spread: float, memory: float) -> FloatArray:
         """Noise whose neighbours resemble one another."""
+        from scipy.signal import lfilter
+
         fresh = self.rng.standard_normal(self.n) * spread * np.sqrt(1 - memory**2)
         fresh[0] /= np.sqrt(1 - memory**2)
         return np.asarray(lfilter([1.0], [1.0, -memory], fresh))

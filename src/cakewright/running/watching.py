@@ -17,7 +17,6 @@ from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import FloatArray
@@ -138,6 +137,8 @@ def _memory(x: FloatArray) -> float:
 
 
 def _ewma(z: FloatArray) -> FloatArray:
+    from scipy.signal import lfilter
+
     return np.asarray(lfilter([EWMA_WEIGHT], [1.0, EWMA_WEIGHT - 1.0], z, axis=-1))
 
 
@@ -159,6 +160,8 @@ _STATISTIC: Mapping[ChartKind, Callable[[FloatArray], FloatArray]] = {
 
 def _made_up(memory: float, shifts: int, length: int) -> FloatArray:
     """Standardised series of a given memory, each judged by its own short baseline."""
+    from scipy.signal import lfilter
+
     rng = np.random.default_rng(_SEED)
     noise = rng.standard_normal((_PATHS, shifts + length))
     noise[:, 1:] *= np.sqrt(1 - memory**2)

@@ -8,7 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from cakewright.machines.screw.operating import Aim, PathStatus, _best_cell
+from cakewright.machines.goal import Aim
+from cakewright.machines.pressing_path import PathStatus
+from cakewright.machines.screw.operating import _best_cell
 
 
 def test_a_window_without_a_good_setting_has_finite_worth() -> None:
