@@ -23,6 +23,7 @@ from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings
 from cakewright.jobs.money import money_of, running_costs
+from cakewright.jobs.money_findings import money_findings
 from cakewright.reports.workbook import write_workbook
 from cakewright.storage.studies import demo_text
 from cakewright.study import Study, parse_study
@@ -45,7 +46,7 @@ class Kept:
 def kept() -> Kept:
     """The soy works evaluated once, without the press physics."""
     found = Kept()
-    told = decision.money_findings
+    told = money_findings
 
     def spied(study: Study, draws: StudyDraws, feed: Any, choice: Choice, *rest: Any) -> Any:
         found.study, found.draws, found.choice = study, draws, choice
