@@ -111,7 +111,7 @@ def test_where_no_frame_has_a_cake_the_first_choice_stands(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Its cause is the one that is told, and no more frames are tried than said."""
-    real, tried = prediction._answer, list[str]()
+    real, tried = prediction.answer_of, list[str]()
 
     def never(site: prediction.Site, plan: Plan) -> PressFindings | KindFindings:
         answer = real(site, plan)
@@ -119,7 +119,7 @@ def test_where_no_frame_has_a_cake_the_first_choice_stands(
         tried.append(plan.frame.name)
         return replace(answer, figures={}, words=f"{plan.frame.name} cannot; more area")
 
-    monkeypatch.setattr(prediction, "_answer", never)
+    monkeypatch.setattr(prediction, "answer_of", never)
     text = EXAMPLE.read_text(encoding="utf-8") + KINDS
     nearest = evaluate(parse_study(text), law=law(), with_decision=False)
     assert not nearest.decision.meets
