@@ -52,8 +52,8 @@ def layout_of(prints: Sequence[Footprint]) -> Layout:
 
     Parameters
     ----------
-    prints : sequence of Footprint
-        Items with the space each needs. [m]
+    prints : sequence
+        Footprints of the items with the space each needs. [m]
 
     Returns
     -------
