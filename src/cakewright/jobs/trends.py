@@ -24,7 +24,7 @@ _FALSE_ALARM = 0.05  # for the whole trial
 
 def trends_missed(trial: Trial, rows: FloatArray) -> tuple[str, ...]:
     """Every trend missed, in words; ``rows`` are readings of drawn machines, one row a draw."""
-    from scipy.special import ndtr
+    from scipy.special import stdtr
 
     model = np.median(rows, axis=0)
     tried = []
@@ -40,7 +40,8 @@ def trends_missed(trial: Trial, rows: FloatArray) -> tuple[str, ...]:
     return tuple(
         _words(name, setting, x, read, told)
         for odd, name, setting, x, read, told in tried
-        if 2.0 * float(ndtr(-abs(odd))) * len(tried) < _FALSE_ALARM
+        # Student's law: the scatter that may widen the noise is that of these few runs.
+        if 2.0 * float(stdtr(len(x) - 2, -abs(odd))) * len(tried) < _FALSE_ALARM
     )
 
 

@@ -1,4 +1,4 @@
-"""The plot plan: the line's layout to scale, walls, ways, doors and the truck's place, measured."""
+"""The plot plan: the line's layout to scale, walls, ways and a door, measured."""
 
 from __future__ import annotations
 
@@ -28,7 +28,6 @@ _LARGEST = (1120.0, 760.0)
 _TEXT = 2.8
 _MARGIN, _TOP = 22.0, 16.0
 _TICK = 1.5
-_TRUCK = 4.0  # width of a truck's way (judgement) [m]
 _DOOR = 1.2
 
 
@@ -142,8 +141,7 @@ def _item(place: Place, origin: Point, mm: float) -> tuple[list[Shape], Box]:
 
 def _tag(place: Place, box: Box, taken: Sequence[Box]) -> tuple[Words, *tuple[Box, ...]] | None:
     """The tag inside its footprint, or beside, in front of or behind it, where there is room."""
-    item = place.item
-    text = f"{item.tag} truck's way" if item.tag.startswith("S-") else item.tag
+    text = place.item.tag
     middle, level = (box.left + box.right) / 2, (box.top + box.bottom) / 2 + 1.0
     wide = text_width(text, _TEXT) + 1.0
     if wide <= box.right - box.left and box.bottom - box.top >= _TEXT + 2.0:
