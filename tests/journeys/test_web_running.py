@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from tests.journeys.plant_logs import write_logs
-from tests.journeys.steps import opened
+from tests.journeys.steps import field, opened, saved
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Locator, Page
@@ -93,6 +93,23 @@ def test_logs_tell_how_the_plant_is_doing(
     page.goto(f"/studies/{study}/running")
     _read(page)
     assert "polymer solution aged" in page.locator("#results").inner_text()
+
+
+def test_columns_stay_while_the_study_moves_on(page: Page, tmp_path: Path) -> None:
+    """What was said of a log's columns stays when the study is edited elsewhere meanwhile."""
+    study = opened(page, "running")
+    form = _bring(page, write_logs(tmp_path)[0], 1)
+    rows = form.locator(".map-row input:not([type])").count()
+    assert rows > 5
+    other = page.context.new_page()
+    other.goto(f"/studies/{study}/sludge")
+    other.locator(field("sludge.0.flow")).fill("15 m3/d")
+    other.locator(field("sludge.0.flow")).press("Enter")
+    saved(other, 2)
+    other.close()
+    page.bring_to_front()
+    saved(page, 2)
+    assert form.locator(".map-row input:not([type])").count() == rows
 
 
 def test_watch_is_cancelled(page: Page, tmp_path: Path) -> None:

@@ -113,7 +113,7 @@ function takeIn(live, keep = []) {
   if (live.version < version) return schedule(150); // An answer overtaken by a newer one.
   version = live.version;
   stage = live.stage;
-  for (const place of document.querySelectorAll("[data-title]")) place.textContent = live.title || "Untitled study";
+  for (const place of document.querySelectorAll("[data-study-title]")) place.textContent = live.title || "Untitled study";
   setWalk("undo", live.can_undo);
   setWalk("redo", live.can_redo);
   if (live.headline) takeHeadline(live);
