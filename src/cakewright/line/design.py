@@ -51,6 +51,7 @@ from cakewright.line.pressing import (
 from cakewright.line.pumping import PumpDesign
 from cakewright.line.returns import ReturnLoad, return_load
 from cakewright.line.signals import interlocks, signals
+from cakewright.line.valves import Valve, valves
 from cakewright.line.ways import ChosenWay
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark
 from cakewright.quantities.constants import YEAR
@@ -103,6 +104,7 @@ class LineDesign:
     motors: tuple[Motor, ...]
     signals: tuple[Signal, ...]
     pipes: tuple[PipeLine, ...]
+    valves: tuple[Valve, ...]
     utilities: tuple[Utility, ...]
     sheets: tuple[Sheet, ...]
     graph: LineGraph
@@ -319,6 +321,7 @@ def design(inputs: LineInputs) -> LineDesign:
     told = Told(case, tank, measure, products, stirred, wash, filtrate, convey, skip, numbers)
     tags = [item.tag for item in whole.items]
     listed = signals(_spans(case, told, streams, pump), case.chosen, inputs.letters, tags)
+    graph = line_graph(case, whole.items, products, whole.pipes, listed, streams)
     checks = case_findings(case, tank, products, convey, sizing)
     findings = _sorted((*whole.findings, *checks))
     stop = binding(findings)
@@ -351,9 +354,10 @@ def design(inputs: LineInputs) -> LineDesign:
         motors=whole.motors,
         signals=listed,
         pipes=whole.pipes,
+        valves=valves(graph, whole.pipes, streams),
         utilities=utilities(case, power, products, wash, air, streams, numbers),
         sheets=data_sheets(whole.items, whole.motors, whole.pipes, inputs.title),
-        graph=line_graph(case, whole.items, products, whole.pipes, listed, streams),
+        graph=graph,
         footprints=standing,
         layout=layout_of(standing),
         narrative=narrative(told),

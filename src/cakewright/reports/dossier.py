@@ -156,6 +156,7 @@ def _lists(book: Book, design: LineDesign) -> Made:
         line_tables.instruments(design),
         line_tables.inputs_outputs(design),
         line_tables.pipes(design),
+        line_tables.valves(design),
         line_tables.cables(design),
         line_tables.utilities(design),
     )

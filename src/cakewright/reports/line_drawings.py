@@ -7,21 +7,47 @@ from cakewright.reports import line_tables
 from cakewright.reports.book import Book
 from cakewright.reports.drawings.flow import flow_diagram
 from cakewright.reports.drawings.from_line import line_graph
+from cakewright.reports.drawings.instrument_graph import instrument_graphs
+from cakewright.reports.drawings.legend import with_legend
 from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
 from cakewright.reports.drawings.shapes import Drawing
 from cakewright.reports.drawings.sheet import SheetTable, on_sheet
 from cakewright.reports.drawings.svg import drawing_svg
 from cakewright.reports.title_block import document_rows
 
-__all__ = ["diagram_sheet", "drawing_files", "has_plan", "line_diagram", "plan_sheet"]
+__all__ = [
+    "diagram_sheet",
+    "drawing_files",
+    "has_plan",
+    "instrument_sheets",
+    "line_diagram",
+    "plan_sheet",
+]
 
 _MOST_PLACED = 150  # footprints on a plan: more than that is a duty nobody builds
+_NOTES = (
+    "Letters by ISA-5.1, loops and tags as in the lists. Valves of packages, air and oil are their "
+    "suppliers'.",
+    "PN: class above the opening of relief valves, taken as 1.1 times the pump's duty (common "
+    "practice, no source). Material, class and protection are for licensed practice.",
+)
 _STATUS = ("status", "for study, not for construction")
 
 
 def line_diagram(book: Book, design: LineDesign) -> Drawing:
     """Flow diagram of the line."""
     return flow_diagram(line_graph(design.graph, book.findings.decision.machine, "Flow diagram"))
+
+
+def instrument_sheets(book: Book, design: LineDesign) -> tuple[Drawing, ...]:
+    """Piping and instrument diagram: the feed on one sheet, the machine and the rest on another."""
+    name = "Piping and instrument diagram"
+    graphs = instrument_graphs(design, book.findings.decision.machine, name)
+    sheets = []
+    for at, graph in enumerate(graphs, start=1):
+        fields = [*_fields(book, name), ("of", f"{at} of {len(graphs)}")]
+        sheets.append(on_sheet(with_legend(flow_diagram(graph), graph, _NOTES), fields))
+    return tuple(sheets)
 
 
 def diagram_sheet(book: Book, design: LineDesign) -> Drawing:
@@ -33,7 +59,8 @@ def diagram_sheet(book: Book, design: LineDesign) -> Drawing:
     )
     rows = tuple(tuple(row[at].text for at in columns) for row in table.rows)
     fields = _fields(book, "Flow diagram")
-    return on_sheet(line_diagram(book, design), fields, SheetTable(heads, rows))
+    graph = line_graph(design.graph, book.findings.decision.machine, "Flow diagram")
+    return on_sheet(with_legend(flow_diagram(graph), graph), fields, SheetTable(heads, rows))
 
 
 def has_plan(design: LineDesign) -> bool:
@@ -62,6 +89,10 @@ def drawing_files(book: Book) -> dict[str, str]:
     sheet = diagram_sheet(book, design)
     files["flow-diagram.svg"] = drawing_svg(sheet, "Flow diagram of the line")
     files["flow-diagram.dxf"] = drawing_dxf(sheet)
+    for at, each in enumerate(instrument_sheets(book, design), start=1):
+        name = f"instrument-diagram-{at}"
+        files[f"{name}.svg"] = drawing_svg(each, f"Piping and instrument diagram, sheet {at}")
+        files[f"{name}.dxf"] = drawing_dxf(each)
     if has_plan(design):
         files["plot-plan.svg"] = drawing_svg(plan_sheet(book, design), "Plot plan")
         files["plot-plan.dxf"] = drawing_dxf(

@@ -290,6 +290,24 @@ def pipes(design: LineDesign) -> ListTable:
     return ListTable("Pipes", heads, rows)
 
 
+def valves(design: LineDesign) -> ListTable:
+    """Valve list."""
+    rows = tuple(
+        (v.tag, v.kind, f"{v.source} to {v.target}", v.nominal or None, v.medium, v.normal, v.why)
+        for v in design.valves
+    )
+    heads = (
+        ("tag", 0.7),
+        ("valve", 1.0),
+        ("on the line", 1.2),
+        ("DN", 0.4),
+        ("medium", 0.7),
+        ("while it runs", 0.9),
+        ("why", 3.0),
+    )
+    return ListTable("Valves", heads, rows)
+
+
 def utilities(design: LineDesign) -> ListTable:
     """Utilities."""
     rows = tuple(
@@ -404,6 +422,7 @@ LISTS: tuple[Callable[[LineDesign], ListTable], ...] = (
     motors,
     instruments,
     pipes,
+    valves,
     utilities,
     interlocks,
     faults,

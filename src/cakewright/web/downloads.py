@@ -52,6 +52,10 @@ _KINDS = {
 DRAWINGS = (
     ("flow-diagram.svg", "Flow diagram"),
     ("flow-diagram.dxf", "Flow diagram"),
+    ("instrument-diagram-1.svg", "Piping and instrument diagram, sheet 1"),
+    ("instrument-diagram-1.dxf", "Piping and instrument diagram, sheet 1"),
+    ("instrument-diagram-2.svg", "Piping and instrument diagram, sheet 2"),
+    ("instrument-diagram-2.dxf", "Piping and instrument diagram, sheet 2"),
     ("plot-plan.svg", "Plot plan"),
     ("plot-plan.dxf", "Plot plan"),
 )

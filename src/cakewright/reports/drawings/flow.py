@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from cakewright.reports.drawings.bubbles import bubbles
 from cakewright.reports.drawings.check import shared_runs
 from cakewright.reports.drawings.graph import DrawingGraph, Node
 from cakewright.reports.drawings.placing import Cell, place
 from cakewright.reports.drawings.routing import Route, port_offsets, routes
-from cakewright.reports.drawings.running import Line, broken_lines, touch
+from cakewright.reports.drawings.running import Line, broken_lines, tag_width, touch
 from cakewright.reports.drawings.shapes import (
     Box,
     Drawing,
@@ -30,6 +31,7 @@ _WRAP = 30.0
 _MARGIN = 4.0
 _LANE = 5.0
 _CHANNEL, _GAP = 13.0, 12.0
+_BESIDE, _FITTING = 6.0, 3.0
 # Tried in turn where two lines would share a stretch.
 _SHIFTS = (2.0, 1.3, -1.6, 0.7, 2.6)
 
@@ -43,6 +45,7 @@ class _Measure:
     found: Sequence[Route]
     offsets: Mapping[tuple[str, str, str], float]
     texts: dict[str, list[Words]] = field(default_factory=dict)
+    instruments: dict[str, tuple[list[Shape], list[Box]]] = field(default_factory=dict)
     columns: list[float] = field(default_factory=list)
     rows: list[float] = field(default_factory=list)
     channels: list[float] = field(default_factory=list)
@@ -77,6 +80,7 @@ def _drawn(
     sizes = {n.key: symbol_size(n.kind) for n in graph.nodes}
     measure = _Measure(graph, cells, found, port_offsets(found, cells, sizes, shift))
     _write_texts(measure)
+    _hang_instruments(measure)
     _set_columns(measure)
     _set_rows(measure)
     _place_lanes(measure)
@@ -95,7 +99,8 @@ def _wrapped(words: str, size: float, width: float) -> list[str]:
 
 
 def _text_lines(node: Node) -> list[tuple[str, float, bool]]:
-    lines = [(node.tag, TAG, True)] if node.tag else []
+    # A fitting's tag is no louder than its line's number.
+    lines = [(node.tag, TAG if node.label else SMALL, bool(node.label))] if node.tag else []
     lines += [(line, LABEL, False) for line in _wrapped(node.label, LABEL, _WRAP)]
     return lines + [(line, SMALL, False) for line in _wrapped(node.size, SMALL, _WRAP)]
 
@@ -121,11 +126,7 @@ def _write_texts(measure: _Measure) -> None:
                 for at, line in enumerate(lines)
             ]
             continue
-        ports = [
-            x
-            for (_, key, side), x in measure.offsets.items()
-            if key == node.key and side == "bottom"
-        ]
+        ports = _ports(measure, node.key, "bottom")
         x = max(ports) + 2.0 if ports else 0.0
         y = symbol_size(node.kind)[1] / 2 + 0.8
         words = []
@@ -136,12 +137,26 @@ def _write_texts(measure: _Measure) -> None:
         measure.texts[node.key] = words
 
 
+def _ports(measure: _Measure, key: str, side: str) -> list[float]:
+    """Where lines meet one side of an apparatus, from its middle."""
+    return [x for (_, node, at), x in measure.offsets.items() if node == key and at == side]
+
+
+def _hang_instruments(measure: _Measure) -> None:
+    for node in measure.graph.nodes:
+        if node.bubbles:
+            width, height = symbol_size(node.kind)
+            ports = _ports(measure, node.key, "top")
+            measure.instruments[node.key] = bubbles(node.bubbles, width, height, ports)
+
+
 def _extent(measure: _Measure, key: str) -> Box:
     width, height = symbol_size(measure.graph.node(key).kind)
     boxes = [words_box(w) for w in measure.texts[key]]
+    boxes += measure.instruments.get(key, ([], []))[1]
     return Box(
         min([-width / 2, *(b.left for b in boxes)]),
-        -height / 2,
+        min([-height / 2, *(b.top for b in boxes)]),
         max([width / 2, *(b.right for b in boxes)]),
         max([height / 2, *(b.bottom for b in boxes)]),
     )
@@ -172,14 +187,27 @@ def _same_column(measure: _Measure, route: Route) -> bool:
 
 
 def _spaces(measure: _Measure, way: str, count: int, least: float) -> list[float]:
-    """Room for the lanes of each channel or gap."""
+    """Room for the lanes of each channel or gap, and for the number of a line straight across."""
     rooms = []
     for index in range(count):
-        lanes = sum(_jogs(measure, r) for r in measure.found if (way, index) in r.lanes)
-        touched = any((way, index) in r.lanes for r in measure.found)
-        rooms.append(max(_LANE * (lanes + 1), least if touched else least * 0.5))
+        users = [r for r in measure.found if (way, index) in r.lanes]
+        lanes = sum(_jogs(measure, r) for r in users)
+        wide = [
+            tag_width(r.edge.number) + _BESIDE
+            for r in users
+            if way == "v" and r.edge.number and not _jogs(measure, r)
+        ]
+        room = least if users else least * 0.5
+        if users and _fittings_only(measure, users):
+            room = _FITTING
+        rooms.append(max(_LANE * (lanes + 1), room, *wide))
         measure.busy[way, index] = lanes > 0
     return rooms
+
+
+def _fittings_only(measure: _Measure, users: Sequence[Route]) -> bool:
+    """Whether all lines of a channel are short ways to or from a fitting."""
+    return all(r.edge.plain and not r.edge.number and not _jogs(measure, r) for r in users)
 
 
 def _set_columns(measure: _Measure) -> None:
@@ -293,6 +321,9 @@ def _draw(measure: _Measure) -> Drawing:
         boxes.append(
             Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2, f"symbol {node.key}")
         )
+        held, places = measure.instruments.get(node.key, ([], []))
+        shapes += [moved(shape, x, y) for shape in held]
+        boxes += [Box(b.left + x, b.top + y, b.right + x, b.bottom + y, b.what) for b in places]
         words = [moved(w, x, y) for w in measure.texts[node.key]]
         shapes += words
         if not _inside(node):

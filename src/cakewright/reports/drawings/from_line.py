@@ -52,7 +52,6 @@ def line_graph(graph: LineGraph, machine: str, title: str) -> DrawingGraph:
             edge.target,
             LineKind(edge.kind.value),
             str(edge.stream) if edge.stream else "",
-            edge.label,
         )
         for at, edge in enumerate(graph.edges)
     )

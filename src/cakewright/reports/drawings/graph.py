@@ -21,6 +21,8 @@ class LineKind(StrEnum):
 class Node:
     """One apparatus: ``kind`` picks its symbol; tag, label and size are written beside it.
 
+    ``bubbles`` are its instruments, each the letters and the number of its loop.
+
     ``cell`` is the column and row it would like, the main line being row 0 and what feeds it
     above; without one it finds its own place.
     """
@@ -31,18 +33,22 @@ class Node:
     tag: str = ""
     size: str = ""
     cell: tuple[int, int] | None = None
+    bubbles: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """One line from apparatus to apparatus; ``number`` is shown on it and in the stream table."""
+    """One line from apparatus to apparatus; ``number`` is shown on it and in the stream table.
+
+    A ``plain`` line has no arrow head where it ends: at a fitting it only passes.
+    """
 
     key: str
     source: str
     target: str
     kind: LineKind = LineKind.MAIN
     number: str = ""
-    label: str = ""
+    plain: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,9 @@ from cakewright.reports.drawings.shapes import (
 )
 from cakewright.reports.svg_text import text_width
 
-__all__ = ["Line", "Tags", "broken_lines", "touch"]
+__all__ = ["WEIGHTS", "Line", "Tags", "broken_lines", "tag_width", "touch"]
 
-_WEIGHTS = {
+WEIGHTS = {
     LineKind.MAIN: HEAVY,
     LineKind.SECONDARY: MIDDLE,
     LineKind.UTILITY: MIDDLE,
@@ -45,7 +45,7 @@ class Line:
     @property
     def weight(self) -> float:
         """Width in millimetres."""
-        return _WEIGHTS[self.edge.kind]
+        return WEIGHTS[self.edge.kind]
 
     @property
     def segments(self) -> list[tuple[Point, Point]]:
@@ -140,12 +140,15 @@ def _pieces(
 
 
 def _head_length(line: Line) -> float:
+    if line.edge.plain:
+        return 0.0
     return 3.4 if line.edge.kind is LineKind.MAIN else 2.8
 
 
 def _heads(line: Line, crossings: Sequence[Point]) -> list[Shape]:
     """An arrow head where the line enters an apparatus, and after a corner on a long way."""
-    heads = [_head(line, line.points[-2], line.points[-1])]
+    plain = line.edge.plain
+    heads = [] if plain else [_head(line, line.points[-2], line.points[-1])]
     for start, end in line.segments[1:-1]:
         if math.dist(start, end) < _LONG:
             continue
@@ -188,6 +191,11 @@ def _tags(lines: Sequence[Line], boxes: Sequence[Box], crossings: Sequence[Point
     return tags
 
 
+def tag_width(number: str) -> float:
+    """How wide the number of a line is in its frame. [mm]"""
+    return max(4.6, text_width(number, _NUMBER) + 1.8)
+
+
 def _tag_outline(box: Box) -> Shape:
     height = box.bottom - box.top
     middle = ((box.left + box.right) / 2, (box.top + box.bottom) / 2)
@@ -206,7 +214,7 @@ def _tag_place(
     line: Line, lines: Sequence[Line], boxes: Sequence[Box], crossings: Sequence[Point]
 ) -> Box | None:
     """First free place along the line, longest piece first, nearest its middle."""
-    width, height = max(4.6, text_width(line.edge.number, _NUMBER) + 1.8), 4.6
+    width, height = tag_width(line.edge.number), 4.6
     last = line.segments[-1]
     for start, end in sorted(line.segments, key=lambda piece: -math.dist(*piece)):
         head = _head_length(line) if (start, end) == last else 0.0

@@ -303,6 +303,60 @@ def _hood(w: float, h: float) -> list[Shape]:
     return [Stroke(shape, MIDDLE, closed=True, fill="paper")]
 
 
+def _bow(x: float, y: float, r: float, *, upright: bool = False, shut: bool = False) -> Stroke:
+    """Two triangles tip to tip; filled where the valve is closed while the line runs."""
+    half = r * 0.6
+    ends = ((-r, -half), (r, half), (r, -half), (-r, half))
+    points = tuple((x + b, y + a) if upright else (x + a, y + b) for a, b in ends)
+    return Stroke(points, LIGHT, closed=True, fill="ink" if shut else "paper", layer="valves")
+
+
+def _isolating(w: float, _: float) -> list[Shape]:
+    return [_bow(0.0, 0.0, w / 2)]
+
+
+def _non_return(w: float, h: float) -> list[Shape]:
+    r, half = w / 2, h * 0.3
+    flap = ((-r, half), (-r, -half), (r, half), (r, -half))
+    return [Stroke(flap, LIGHT, fill="paper", layer="valves"), Disc((-r, -half), 0.7, LIGHT, "ink")]
+
+
+def _branch(w: float, h: float, way: int) -> list[Shape]:
+    """A line that passes, with a closed valve on a stub up (-1) or down (1)."""
+    through = Stroke(((-w / 2, 0.0), (w / 2, 0.0)), MIDDLE, layer="valves")
+    stub = Stroke(((0.0, 0.0), (0.0, way * h * 0.1)), LIGHT, layer="valves")
+    return [through, stub, _bow(0.0, way * h * 0.28, h * 0.18, upright=True, shut=True)]
+
+
+def _drain(w: float, h: float) -> list[Shape]:
+    return _branch(w, h, 1)
+
+
+def _sample(w: float, h: float) -> list[Shape]:
+    spout = Stroke(((0.0, h * 0.46), (1.2, h * 0.5)), LIGHT, layer="valves")
+    return [*_branch(w, h, 1), spout]
+
+
+def _flushing(w: float, h: float) -> list[Shape]:
+    mark = Stroke(((-1.2, -h * 0.5), (0.0, -h * 0.46), (1.2, -h * 0.5)), LIGHT, layer="valves")
+    return [*_branch(w, h, -1), mark]
+
+
+def _relief(w: float, h: float) -> list[Shape]:
+    through = Stroke(((-w / 2, 0.0), (w / 2, 0.0)), MIDDLE, layer="valves")
+    stub = Stroke(((0.0, 0.0), (0.0, -h * 0.1)), LIGHT, layer="valves")
+    low, high = -h * 0.3, -h * 0.5
+    spring = tuple(
+        ((0.9 if at % 2 else -0.9) if 0 < at < 5 else 0.0, low + (high - low) * at / 5)
+        for at in range(6)
+    )
+    body = Stroke(
+        ((-1.5, -h * 0.1), (1.5, -h * 0.1), (0.0, low)), LIGHT, closed=True, fill="paper",
+        layer="valves",
+    )  # fmt: skip
+    return [through, stub, body, Stroke(spring, LIGHT, layer="valves")]
+
+
 SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "block": (_block, 22, 14),
     "boundary": (_boundary, 28, 10),
@@ -333,6 +387,12 @@ SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "power_pack": (_power_pack, 14, 10),
     "gate": (_gate, 10, 10),
     "hood": (_hood, 16, 9),
+    "isolating valve": (_isolating, 6, 4),
+    "non-return valve": (_non_return, 5, 5),
+    "relief valve": (_relief, 6, 12),
+    "drain valve": (_drain, 6, 12),
+    "sampling valve": (_sample, 6, 12),
+    "flushing valve": (_flushing, 6, 12),
 }
 
 
