@@ -147,11 +147,11 @@ def _sheet_masses(rows: list[list[Any]]) -> dict[int, tuple[float, float]]:
 
 
 def _dxf_masses(path: Path, streams: int) -> dict[int, tuple[float, float]]:
-    """The table on the drawing: texts in rows of one height, in blocks side by side."""
+    """The table on the drawing's sheet: texts in rows of one height, in blocks side by side."""
     drawing = ezdxf.readfile(path)  # type: ignore[attr-defined]
     texts = [
         (round(e.dxf.insert.y, 1), e.dxf.insert.x, e.dxf.text)
-        for e in drawing.modelspace()
+        for e in drawing.layout("Sheet")
         if e.dxftype() == "TEXT"
     ]
     top, column = next((y, x) for y, x, text in texts if text.startswith("mass flow"))

@@ -96,7 +96,7 @@ def drawing_files(book: Book) -> dict[str, str]:
     if has_plan(design):
         files["plot-plan.svg"] = drawing_svg(plan_sheet(book, design), "Plot plan")
         files["plot-plan.dxf"] = drawing_dxf(
-            plot_plan(design.layout, "Plot plan"), scale=plan_scale(design.layout)
+            plan_sheet(book, design), scale=plan_scale(design.layout)
         )
     return files
 

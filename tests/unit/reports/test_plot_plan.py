@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from typing import Any
 
 import pytest
 from ezdxf.filemanagement import read
@@ -16,6 +17,7 @@ from cakewright.reports.drawings.dxf import drawing_dxf
 from cakewright.reports.drawings.flow import flow_diagram
 from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
 from cakewright.reports.drawings.shapes import Stroke, Words
+from cakewright.reports.drawings.sheet import on_sheet
 
 LAYOUT = layout_of(
     tuple(
@@ -67,10 +69,44 @@ def test_dxf_is_valid_and_layered() -> None:
     document = read(io.StringIO(text))
     assert not document.audit().has_errors
     lines = document.modelspace().query('LWPOLYLINE[layer=="lines main"]')
-    assert {line.dxf.lineweight for line in lines} <= {100, 25}
-    assert 100 in {line.dxf.lineweight for line in lines}
+    layer = document.layers.get("lines main")
+    assert layer.dxf.lineweight == 100
+    by_layer = -1
+    assert {line.dxf.lineweight for line in lines} == {by_layer, 25}  # 25: arrow heads
+    signal = document.layers.get("lines signal")
+    assert (signal.dxf.linetype, signal.dxf.color) != (layer.dxf.linetype, layer.dxf.color)
     texts = {entity.dxf.text for entity in document.modelspace().query("TEXT")}
     assert {"K1", "multi-disc screw", "press", "60 m³"} <= texts
+
+
+def test_symbols_are_blocks_that_know_their_tags() -> None:
+    """Each apparatus is one block with its tag, so that a list can be taken from the drawing."""
+    document = read(io.StringIO(drawing_dxf(flow_diagram(sample_graph()))))
+    blocks: Any = document.modelspace().query("INSERT")
+    assert len(blocks) == len(sample_graph().nodes)
+    tags = {block.get_attrib_text("TAG") for block in blocks}
+    assert {node.tag for node in sample_graph().nodes} == tags
+    press = next(b for b in blocks if b.get_attrib_text("TAG") == "K1")
+    assert (press.dxf.name, press.get_attrib_text("LABEL")) == (
+        "MULTI_DISC_PRESS",
+        "multi-disc screw press",
+    )
+
+
+@pytest.mark.parametrize("scale", [1.0, 50.0])
+def test_the_sheet_lies_in_paper_space(scale: float) -> None:
+    """Frame and title are on a sheet of their true size; a viewport shows the model at its scale,
+    and nothing of the sheet lies in the model."""
+    sheet = on_sheet(flow_diagram(sample_graph()), (("drawing", "a diagram"),))
+    document = read(io.StringIO(drawing_dxf(sheet, scale=scale)))
+    assert not document.audit().has_errors
+    paper: Any = document.layout("Sheet")
+    frame = paper.query('LWPOLYLINE[layer=="frame"]')[0]
+    assert max(x for x, *_ in frame.get_points()) == pytest.approx(sheet.width - 10.0)
+    assert not document.modelspace().query('*[layer=="frame"]')
+    views = [view for view in paper.viewports() if view.dxf.height == sheet.height]
+    assert [view.dxf.view_height / view.dxf.height for view in views] == [pytest.approx(scale)]
+    assert document.header["$EXTMAX"][0] == pytest.approx(sheet.width * scale)
 
 
 def test_plan_dxf_is_in_true_millimetres() -> None:

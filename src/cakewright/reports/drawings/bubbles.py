@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cakewright.reports.drawings.shapes import LIGHT, Box, Disc, Shape, Stroke, Words
+from cakewright.reports.drawings.shapes import LIGHT, Box, Insert, Shape, Stroke, Words
+from cakewright.reports.drawings.symbols import symbol_size
 
 __all__ = ["BUBBLE", "bubbles"]
 
-# Diameter of a bubble and of the step from one to the next: letters of 2.5 mm and more fit.
-BUBBLE, _STEP, _RAISE = 10.5, 11.7, 3.0
+# Diameter of a bubble and the step from one to the next.
+BUBBLE = symbol_size("instrument")[0]
+_STEP, _RAISE = BUBBLE + 1.2, 3.0
 _LETTERS, _NUMBER = 3.0, 2.8
 _IN_ROW = 4
 
@@ -52,9 +54,10 @@ def bubbles(
         before = (x - _STEP, y) if col else (x, y + _STEP)
         if at:
             shapes.insert(0, Stroke((before, (x, y)), LIGHT, layer="instruments"))
-        shapes.append(Disc((x, y), BUBBLE / 2, LIGHT, "paper", layer="instruments"))
+        tag = f"{letters}-{number}"
+        shapes.append(Insert((x, y), "instrument", tag=tag, layer="instruments"))
         shapes.append(Words((x, y - 0.6), letters, _LETTERS, "middle", layer="instruments"))
         shapes.append(Words((x, y + 3.0), number, _NUMBER, "middle", layer="instruments"))
         half = BUBBLE / 2
-        boxes.append(Box(x - half, y - half, x + half, y + half, f"instrument {letters}-{number}"))
+        boxes.append(Box(x - half, y - half, x + half, y + half, f"instrument {tag}"))
     return shapes, boxes

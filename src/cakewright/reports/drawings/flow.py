@@ -14,6 +14,7 @@ from cakewright.reports.drawings.running import Line, broken_lines, tag_width, t
 from cakewright.reports.drawings.shapes import (
     Box,
     Drawing,
+    Insert,
     Point,
     Shape,
     Words,
@@ -317,7 +318,7 @@ def _draw(measure: _Measure) -> Drawing:
     for node in measure.graph.nodes:
         x, y = measure.centre(node.key)
         width, height = symbol_size(node.kind)
-        shapes += [moved(shape, x, y) for shape in symbol(node.kind)]
+        shapes.append(Insert((x, y), node.kind, tag=node.tag, label=node.label))
         boxes.append(
             Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2, f"symbol {node.key}")
         )

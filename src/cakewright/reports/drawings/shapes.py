@@ -14,6 +14,7 @@ __all__ = [
     "Box",
     "Disc",
     "Drawing",
+    "Insert",
     "Point",
     "Shape",
     "Stroke",
@@ -68,7 +69,22 @@ class Words:
     layer: str = "text"
 
 
-Shape = Stroke | Disc | Words
+@dataclass(frozen=True, slots=True)
+class Insert:
+    """A symbol by its name, its middle ``at`` a point; ``tag`` and ``label`` say what it is.
+
+    Drawn stroke by stroke where a format has no blocks.
+    """
+
+    at: Point
+    name: str
+    factor: float = 1.0
+    tag: str = ""
+    label: str = ""
+    layer: str = "apparatus"
+
+
+Shape = Stroke | Disc | Words | Insert
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +147,8 @@ def moved(shape: Shape, dx: float, dy: float) -> Shape:
             return replace(shape, centre=(x + dx, y + dy))
         case Words(at=(x, y)):
             return replace(shape, at=(x + dx, y + dy))
+        case Insert(at=(x, y)):
+            return replace(shape, at=(x + dx, y + dy))
 
 
 def scaled(shape: Shape, factor: float) -> Shape:
@@ -142,3 +160,5 @@ def scaled(shape: Shape, factor: float) -> Shape:
             return replace(shape, centre=(x * factor, y * factor), radius=radius * factor)
         case Words(at=(x, y), size=size):
             return replace(shape, at=(x * factor, y * factor), size=size * factor)
+        case Insert(at=(x, y), factor=own):
+            return replace(shape, at=(x * factor, y * factor), factor=own * factor)

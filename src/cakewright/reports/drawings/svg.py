@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from cakewright.reports.drawings.shapes import Disc, Drawing, Shape, Stroke, Words
+from cakewright.reports.drawings.shapes import (
+    Disc,
+    Drawing,
+    Insert,
+    Shape,
+    Stroke,
+    Words,
+    moved,
+    scaled,
+)
+from cakewright.reports.drawings.symbols import symbol
 from cakewright.reports.palette import ACCENT, INK, PAPER, QUIET
 from cakewright.reports.svg_text import circle, document, path, text
 
@@ -12,6 +22,9 @@ _FILLS = {"": "none", "ink": INK, "paper": PAPER}
 
 
 def _element(shape: Shape) -> str:
+    if isinstance(shape, Insert):
+        parts = (moved(scaled(part, shape.factor), *shape.at) for part in symbol(shape.name))
+        return "".join(_element(part) for part in parts)
     if isinstance(shape, Words):
         return _words(shape)
     ink = ACCENT if shape.accent else INK

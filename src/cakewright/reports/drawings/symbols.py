@@ -380,6 +380,7 @@ SYMBOLS: dict[str, tuple[Symbol, float, float]] = {
     "channel": (_channel, 24, 12),
     "mixer": (_mixer, 14, 10),
     "meter": (_meter, 9, 9),
+    "instrument": (_meter, 10.5, 10.5),
     "silo": (_silo, 18, 22),
     "fan": (_fan, 10, 10),
     "closed_vessel": (_closed_vessel, 14, 20),
