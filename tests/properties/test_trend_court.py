@@ -57,6 +57,11 @@ COURT = (
     Row(EVERY, "cake_solids", "was", "dose", 0.9, 1.2, -0.001, 0.004, "C67 C68"),
     Row((BELT, CHAMBER, MEMBRANE), "cake_solids", "was", "dose", 1.0, 2.5, -0.02, -0.002, "judged"),
     Row((BOWL,), "cake_solids", "was", "dose", 1.0, 2.0, 0.0, 0.0, "decanters bear overdose"),
+    # nor is starving iron and lime; what more than enough does to a cake nobody tells
+    Row((CHAMBER, MEMBRANE), "cake_solids", "was", "minerals", 1.0, 0.5, -0.09, -0.01, "PRACTICE"),
+    Row((CHAMBER, MEMBRANE), "capture", "was", "minerals", 1.0, 0.5, -0.10, -0.02, "JUDGEMENT"),
+    Row((CHAMBER, MEMBRANE), "throughput", "was", "minerals", 1.0, 0.5, -0.60, -0.20, "PRACTICE"),
+    Row((CHAMBER, MEMBRANE), "cake_solids", "was", "minerals", 1.0, 1.0, 0.0, 0.0, "enough"),
     # ash: the one agency slope, inside its class and range only
     Row(EVERY, "cake_solids", "primary_was", "ash", 0.30, 0.50, 0.0499, 0.0501, "C02"),
     Row(EVERY, "cake_solids", "primary_was", "ash", 0.50, 0.60, 0.0, 0.0, "C02 ends at 50 %"),
@@ -100,14 +105,19 @@ def _performance(kind: str, sludge: str, lever: str, value: float) -> Performanc
         name: usual_at(Kind(kind), sludge, name)
         for name in ("total_solids", "ash", "oil", "fibre", "temperature", "stored")
     }
-    dose = None
-    if lever == "dose":
+    dose = supplied = None
+    conditioning = "polymer"
+    if lever == "minerals":
+        supplied, conditioning = value, "iron and lime"
+    elif lever == "dose":
         need = _performance(kind, sludge, "ash", made["ash"]).samples("polymer_dose")
         dose = value * need
     else:
         made[lever] = value
     feed = blend([Sludge.of("one", sludge, 0.01, Composition(**made))])
-    return envelope(Kind(kind), feed, Duty(), 0.5, dose=dose)
+    return envelope(
+        Kind(kind), feed, Duty(), 0.5, conditioning=conditioning, dose=dose, supplied=supplied
+    )
 
 
 def _at(kind: str, row: Row, value: float) -> float:

@@ -12,11 +12,19 @@ from cakewright.jobs.draws import StudyDraws
 from cakewright.machines import Kind, Performance, machine_types
 from cakewright.machines.conditioned import conditioned, with_conditioners
 from cakewright.machines.recipes import Product, Recipe, recipe, recipes
-from cakewright.quantities import Figure, FloatArray
+from cakewright.quantities import Basis, Figure, FloatArray
 from cakewright.sludge import Conditioner, Feed, alum, iron_and_lime
 from cakewright.study import Study
 
-__all__ = ["USUAL", "candidates", "named_recipe", "recipe_of", "settled", "with_recipe"]
+__all__ = [
+    "USUAL",
+    "candidates",
+    "given_doses",
+    "named_recipe",
+    "recipe_of",
+    "settled",
+    "with_recipe",
+]
 
 USUAL = "usual"
 _COAGULATED = "coagulant and polymer"
@@ -93,6 +101,18 @@ def recipe_of(study: Study, kind: Kind, classes: Sequence[str]) -> Recipe:
     return candidates(study, kind, classes)[0]
 
 
+def given_doses(
+    study: Study, draws: StudyDraws, *, tested: bool = True
+) -> dict[Product, FloatArray]:
+    """What the study doses beside the polymer; without those that bench tests found. [kg/kg]"""
+    found = {}
+    for product, place in _PLACES.items():
+        given = study.given(place)
+        if given is not None and (tested or given.basis is not Basis.BENCH):
+            found[product] = draws[place]
+    return found
+
+
 def with_recipe(
     study: Study,
     draws: StudyDraws,
@@ -102,7 +122,7 @@ def with_recipe(
     quantiles: Mapping[str, FloatArray],
 ) -> Performance:
     """Doses of the recipe, what they leave in the cake, and a polymer dose known from tests."""
-    given = {p: draws[place] for p, place in _PLACES.items() if study.given(place) is not None}
+    given = given_doses(study, draws)
     kind = study.word("coagulant.kind")
     dosed = chosen.key == _COAGULATED and kind not in ("", "none")
     if dosed:

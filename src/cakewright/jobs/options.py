@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from cakewright.errors import UnknownNameError
-from cakewright.jobs.conditioning import recipe_of, with_recipe
+from cakewright.jobs.conditioning import given_doses, recipe_of, with_recipe
 from cakewright.jobs.draws import StudyDraws
 from cakewright.jobs.finding_parts import ComparedRecipe, FrameFinding, OptionFinding
 from cakewright.machines import (
@@ -233,7 +233,10 @@ def _banded(
     """Published bands of a kind on this feed, with the recipe they were made with."""
     quantiles = _quantiles(draws, kind)
     dose = _given_dose(study, draws, recipe)
-    bands = _never_wetter(kind.performance(feed, duty, quantiles, recipe.cake, dose), feed)
+    judged = given_doses(study, draws, tested=False)
+    supplied = recipe.supplied(judged, feed.shares)
+    found = kind.performance(feed, duty, quantiles, recipe.cake, dose, supplied)
+    bands = _never_wetter(found, feed)
     return with_recipe(study, draws, feed, bands, recipe, quantiles)
 
 

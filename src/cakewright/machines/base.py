@@ -96,14 +96,24 @@ class Machine(ABC):
         quantile: Floats | Mapping[str, Floats] = 0.5,
         conditioning: str = "polymer",
         dose: Floats | None = None,
+        supplied: Floats | None = None,
     ) -> Performance:
         """Published envelope on this feed, at a quantile per sample (0.5: typical).
 
         A mapping gives each figure its own quantiles; figures left out stay typical.
         ``conditioning`` is the word of the tables that decides which cakes answer, ``dose`` the
-        polymer given, which is held against what the sludge needs.
+        polymer given, which is held against what the sludge needs; ``supplied`` the share of the
+        need met where another conditioner takes its place.
         """
-        return envelope(self.kind, feed, duty, quantile, conditioning=conditioning, dose=dose)
+        return envelope(
+            self.kind,
+            feed,
+            duty,
+            quantile,
+            conditioning=conditioning,
+            dose=dose,
+            supplied=supplied,
+        )
 
     def capacity(self, frame: Frame, feed: Feed, duty: Duty, performance: Performance) -> Capacity:
         """What one machine of this frame is rated to take on this feed."""

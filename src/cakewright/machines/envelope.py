@@ -39,26 +39,31 @@ def envelope(
     names: Sequence[str] = NAMES,
     conditioning: str = "polymer",
     dose: Floats | None = None,
+    supplied: Floats | None = None,
 ) -> Performance:
     """The figures ``names`` of one kind on this feed, all of them when left out.
 
     ``quantile`` is one array for all figures or one per figure name (missing: typical); the sizes
     of trends are typical unless it names a lever. ``conditioning`` is the word of the tables that
-    decides which cakes answer; ``dose`` the polymer given, which is held against the need.
+    decides which cakes answer; ``dose`` the polymer given, which is held against the need, or
+    ``supplied`` the share of the need where another conditioner takes its place.
     """
     made = [_figure(kind, feed, duty, name, _at(quantile, name), conditioning) for name in names]
     figures = {figure.name: figure for figure, _ in made}
     parts = {figure.name: given for figure, given in made if given}
     plain = Performance(kind, figures, parts=parts)
-    return _moved(plain, feed, quantile if isinstance(quantile, Mapping) else {}, dose)
+    return _moved(plain, feed, quantile if isinstance(quantile, Mapping) else {}, dose, supplied)
 
 
 def _moved(
-    plain: Performance, feed: Feed, quantile: Mapping[str, Floats], dose: Floats | None
+    plain: Performance,
+    feed: Feed,
+    quantile: Mapping[str, Floats],
+    dose: Floats | None,
+    ratio: Floats | None,
 ) -> Performance:
     """The figures of the bands moved by what is known of this feed and dose."""
     kind, figures = plain.machine, dict(plain.figures)
-    ratio: Floats | None = None
     every: dict[str, tuple[Move, ...]] = {}
     open_: dict[str, tuple[str, ...]] = {}
     throughput: Any = np.ones(feed.mix.size)

@@ -73,6 +73,9 @@ class Step:
         return self.doses.get(sludge_class) or self.doses.get("any")
 
 
+_MINERALS = (Product.FERRIC_CHLORIDE, Product.LIME)
+
+
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """One way to condition for one kind.
@@ -116,6 +119,22 @@ class Recipe:
             told = step.dose(key)
             total = total + share * (0.0 if told is None else told.at(quantile))
         return np.atleast_1d(np.asarray(total, dtype=float))
+
+    def supplied(
+        self, given: Mapping[Product, FloatArray], shares: Mapping[str, FloatArray]
+    ) -> FloatArray | None:
+        """Share of its typical dose that the scarcest mineral is given; None without one given.
+
+        More than enough counts as enough: what an overdose of minerals does to a cake is not known.
+        """
+        ratios = [
+            amount / need
+            for product, amount in given.items()
+            if product in _MINERALS
+            and product in self.products
+            and float((need := self.dose(product, shares, 0.5))[0]) > 0.0
+        ]
+        return np.minimum(np.minimum.reduce(ratios), 1.0) if ratios else None
 
 
 def _dose(entry: Mapping[str, Any], factor: float) -> Dose:

@@ -9,6 +9,7 @@ import pytest
 from cakewright.errors import StudyError, UnknownNameError
 from cakewright.jobs.evaluate import evaluate
 from cakewright.jobs.findings import Findings, OptionFinding
+from cakewright.machines import Kind
 from cakewright.reports.choice_words import missed_words, reason_words, turning_words
 from cakewright.reports.numbers import Units
 from cakewright.storage.studies import demo_text
@@ -193,14 +194,43 @@ def test_seven_machines_are_spelt_in_full() -> None:
     assert found.decision.sentence.startswith(f"{first} decanter")
 
 
-def test_around_the_clock_studies_are_answered() -> None:
-    """24 hours on 7 days, sludge and press alike: a line, not a tank of no size."""
-    text = _text().replace('hours_per_day = "16 h/d"', 'hours_per_day = "24 h/d"')
+@pytest.mark.parametrize(("ferric", "lime"), [(60, 90), (20, 300), (20, 60)])
+def test_starving_a_plate_press_of_iron_or_lime_is_not_cheap(ferric: int, lime: int) -> None:
+    """Less of either than the sludge takes: a wetter cake, and a thing said beside it; more than
+    enough leaves the published cake. A dose found on the bench is enough by itself."""
+
+    def cake(doses: str) -> tuple[float, str]:
+        more = '[machines]\nkinds = ["membrane_press"]\n[conditioning]\nrecipe = "iron and lime"\n'
+        found = _option(_found(more + doses), "membrane_press").figures["cake_solids"]
+        return float(found.samples[0]), found.note
+
+    usual, _ = cake("")
+    starved, note = cake(f'ferric_dose = "{ferric} kg/t"\nlime_dose = "{lime} kg/t"\n')
+    assert starved < 0.95 * usual
+    assert "moved by the dose" in note
+    plenty, _ = cake('ferric_dose = "120 kg/t"\nlime_dose = "360 kg/t"\n')
+    assert plenty == pytest.approx(usual, rel=0.02)
+    tested, _ = cake(
+        f'ferric_dose = {{ value = "{ferric} kg/t", basis = "bench" }}\n'
+        f'lime_dose = {{ value = "{lime} kg/t", basis = "bench" }}\n'
+    )
+    assert tested == pytest.approx(usual, rel=0.02)
+
+
+@pytest.mark.parametrize("kind", ["", *(kind.value for kind in Kind)])
+def test_around_the_clock_studies_are_answered(kind: str) -> None:
+    """24 hours on 7 days, sludge and press alike, free choice or one kind: a line whose tank has a
+    size, and a run time within the day."""
+    more = f'[machines]\nkinds = ["{kind}"]\n' if kind else ""
+    text = _text(more).replace('hours_per_day = "16 h/d"', 'hours_per_day = "24 h/d"')
     text = text.replace('hours_per_day = "8 h/d"\ndays_per_week = 5',
                         'hours_per_day = "24 h/d"\ndays_per_week = 7')  # fmt: skip
     found = evaluate(parse_study(text), with_press=False, with_decision=False)
-    assert found.decision.meets
+    assert not kind or found.decision.machine == kind
     assert found.line is not None
+    assert found.line.feed_tank.volume > 0.0
+    running = next(case for case in found.line.cases if case.key.value == "running")
+    assert 0.0 < float(running.hours_per_day[0]) <= 1.0 + 1e-9
 
 
 def test_words_follow_the_units_of_the_reader() -> None:
