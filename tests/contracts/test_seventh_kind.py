@@ -9,10 +9,12 @@ from pathlib import Path
 RUN = Path(__file__).parent / "kinds" / "run.py"
 TOLD = """\
 last of all: toy_drain toy_drain
+meant: toy_drain
 drawn: belt_conveyor
 battery: True
 cakes rise: True
 slope: 0.5
+expected: True
 chosen: toy_drain toy_drain ['cake_solids', 'capture']
 """
 

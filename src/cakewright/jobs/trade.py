@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from cakewright.jobs.choice import Choice, Priced
 from cakewright.jobs.finding_parts import TradeView
+from cakewright.machines import Kind
+from cakewright.machines.registry import data_of
 from cakewright.sludge import Feed, RunLoad
 
 __all__ = ["expected_kinds", "trade_view"]
@@ -20,10 +19,11 @@ _MOST_PARTS = 3
 _OF_FEED = {"total_solids": "total_solids", "ash_share": "ash", "oil_share": "oil"}
 
 
-@cache
-def _views() -> tuple[Mapping[str, Any], ...]:
-    text = files("cakewright.jobs").joinpath("data/trade.toml").read_text(encoding="utf-8")
-    return tuple(tomllib.loads(text)["view"])
+def _views() -> list[tuple[str, Mapping[str, Any]]]:
+    """Every kind's own views, with its key."""
+    return [
+        (kind.value, view) for kind in Kind for view in data_of(kind, "trade.toml").get("view", ())
+    ]
 
 
 def _value(name: str, feed: Feed, load: RunLoad) -> float:
@@ -46,10 +46,10 @@ def expected_kinds(
     feed: Feed, load: RunLoad
 ) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     """Kinds the trade expects, kinds it would not take, and why (common practice, no source)."""
-    held = [view for view in _views() if _holds(view, feed, load)]
-    expects = tuple(dict.fromkeys(k for v in held for k in v["expects"]))
-    against = tuple(dict.fromkeys(k for v in held for k in v.get("against", ())))
-    return expects, against, tuple(v["why"] for v in held)
+    held = [(kind, view) for kind, view in _views() if _holds(view, feed, load)]
+    expects = tuple(dict.fromkeys(kind for kind, view in held if view["takes"]))
+    against = tuple(dict.fromkeys(kind for kind, view in held if not view["takes"]))
+    return expects, against, tuple(dict.fromkeys(view["why"] for _, view in held))
 
 
 def trade_view(choice: Choice, feed: Feed, load: RunLoad) -> TradeView | None:

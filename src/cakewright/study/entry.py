@@ -5,11 +5,13 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 from typing import Any
 
 from cakewright.errors import Fault, QuantityError
+from cakewright.machines.registry import data_of
 from cakewright.quantities import Basis, Given, from_si, house_name
 from cakewright.quantities.unit_text import squeezed
 from cakewright.sources import sources
@@ -240,8 +242,7 @@ def said_as(field: Field, word: str) -> tuple[str, ...]:
     if word in field.choices:
         return (word,)
     plain = " ".join(squeezed(word).casefold().replace("_", " ").split())
-    kinds = {"class": "classes", "kinds": "machines"}
-    said = words().get(kinds.get(field.key, ""), {})
+    said = _names(field)
     labels = class_labels() if field.key == "class" else {}
     return tuple(
         choice
@@ -249,6 +250,14 @@ def said_as(field: Field, word: str) -> tuple[str, ...]:
         if plain in (choice.casefold().replace("_", " "), labels.get(choice, "").casefold())
         or plain in said.get(choice, ())
     )
+
+
+def _names(field: Field) -> Mapping[str, Sequence[str]]:
+    """What people call each choice of a field."""
+    if field.key == "kinds":
+        return {key: data_of(key, "kind.toml").get("called", ()) for key in field.choices}
+    found: Mapping[str, Sequence[str]] = words()["classes"] if field.key == "class" else {}
+    return found
 
 
 def machine_said(word: str) -> str:

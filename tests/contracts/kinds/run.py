@@ -16,10 +16,13 @@ HERE = Path(__file__).parent
 look_in(str(HERE))
 
 from cakewright.jobs.evaluate import evaluate  # noqa: E402
+from cakewright.jobs.trade import expected_kinds  # noqa: E402
 from cakewright.machines import machine, machine_types, shipped_catalogue  # noqa: E402
 from cakewright.machines.pressing_path import PressedSludge, PressLoad  # noqa: E402
 from cakewright.reports.drawings.from_line import press_symbol  # noqa: E402
+from cakewright.sludge import Composition, Sludge, blend, run_load  # noqa: E402
 from cakewright.storage.studies import read_study  # noqa: E402
+from cakewright.study import machine_said  # noqa: E402
 from cakewright.study.fields import machine_keys  # noqa: E402
 
 
@@ -62,10 +65,13 @@ def study() -> None:
     words = {**whole.words, "machines.kinds": (TOY.kind.value,), "sampling.samples": 32}
     found = evaluate(replace(whole, words=words), with_press=True, with_decision=False)
     (pressed,) = found.kinds
+    feed = blend([Sludge.of("one", "was", 1e-3, Composition(0.01, 0.2))])
+    say("expected:", TOY.kind in expected_kinds(feed, run_load(feed, 1 / 3, 5))[0])
     say("chosen:", found.decision.machine, pressed.machine, sorted(pressed.figures))
 
 
 say("last of all:", list(machine_types())[-1].value, machine_keys()[-1])
+say("meant:", machine_said("Pulled cloth"))
 say("drawn:", press_symbol(TOY.kind))
 say("battery:", battery() > 8)
 notebook()
