@@ -158,6 +158,10 @@ def _stated_dose(study: Study, draws: StudyDraws, performance: Performance) -> P
     if given is None:
         return performance
     note = "dose given in the study, the same for every kind"
+    dose = draws["polymer.dose"]
+    if "first_polymer_dose" in performance.figures:
+        dose = dose + performance.samples("first_polymer_dose")
+        note = f"{note}, and the first polymer"
     return performance.replaced(
-        Figure("polymer_dose", draws["polymer.dose"], given.basis, given.mark, given.source, note)
+        Figure("polymer_dose", dose, given.basis, given.mark, given.source, note)
     )

@@ -198,7 +198,7 @@ def evaluate(
 
 # More than these stand with the line itself.
 _CONFLICTS = 3
-_DOSES = ("polymer_dose", "ferric_dose", "lime_dose")
+_DOSES = ("polymer_dose", "first_polymer_dose", "ferric_dose", "lime_dose")
 
 
 def _dosed(performance: Performance, name: str) -> bool:

@@ -11,6 +11,7 @@ from cakewright.line.study_case import feed_of, press_of_frame
 from cakewright.machines import Performance, Plan
 from cakewright.machines.piece import has_piece
 from cakewright.physics.alkalinity import Conditioner
+from cakewright.quantities import FloatArray
 from cakewright.sludge import Feed, LoadCases, WeekPattern, load_cases, week_pattern
 from cakewright.study import Study
 
@@ -168,20 +169,35 @@ def _products(
         )
         for one in performance.conditioners
     ]
-    dose = performance.samples("polymer_dose")
-    if dose[0] > 0.0 or not found:
-        band = performance["polymer_dose"].band
-        low, high = doses or (band.p10, band.p90)
-        found.append(
-            Product(
-                name="polymer",
-                form=study.word("polymer.form"),
-                dose=dose,
-                dose_low=min(low, float(dose[0])),
-                dose_high=max(high, float(dose[0])),
-                activity=study.value("polymer.activity"),
-                stock=study.value("polymer.stock"),
-                retained=POLYMER_RETAINED,
-            )
-        )
+    whole = performance.samples("polymer_dose")
+    if not whole[0] > 0.0 and found:
+        return tuple(found)
+    main, ahead = whole, performance.figures.get("first_polymer_dose")
+    if ahead is not None:
+        # Never all of it: the second polymer makes the floc that is pressed.
+        first = np.minimum(ahead.samples, _MOST_AHEAD * whole)
+        main = whole - first
+        found.append(_polymer(study, "first polymer", first, (ahead.band.p10, ahead.band.p90)))
+    band = performance["polymer_dose"].band
+    share = float(main[0] / whole[0]) if whole[0] > 0.0 else 1.0
+    low, high = doses or (band.p10 * share, band.p90 * share)
+    found.append(_polymer(study, "polymer", main, (low, high)))
     return tuple(found)
+
+
+# Most of a pair that the first polymer may be (judgement).
+_MOST_AHEAD = 0.9
+
+
+def _polymer(study: Study, name: str, dose: FloatArray, span: tuple[float, float]) -> Product:
+    """A polymer in the form the study buys; a second product is taken to come in the same form."""
+    return Product(
+        name=name,
+        form=study.word("polymer.form"),
+        dose=dose,
+        dose_low=min(span[0], float(dose[0])),
+        dose_high=max(span[1], float(dose[0])),
+        activity=study.value("polymer.activity"),
+        stock=study.value("polymer.stock"),
+        retained=POLYMER_RETAINED,
+    )

@@ -29,6 +29,7 @@ _MODELS = {
     "wash_water_specific": "washing of this frame over the hours it runs on the law of this sludge",
     "conditioner_kept": "stoichiometry of the conditioner, per sludge solids caught",
     "conditioner_ash": "stoichiometry of the conditioner, per sludge solids caught",
+    "first_polymer_dose": "dose of the recipe for each class, blended by dry solids",
     "ferric_dose": "dose of the recipe for each class, blended by dry solids",
     "lime_dose": "dose of the recipe for each class, blended by dry solids",
     "polymer_dose": "doses of the recipe's polymers for each class, blended by dry solids",

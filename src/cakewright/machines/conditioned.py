@@ -18,7 +18,8 @@ from cakewright.sludge import Conditioner, Feed, iron_and_lime
 __all__ = ["conditioned", "with_conditioners"]
 
 _CEILING = 0.95
-_DOSES = {Product.FERRIC_CHLORIDE: "ferric_dose", Product.LIME: "lime_dose"}
+_MINERALS = {Product.FERRIC_CHLORIDE: "ferric_dose", Product.LIME: "lime_dose"}
+_DOSES = {Product.FIRST_POLYMER: "first_polymer_dose", **_MINERALS}
 
 
 def conditioned(
@@ -58,7 +59,7 @@ def conditioned(
     figures += [_dose(recipe, p, doses[p]) for p in _DOSES if p in doses]
     found = performance.replaced(*figures)
     none = np.zeros(feed.mix.size)
-    ferric, lime = (doses.get(p, none) for p in _DOSES)
+    ferric, lime = (doses.get(p, none) for p in _MINERALS)
     solids = iron_and_lime(feed, ferric, lime, *(found.samples(n) for n in _OF_CAKE))
     return with_conditioners(found, solids)
 

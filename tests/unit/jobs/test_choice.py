@@ -241,3 +241,27 @@ def test_words_follow_the_units_of_the_reader() -> None:
     assert not any(
         "/t " in words and "EUR/ton" not in words for words in turning_words(found, Units.US)
     )
+
+
+@pytest.mark.parametrize("kind", ["multi_disc_screw_press", "belt_press", "decanter"])
+def test_two_polymers_are_two_stations(kind: str) -> None:
+    """Each of the pair is made up, stored, dosed, drawn and priced; together they are the dose."""
+    more = (
+        f'[machines]\nkinds = ["{kind}"]\n'
+        '[conditioning]\nrecipe = "two polymers"\nfirst_polymer_dose = "2 kg/t"\n'
+    )
+    found = evaluate(parse_study(_text(more)), with_press=False)
+    line = found.line
+    assert line is not None
+    tags = {item.tag for item in line.items}
+    assert {"M-201", "P-201", "M-202", "P-202"} <= tags
+    first, second = (p.active[0] / line.balance.stream("feed pumped").dry_solids_flow[0]
+                     for p in line.products)  # fmt: skip
+    assert first == pytest.approx(2e-3, rel=0.35)  # design week over the mean
+    figures = _option(found, kind).figures
+    whole = float(figures["polymer_dose"].samples[0])
+    assert first / (first + second) == pytest.approx(2e-3 / whole, rel=1e-6)
+    assert line.balance.closure < 1e-9
+    drawn = {node.tag for node in line.graph.nodes}
+    assert {"M-202", "P-202"} <= drawn
+    assert {"first polymer", "polymer"} <= {u.name for u in line.utilities}
