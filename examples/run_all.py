@@ -23,8 +23,18 @@ def evaluate(study: Path, out: Path) -> dict[str, object]:
     return findings
 
 
+def bench(out: Path) -> None:
+    """Fit every sheet of the bench folder together; none may be left out."""
+    sheets = sorted(str(sheet) for sheet in (HERE / "bench").glob("*.csv"))
+    command = [sys.executable, "-m", "cakewright", "bench", *sheets, "--out", str(out)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    if "could not be used" in done.stdout:
+        raise SystemExit(f"bench: a sheet could not be used:\n{done.stdout[-2000:]}")
+    print(f"bench: {len(sheets)} sheets fitted")
+
+
 def main() -> int:
-    """Evaluate every study of this folder."""
+    """Evaluate every study of this folder, and fit the bench readings."""
     with tempfile.TemporaryDirectory() as folder:
         for study in sorted(HERE.glob("*.toml")):
             findings = evaluate(study, Path(folder) / study.stem)
@@ -35,6 +45,7 @@ def main() -> int:
             print(f"{study.name}: {decision['sentence']}")
             if (study.stem == "reservoir") == (machine == "multi_disc_screw_press"):
                 raise SystemExit(f"{study.name}: {machine} is not the expected kind")
+        bench(Path(folder) / "bench")
     return 0
 
 

@@ -41,6 +41,18 @@ def test_everything_a_user_expects_is_written(soy: tuple[Path, Result]) -> None:
     assert sum(name.endswith(".svg") for name in names) >= 12
 
 
+def test_a_pair_of_polymers_comes_back(tmp_path: Path) -> None:
+    """The sheet of two products was made with its best pair at 1.8 and 5 kg/t; the fit finds it."""
+    result = _run(EXAMPLES / "pair.csv", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    text = (tmp_path / "out" / "bench.json").read_text(encoding="utf-8")
+    (test,) = json.loads(text)["sludges"][0]["tests"]
+    for name, made in (("first_optimum_dose", 1.8e-3), ("optimum_dose", 5.0e-3)):
+        found = test["results"][name]
+        assert found["low"] <= made <= found["high"], found
+        assert found["high"] - found["low"] < 0.3 * made
+
+
 def test_law_comes_back_near_the_one_the_readings_were_made_from(
     soy: tuple[Path, Result],
 ) -> None:
