@@ -67,10 +67,14 @@ TOLD = {
     ],
 )
 def test_the_line_of_one_kind_from_the_command(kind: str, tmp_path: Path) -> None:
-    """One kind allowed -> its feed, drives, instruments, interlocks, steps and documents."""
+    """One kind allowed -> its feed, drives, instruments, interlocks, steps and documents.
+
+    The chamber press is conditioned the conventional way, the membrane press as comes cheapest.
+    """
     text = re.sub(r"(?ms)^\[machines\].*?(?=^\[|\Z)", "", demo_text("soy"))
     study = tmp_path / "site.toml"
-    study.write_text(f'{text}\n[machines]\nkinds = ["{kind}"]\n', encoding="utf-8")
+    recipe = '[conditioning]\nrecipe = "iron and lime"\n' if kind == "chamber_press" else ""
+    study.write_text(f'{text}\n[machines]\nkinds = ["{kind}"]\n{recipe}', encoding="utf-8")
     command = [sys.executable, "-m", "cakewright", "evaluate", "site.toml", "--samples", "0"]
     done = subprocess.run(
         [*command, "--json"], cwd=tmp_path, capture_output=True, text=True, encoding="utf-8"
@@ -89,4 +93,6 @@ def test_the_line_of_one_kind_from_the_command(kind: str, tmp_path: Path) -> Non
     assert step in told
     assert {"from memory"} <= {signal["mark"] for signal in line["signals"]}
     out = tmp_path / "cakewright-out"
-    assert {"flow-diagram.svg", "plot-plan.dxf", "report.pdf"} <= {p.name for p in out.iterdir()}
+    assert {"flow-diagram.svg", "instrument-diagram-2.dxf", "plot-plan.dxf", "report.pdf"} <= {
+        p.name for p in out.iterdir()
+    }
