@@ -36,6 +36,19 @@ def programme_times(
     return tuple(60.0 * step.minutes * stretch for step in steps)
 
 
+def _pressed_share(
+    times: Sequence[float], steps: Sequence[ProgrammeStep], cycle_time: float
+) -> float:
+    """Mean of flow times pressure over a whole cycle, over that of the first flow at the last
+    pressure: what a pump that is sized for these two really does."""
+    last = max(step.pressure for step in steps)
+    work = sum(
+        time * 0.5 * (step.flow_start + step.flow_end) * step.pressure / last
+        for time, step in zip(times, steps, strict=True)
+    )
+    return min(work / cycle_time, 1.0)
+
+
 def _plates(case: Case, numbers: dict[str, float]) -> None:
     """What only a plate press has: one charge, its first flow, the force on its plates."""
     press = case.inputs.presses[0]
@@ -52,6 +65,8 @@ def _plates(case: Case, numbers: dict[str, float]) -> None:
         "first_flow_all": press.units * charge / spread,
         "fill_flow": fill,
         "fill_flow_all": press.units * fill,
+        "fill_share": min(settings["initial_fill_time"] / press.cycle_time, 1.0),
+        "pressed_share": _pressed_share(times, steps, press.cycle_time),
         "feed_pressure": settings["feed_pressure"],
         "feed_force": settings["feed_pressure"] * face,
         "squeeze_pressure": settings["membrane_pressure"],

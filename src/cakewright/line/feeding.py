@@ -283,6 +283,8 @@ def feed_pump(case: Case) -> PumpDesign:
             target=way.target,
             run=run,
             standby=case.inputs.standby_pumps,
+            # A pump that only fills hands over to the one that presses.
+            running_share=1.0 if way.flow is None else numbers.get("fill_share", 1.0),
             temperature=point(case.inputs.feed.temperature),
         ),
         case.book,

@@ -56,7 +56,7 @@ def _motor(case: Case, row: PieceItem, numbers: Mapping[str, float]) -> tuple[Mo
             sized(row.motor, numbers),
             number=duty + standby,
             running=duty,
-            running_share=row.motor_share,
+            running_share=numbers.get(row.motor_share_of, row.motor_share),
             control=row.motor_control,
         ),
     )
@@ -107,7 +107,7 @@ def _pump(case: Case, row: PieceItem, numbers: Mapping[str, float]) -> Part:
             plunger=row.pump == "plunger",
             standby=row.standby > 0,
             number=duty,
-            running_share=row.motor_share,
+            running_share=numbers.get(row.motor_share_of, row.motor_share),
             temperature=point(case.inputs.feed.temperature),
         ),
         case.book,

@@ -64,7 +64,7 @@ class PieceItem:
 
     ``rule``: sizes (the rows of ``sizes``), pump, stirred (open), measuring tank. ``units`` is
     one, or machine (one for each machine). ``with_machine``: its motor is among the auxiliaries
-    of the machine.
+    of the machine. ``motor_share_of`` names the quantity that the share of its motor is.
     """
 
     tag: str
@@ -85,6 +85,7 @@ class PieceItem:
     motor_label: str = ""
     motor_control: str = "direct start"
     motor_share: float = 1.0
+    motor_share_of: str = ""
     with_machine: bool = False
     medium: str = "sludge"
     pump: str = "displacement"
