@@ -1,10 +1,12 @@
-"""Whether the lowest versions that `pyproject.toml` allows still do the work.
+"""Whether the lowest versions that `pyproject.toml` allows do the work, with the same answers.
 
-    python3 requirements/lowest.py FOLDER
+    .venv/bin/python requirements/lowest.py FOLDER
 
 Makes an environment in FOLDER (or takes the one that is there), installs each direct dependency at
 its lower bound, and runs the main jobs with it: a demonstration, bench sheets, a log, trial runs,
-a portfolio, a backup that is restored, and the workbench answering. Ends with what worked.
+a portfolio, a backup that is restored, and the workbench answering. The same jobs run with the
+versions of the interpreter that was called, and every number of their findings is compared. Ends
+with what worked and agreed.
 """
 
 from __future__ import annotations
@@ -49,7 +51,9 @@ def jobs(out: Path) -> dict[str, list[str]]:
 
     return {
         "evaluate": into("evaluate", "--demo", "soy", "--samples", "64"),
-        "press": into("evaluate", "--demo", "soy", "--samples", "8", "--press"),
+        "press": ours(
+            "evaluate", "--demo", "soy", "--samples", "8", "--press", "--out", str(out / "press")
+        ),
         "bench": into("bench", str(EXAMPLES / "bench" / "filtration.csv")),
         "make logs": [str(running / "make_logs.py"), str(out)],
         "watch": into("watch", *logs, *maps, "--site", str(running / "site.toml")),
@@ -59,6 +63,53 @@ def jobs(out: Path) -> dict[str, list[str]]:
         "backup": ours("backup", kept, "--store", store),
         "restore": ours("restore", kept, "--store", f"sqlite:///{out / 'r.sqlite'}"),
     }
+
+
+# Findings of each job, how far its numbers may lie apart, and which are compared: what is sampled
+# from a posterior, or looked for along a path, follows the last digits of its libraries.
+FINDINGS = {
+    "evaluate": ("findings.json", 1e-6, ""),
+    "press": ("findings.json", 0.05, "/press/figures"),
+    "bench": ("bench.json", 1e-4, ""),
+    "watch": ("watch.json", 1e-6, ""),
+    "offers": ("offers.json", 1e-4, ""),
+    "calibrate": ("calibration.json", 0.2, ""),
+}
+
+
+def numbers(found: object, place: str = "") -> dict[str, float]:
+    """Every number of a finding by its place."""
+    if isinstance(found, bool):
+        return {}
+    if isinstance(found, int | float):
+        return {place: float(found)}
+    parts = found.items() if isinstance(found, dict) else enumerate(found) if isinstance(
+        found, list) else ()  # fmt: skip
+    return {k: v for key, part in parts for k, v in numbers(part, f"{place}/{key}").items()}
+
+
+def apart(one: Path, other: Path, tolerance: float, part: str) -> str:
+    """Nothing when two files of findings agree; else where they lie farthest apart."""
+    if not (one.is_file() and other.is_file()):
+        return f"no {one.name if not one.is_file() else other.name} was written"
+    first, second = (
+        {k: v for k, v in numbers(json.loads(p.read_text(encoding="utf-8"))).items()
+         if k.startswith(part)}
+        for p in (one, other)
+    )  # fmt: skip
+    if first.keys() != second.keys():
+        odd = sorted(first.keys() ^ second.keys())
+        return f"{len(odd)} numbers stand in one only: {odd[:3]}"
+    scale = {k: max(abs(first[k]), abs(second[k]), 1e-12) for k in first}
+    gaps = {k: abs(first[k] - second[k]) / scale[k] for k in first}
+    wide = [k for k, gap in gaps.items() if gap > tolerance]
+    if not wide:
+        return ""
+    worst = max(wide, key=gaps.__getitem__)
+    return (
+        f"{len(wide)} of {len(gaps)} numbers apart by more than {tolerance:g}; {worst}: "
+        f"{first[worst]!r} against {second[worst]!r}"
+    )
 
 
 def serves(python: Path, out: Path) -> str:
@@ -98,6 +149,21 @@ def _tell(words: str) -> None:
     sys.stdout.flush()
 
 
+def run_all(python: str, out: Path) -> dict[str, str]:
+    """Every job in a new folder; what each came to."""
+    out.mkdir()
+    told = {}
+    for name, words in jobs(out).items():
+        done = subprocess.run(
+            [python, *words],
+            capture_output=True, text=True, check=False, timeout=900, cwd=out,
+            env={**os.environ, "PYTHONPATH": str(ROOT / "src"), "CAKEWRIGHT_TRACEBACK": "1"},
+        )  # fmt: skip
+        told[name] = "works" if done.returncode == 0 else done.stderr[-1500:]
+        _tell(f"{Path(python).parent.parent.name}, {name}: {told[name]}")
+    return told
+
+
 def main(folder: Path) -> int:
     """Install, run, tell."""
     python = folder / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
@@ -108,16 +174,14 @@ def main(folder: Path) -> int:
     subprocess.run(
         [str(python), "-m", "pip", "install", "-q", "--only-binary=:all:", *pins], check=True
     )
-    out, told = folder / f"out-{os.getpid()}", {}
-    out.mkdir()
-    for name, words in jobs(out).items():
-        done = subprocess.run(
-            [str(python), *words],
-            capture_output=True, text=True, check=False, timeout=900, cwd=out,
-            env={**os.environ, "PYTHONPATH": str(ROOT / "src"), "CAKEWRIGHT_TRACEBACK": "1"},
-        )  # fmt: skip
-        told[name] = "works" if done.returncode == 0 else done.stderr[-1500:]
-        _tell(f"{name}: {told[name]}")
+    out, own = folder / f"out-{os.getpid()}", folder / f"own-{os.getpid()}"
+    told = run_all(str(python), out)
+    here = run_all(sys.executable, own)
+    for name, (file, tolerance, part) in FINDINGS.items():
+        if told[name] == here[name] == "works":
+            gap = apart(out / name / file, own / name / file, tolerance, part)
+            told[name] = f"answers differently: {gap}" if gap else "works"
+        _tell(f"{name}: {told[name]}, compared within {tolerance:g}")
     told["serve"] = serves(python, out) or "works"
     _tell(json.dumps({name: words == "works" for name, words in told.items()}))
     return int(any(words != "works" for words in told.values()))

@@ -166,20 +166,32 @@ def best_setting(
 ) -> Setting:
     """Best setting for an aim within the limits: from the best cell of the map by gradient.
 
-    The gradient's point is kept only where it beats that cell and holds every limit.
+    The best point of the way there that holds every limit is kept, where it beats the cell.
     """
     search = _Search(case, aim, prices, least_capture, free_dose and aim is not Aim.DRIEST_CAKE)
     start, cell_worth, held = _best_cell(search, chart)
     if not held:
         words = "no setting of the window keeps every margin: the widest margin is shown"
         return _setting(search, start, cell_worth, cell_worth, words)
-    found = _climbed(search, start)
-    rows = search.rows(found[None, :])[:, 0]
-    if rows[0] < cell_worth and np.all(rows[1:] > -_HELD):
+    found, best = _best_of(search, start, _climbed(search, start))
+    if best < cell_worth:
         words = "by gradient from the best cell of the map, better than any cell"
-        return _setting(search, found, float(rows[0]), cell_worth, words)
+        return _setting(search, found, best, cell_worth, words)
     words = "the best cell of the map; the gradient finds nothing better"
     return _setting(search, start, cell_worth, cell_worth, words)
+
+
+def _best_of(search: _Search, start: FloatArray, end: FloatArray) -> tuple[FloatArray, float]:
+    """Best point on the way to where the climb ended that holds every limit, and its worth.
+
+    The climb may end a little outside: what it gained before must not be lost for that.
+    """
+    shares = np.linspace(1.0, 0.0, 2 * start.size + 1)[:, None]
+    way = end * shares + start * (1.0 - shares)
+    rows = search.rows(way)
+    worth = np.where(np.all(rows[1:] > -_HELD, axis=0), rows[0], np.inf)
+    at = int(np.argmin(worth))
+    return way[at], float(worth[at])
 
 
 def _climbed(search: _Search, start: FloatArray) -> FloatArray:

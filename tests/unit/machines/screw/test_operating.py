@@ -7,10 +7,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import pytest
 
 from cakewright.machines.goal import Aim
 from cakewright.machines.pressing_path import PathStatus
-from cakewright.machines.screw.operating import _best_cell
+from cakewright.machines.screw.operating import _best_cell, _best_of
 
 
 def test_a_window_without_a_good_setting_has_finite_worth() -> None:
@@ -28,3 +29,16 @@ def test_a_window_without_a_good_setting_has_finite_worth() -> None:
     assert not held
     assert math.isfinite(worth)
     assert np.allclose(np.exp(x), [0.04, 2e4])
+
+
+def test_a_climb_that_ends_outside_keeps_what_it_gained() -> None:
+    """A limit is passed at four fifths of the way: the best point before it is taken."""
+
+    def rows(x: np.ndarray) -> np.ndarray:
+        return np.stack([-x[:, 0], 0.8 - x[:, 0], np.ones(len(x))])
+
+    search: Any = SimpleNamespace(rows=rows)
+    found, worth = _best_of(search, np.zeros(2), np.array([1.0, 0.3]))
+    assert found[0] == pytest.approx(0.75)
+    assert found[1] == pytest.approx(0.225)
+    assert worth == pytest.approx(-0.75)
