@@ -12,7 +12,11 @@ import pyarrow as pa
 
 from cakewright.errors import InputFileError
 
-__all__ = ["connect", "file_name", "quoted"]
+__all__ = ["PARQUET_FAULTS", "connect", "file_name", "quoted"]
+
+
+# What reading a damaged Parquet file may raise: a name in it that is no text, too.
+PARQUET_FAULTS = (pa.ArrowException, OSError, UnicodeDecodeError)
 
 
 @contextmanager

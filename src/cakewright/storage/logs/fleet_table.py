@@ -18,7 +18,7 @@ from cakewright.errors import InputFileError
 from cakewright.jobs.watch import WatchFindings
 from cakewright.quantities import house_name
 from cakewright.running.shifts import shift_utc
-from cakewright.storage.logs.engine import connect
+from cakewright.storage.logs.engine import PARQUET_FAULTS, connect
 
 __all__ = ["drifted", "fleet_query", "fleet_rows", "write_fleet"]
 
@@ -79,7 +79,7 @@ def fleet_query(folder: str | Path, sql: str) -> list[dict[str, Any]]:
     system, path = _place(folder)
     try:
         shifts = ds.dataset(path, filesystem=system, format="parquet", partitioning=_PARTS)
-    except (OSError, pa.ArrowException) as error:
+    except PARQUET_FAULTS as error:
         raise InputFileError(f"{folder}: no fleet table here ({error})") from None
     with tempfile.TemporaryDirectory() as scratch, connect(Path(scratch)) as engine:
         engine.register("shifts", shifts)

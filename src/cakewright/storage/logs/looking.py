@@ -10,7 +10,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-import pyarrow as pa
 import pyarrow.parquet as pq
 
 from cakewright.errors import InputFileError
@@ -18,7 +17,7 @@ from cakewright.quantities import FloatArray
 from cakewright.quantities.constants import DAY
 from cakewright.running.proposing import Proposal, is_time_title, propose
 from cakewright.storage.logs.column_map import Column, ColumnMap, Grain
-from cakewright.storage.logs.engine import connect
+from cakewright.storage.logs.engine import PARQUET_FAULTS, connect
 from cakewright.storage.logs.sources import open_source
 from cakewright.storage.workbooks import check_workbook
 
@@ -85,7 +84,7 @@ def _check(path: Path) -> None:
         return
     try:
         about = pq.read_metadata(path)
-    except (pa.ArrowException, OSError) as error:
+    except PARQUET_FAULTS as error:
         raise InputFileError(f"{path}: not a readable Parquet file; cut off? ({error})") from None
     if about.num_rows > _MOST_ROWS or about.num_columns > _MOST_COLUMNS:
         raise InputFileError(

@@ -21,7 +21,7 @@ import pyarrow.parquet as pq
 from cakewright.errors import InputFileError
 from cakewright.storage.logs.column_map import ColumnMap
 from cakewright.storage.logs.encoding import TextFile, as_utf8
-from cakewright.storage.logs.engine import file_name, quoted
+from cakewright.storage.logs.engine import PARQUET_FAULTS, file_name, quoted
 from cakewright.storage.logs.layout import Layout, find_layout, layout_of_file
 from cakewright.storage.workbooks import LOG, workbook_sheets
 
@@ -236,7 +236,7 @@ def _book_layout(rows: list[list[Any]], mapping: ColumnMap) -> Layout:
 def _parquet(path: Path) -> Relation:
     try:
         schema = pq.read_schema(path)
-    except (pa.ArrowException, OSError) as error:
+    except PARQUET_FAULTS as error:
         raise InputFileError(f"{path}: not a readable Parquet file; cut off? ({error})") from None
     names = _unique(schema.names)
     numeric, clocked, aware = set(), set(), set()

@@ -23,6 +23,7 @@ from cakewright.running.shifts import ShiftPlan, ShiftTable, join_shifts, shift_
 from cakewright.running.signals import signals
 from cakewright.storage.bounded import read_apart
 from cakewright.storage.logs.column_map import ColumnMap, Grain
+from cakewright.storage.logs.engine import PARQUET_FAULTS
 from cakewright.storage.logs.receipts import FileSeen, Receipt, fingerprint, keep_receipts
 from cakewright.storage.logs.staging import NO_MONTH, SEPARATOR, Staged, stage_file
 from cakewright.storage.turns import alone_on
@@ -282,7 +283,7 @@ def _kept_block(folder: Path) -> Block | None:
 def _read_part(path: Path) -> pa.Table:
     try:
         return pq.read_table(path, partitioning=None)
-    except (pa.ArrowException, OSError) as error:
+    except PARQUET_FAULTS as error:
         raise InputFileError(
             f"{path}: damaged part of the log store ({error}); load its month again"
         ) from None

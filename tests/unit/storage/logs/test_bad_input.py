@@ -15,6 +15,7 @@ import pytest
 
 from cakewright.errors import DataError, InputFileError
 from cakewright.storage.logs import Column, ColumnMap, LoadReport, read_month
+from cakewright.storage.logs.looking import look_over
 
 Write = Callable[..., Path]
 Load = Callable[..., tuple[LoadReport, list[Mapping[str, Any]]]]
@@ -53,6 +54,15 @@ def test_truncated_parquet_and_workbook(tmp_path: Path, load: Load, column_map: 
         cut.write_bytes(whole.read_bytes()[:60])
         with pytest.raises(InputFileError, match=name):
             load(cut, mapping=column_map)
+
+
+def test_parquet_whose_names_are_no_text(tmp_path: Path) -> None:
+    """A byte turned within the name of a column: refused by name, wherever it is opened."""
+    path = tmp_path / "turned.parquet"
+    pq.write_table(pa.table({"time": ["2024-01-01"], "feed flow": [1.0]}), path)
+    path.write_bytes(path.read_bytes().replace(b"feed flow", b"feed\xbbflow"))
+    with pytest.raises(InputFileError, match="turned"):
+        look_over(path, "a", tmp_path / "scratch")
 
 
 def test_mixed_encodings(tmp_path: Path, load: Load, column_map: ColumnMap) -> None:
