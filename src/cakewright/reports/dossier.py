@@ -27,12 +27,14 @@ from cakewright.reports.content import (
     Column,
     Heading,
     Paragraph,
+    Picture,
     Section,
     Table,
 )
+from cakewright.reports.drawings.svg import drawing_svg
 from cakewright.reports.guarantee_documents import protocol_sections, sheet_sections
 from cakewright.reports.html import page_html
-from cakewright.reports.line_drawings import drawing_files
+from cakewright.reports.line_drawings import drawing_files, sheets
 from cakewright.reports.numbers import Units
 from cakewright.reports.pdf import house_data, sections_data, set_pages
 from cakewright.reports.title_block import document_rows
@@ -157,10 +159,25 @@ def _lists(book: Book, design: LineDesign) -> Made:
         line_tables.inputs_outputs(design),
         line_tables.pipes(design),
         line_tables.valves(design),
+        line_tables.level_list(design),
         line_tables.cables(design),
         line_tables.utilities(design),
     )
     return tuple(_list_section(book, table) for table in tables if table.rows)
+
+
+def _drawings(book: Book, design: LineDesign) -> Made:
+    pictures = tuple(
+        Picture(svg, title, title, True, svg)
+        for title, svg in (
+            (title, drawing_svg(sheet, title)) for title, sheet, _ in sheets(book, design).values()
+        )
+    )
+    words = (
+        "For study, not for construction: sizes of the machine, foundations, pipe classes and area "
+        "classes are confirmed by the supplier and by licensed practice."
+    )
+    return (Section("drawings", "Drawings", (Paragraph(words, "caution"), *pictures)),)
 
 
 def _list_section(book: Book, table: line_tables.ListTable) -> Section:
@@ -312,6 +329,7 @@ _DOCUMENTS: tuple[tuple[int, str, Callable[[Book, LineDesign], Made]], ...] = tu
             ("Running and upkeep", _running),
             ("Tender specification", _tender),
             ("Calculations", _calculations),
+            ("Drawings", _drawings),
         ),
         start=1,
     )

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from cakewright.line.design import LineDesign
+from cakewright.line.levels import bases, levels
 from cakewright.reports import line_tables
 from cakewright.reports.book import Book
 from cakewright.reports.drawings.flow import flow_diagram
 from cakewright.reports.drawings.from_line import line_graph
 from cakewright.reports.drawings.instrument_graph import instrument_graphs
 from cakewright.reports.drawings.legend import with_legend
+from cakewright.reports.drawings.level_profile import level_profile
 from cakewright.reports.drawings.plot_plan import plan_scale, plot_plan
+from cakewright.reports.drawings.section import room_sections
 from cakewright.reports.drawings.shapes import Drawing
 from cakewright.reports.drawings.sheet import SheetTable, on_sheet
 from cakewright.reports.drawings.svg import drawing_svg
@@ -22,6 +25,7 @@ __all__ = [
     "instrument_sheets",
     "line_diagram",
     "plan_sheet",
+    "sheets",
 ]
 
 _MOST_PLACED = 150  # footprints on a plan: more than that is a duty nobody builds
@@ -78,6 +82,34 @@ def plan_sheet(book: Book, design: LineDesign) -> Drawing:
     return on_sheet(drawing, fields, SheetTable(heads, rows), keep_scale=True)
 
 
+def sheets(book: Book, design: LineDesign) -> dict[str, tuple[str, Drawing, float]]:
+    """Every drawing sheet by file name without its ending: title, sheet, and scale in its model."""
+    found = {"flow-diagram": ("Flow diagram of the line", diagram_sheet(book, design), 1.0)}
+    for at, each in enumerate(instrument_sheets(book, design), start=1):
+        title = f"Piping and instrument diagram, sheet {at}"
+        found[f"instrument-diagram-{at}"] = (title, each, 1.0)
+    if has_plan(design):
+        scale = float(plan_scale(design.layout))
+        found["plot-plan"] = ("Plot plan", plan_sheet(book, design), scale)
+        if design.layout.inside:
+            found["sections"] = ("Sections", sections_sheet(book, design), scale)
+        found["levels"] = ("Levels", levels_sheet(book, design), 1.0)
+    return found
+
+
+def sections_sheet(book: Book, design: LineDesign) -> Drawing:
+    """Sections through the room on a sheet, at the scale of the plan."""
+    fields = [*_fields(book, "Sections"), ("scale", f"1:{plan_scale(design.layout)}")]
+    height = design.ventilation.room_volume / design.layout.area
+    drawing = room_sections(design.layout, height, bases(levels(design)), "Sections")
+    return on_sheet(drawing, fields, keep_scale=True)
+
+
+def levels_sheet(book: Book, design: LineDesign) -> Drawing:
+    """Levels of gravity parts and falling cake on a sheet."""
+    return on_sheet(level_profile(levels(design), "Levels"), _fields(book, "Levels"))
+
+
 def drawing_files(book: Book) -> dict[str, str]:
     """The line's drawings by file name, as SVG and DXF; none when no line was designed."""
     from cakewright.reports.drawings.dxf import drawing_dxf
@@ -86,18 +118,9 @@ def drawing_files(book: Book) -> dict[str, str]:
     if design is None:
         return {}
     files = {}
-    sheet = diagram_sheet(book, design)
-    files["flow-diagram.svg"] = drawing_svg(sheet, "Flow diagram of the line")
-    files["flow-diagram.dxf"] = drawing_dxf(sheet)
-    for at, each in enumerate(instrument_sheets(book, design), start=1):
-        name = f"instrument-diagram-{at}"
-        files[f"{name}.svg"] = drawing_svg(each, f"Piping and instrument diagram, sheet {at}")
-        files[f"{name}.dxf"] = drawing_dxf(each)
-    if has_plan(design):
-        files["plot-plan.svg"] = drawing_svg(plan_sheet(book, design), "Plot plan")
-        files["plot-plan.dxf"] = drawing_dxf(
-            plan_sheet(book, design), scale=plan_scale(design.layout)
-        )
+    for name, (title, sheet, scale) in sheets(book, design).items():
+        files[f"{name}.svg"] = drawing_svg(sheet, title)
+        files[f"{name}.dxf"] = drawing_dxf(sheet, scale=scale)
     return files
 
 

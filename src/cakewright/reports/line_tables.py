@@ -10,6 +10,7 @@ import numpy as np
 from cakewright.line import items as line_items
 from cakewright.line.balance import Balance
 from cakewright.line.design import LineDesign
+from cakewright.line.levels import levels
 from cakewright.line.practice import mark_of
 from cakewright.machines.piece import faults_of_kind, wear_of_kind
 from cakewright.quantities import FloatArray, Mark, house_name
@@ -308,6 +309,13 @@ def valves(design: LineDesign) -> ListTable:
     return ListTable("Valves", heads, rows)
 
 
+def level_list(design: LineDesign) -> ListTable:
+    """Levels that gravity and falling cake set."""
+    rows = tuple((x.item, x.what, Value("floor_level", x.height), x.why) for x in levels(design))
+    heads = (("item", 0.7), ("level", 1.2), ("above the floor", 0.8), ("set by", 2.4))
+    return ListTable("Levels", heads, rows)
+
+
 def utilities(design: LineDesign) -> ListTable:
     """Utilities."""
     rows = tuple(
@@ -423,6 +431,7 @@ LISTS: tuple[Callable[[LineDesign], ListTable], ...] = (
     instruments,
     pipes,
     valves,
+    level_list,
     utilities,
     interlocks,
     faults,

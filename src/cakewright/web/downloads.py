@@ -58,6 +58,10 @@ DRAWINGS = (
     ("instrument-diagram-2.dxf", "Piping and instrument diagram, sheet 2"),
     ("plot-plan.svg", "Plot plan"),
     ("plot-plan.dxf", "Plot plan"),
+    ("sections.svg", "Sections"),
+    ("sections.dxf", "Sections"),
+    ("levels.svg", "Levels"),
+    ("levels.dxf", "Levels"),
 )
 _DRAWN = {"svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
 

@@ -20,7 +20,7 @@ from cakewright.reports.drawings.shapes import (
 )
 from cakewright.reports.svg_text import text_width
 
-__all__ = ["plan_scale", "plot_plan"]
+__all__ = ["measure_line", "plan_scale", "plot_plan"]
 
 _SCALES = (20, 25, 50, 100, 200, 500, 1000)
 _ROOM = (355.0, 205.0)
@@ -76,8 +76,12 @@ def plot_plan(layout: Layout, title: str) -> Drawing:
         body, box = _item(place, origin, mm)
         shapes += body
         boxes.append(box)
+    marks = _section_marks(layout, origin, mm, boxes)
+    shapes += marks
     # Where no room is left for a tag, the list beside the plan has it.
-    for place, box in zip(places, boxes[-len(places) :], strict=True):
+    prints = boxes[-len(places) :]
+    boxes += [words_box(s) for s in marks if isinstance(s, Words)]
+    for place, box in zip(places, prints, strict=True):
         tag = _tag(place, box, boxes)
         if tag is not None:
             shapes.append(tag[0])
@@ -93,6 +97,22 @@ def plot_plan(layout: Layout, title: str) -> Drawing:
     )
 
 
+def _section_marks(layout: Layout, origin: Point, mm: float, taken: Sequence[Box]) -> list[Shape]:
+    """Letters of the sections through the rows, outside the wall where there is room."""
+    rows = sorted({round(place.y, 6) for place in layout.inside})
+    right = origin[0] + layout.length * mm
+    marks: list[Shape] = []
+    for at, y in enumerate(rows):
+        deep = max(p.item.width for p in layout.inside if round(p.y, 6) == y)
+        level = origin[1] + (y + deep / 2) * mm
+        words = Words((right + 4.5, level + 1.0), chr(ord("A") + at), _TEXT, bold=True)
+        if any(_touch(words_box(words), other) for other in taken):
+            continue
+        marks.append(Stroke(((right + 0.8, level), (right + 3.8, level)), MIDDLE, layer="sections"))
+        marks.append(words)
+    return marks
+
+
 def _walls(layout: Layout, origin: Point, mm: float) -> list[Shape]:
     """Walls, a door at the way in front, and the measures of the room."""
     x, y = origin
@@ -106,12 +126,12 @@ def _walls(layout: Layout, origin: Point, mm: float) -> list[Shape]:
             LIGHT,
             layer="doors",
         ),
-        *_measure((x, y - 5.0), (right, y - 5.0), f"{layout.length:.1f} m"),
-        *_measure((x - 5.0, y), (x - 5.0, bottom), f"{layout.width:.1f} m"),
+        *measure_line((x, y - 5.0), (right, y - 5.0), f"{layout.length:.1f} m"),
+        *measure_line((x - 5.0, y), (x - 5.0, bottom), f"{layout.width:.1f} m"),
     ]
 
 
-def _measure(start: Point, end: Point, words: str) -> list[Shape]:
+def measure_line(start: Point, end: Point, words: str) -> list[Shape]:
     """A dimension line with a tick at either end and its words beside it."""
     flat = start[1] == end[1]
     dx, dy = (0.0, _TICK) if flat else (_TICK, 0.0)
