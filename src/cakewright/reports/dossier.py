@@ -10,6 +10,8 @@ from cakewright.jobs.findings import Findings
 from cakewright.jobs.guarantee import GuaranteeFindings
 from cakewright.jobs.protocol import rule_words
 from cakewright.line.design import LineDesign, streams_of
+from cakewright.line.programme import programme_stages, scheduled
+from cakewright.quantities.constants import WEEK
 from cakewright.reports import line_tables
 from cakewright.reports.bid_form import bid_form
 from cakewright.reports.book import Book
@@ -32,6 +34,7 @@ from cakewright.reports.content import (
     Table,
 )
 from cakewright.reports.drawings.svg import drawing_svg
+from cakewright.reports.figures.programme import figure_programme
 from cakewright.reports.guarantee_documents import protocol_sections, sheet_sections
 from cakewright.reports.html import page_html
 from cakewright.reports.line_drawings import drawing_files, sheets
@@ -164,6 +167,40 @@ def _lists(book: Book, design: LineDesign) -> Made:
         line_tables.utilities(design),
     )
     return tuple(_list_section(book, table) for table in tables if table.rows)
+
+
+def _programme(_: Book, __: LineDesign) -> Made:
+    stages = programme_stages()
+    steps = scheduled(stages)
+    low, high = (max(s.end for s in scheduled(stages, way)) / WEEK for way in ("low", "high"))
+    typical = max(step.end for step in steps) / WEEK
+    deciding = [step.stage.label for step in steps if step.decides]
+    words = (
+        f"From order to handover about {typical:.0f} weeks, {low:.0f} if all goes well and "
+        f"{high:.0f} if nothing does. On the longest way: {', '.join(deciding)}. Durations are "
+        "from memory and judged; suppliers, permits and the site decide."
+    )
+    columns = (
+        Column("step", share=2.4),
+        Column("weeks", align="right", share=0.6),
+        Column("from, to", align="right", share=0.8),
+        Column("after week", align="right", share=0.7),
+        Column("done by", share=1.6),
+    )
+    rows = tuple(
+        (
+            Cell(step.stage.label, strong=step.decides),
+            Cell(f"{step.stage.typical / WEEK:.0f}"),
+            Cell(f"{step.stage.low / WEEK:.0f} to {step.stage.high / WEEK:.0f}"),
+            Cell(f"{step.start / WEEK:.0f}"),
+            Cell(step.stage.who),
+        )
+        for step in steps
+    )
+    picture = Picture(
+        figure_programme(steps, words), words, "In colour: what decides the end.", True
+    )
+    return (Section("programme", "Programme", (Paragraph(words), picture, Table(columns, rows))),)
 
 
 def _drawings(book: Book, design: LineDesign) -> Made:
@@ -329,6 +366,7 @@ _DOCUMENTS: tuple[tuple[int, str, Callable[[Book, LineDesign], Made]], ...] = tu
             ("Running and upkeep", _running),
             ("Tender specification", _tender),
             ("Calculations", _calculations),
+            ("Programme", _programme),
             ("Drawings", _drawings),
         ),
         start=1,
