@@ -13,6 +13,7 @@ from cakewright.jobs.path_error import coordinates
 from cakewright.jobs.trial import PilotRun, Trial, drained_wall
 from cakewright.jobs.trial_prior import Believed
 from cakewright.machines import Frame
+from cakewright.machines.outcome import filled
 from cakewright.machines.screw.case import screw_geometry
 from cakewright.quantities import FloatArray
 from cakewright.sludge.law import SludgeLaw
@@ -35,7 +36,8 @@ def foretold(
 ) -> Foretold:
     """Cake and capture of a press at a setting with a back pressure, if it can be run there.
 
-    Errors of the path are in them. A sample beyond a limit takes the place of one that is not.
+    Errors of the path are in them. A sample beyond a limit counts as in a study: as the low end of
+    those that stand, none of which is left out for it.
     """
 
     def score(key: str) -> FloatArray:
@@ -60,7 +62,7 @@ def foretold(
     for column, name in enumerate(("cake_solids", "capture")):
         values = np.exp(rows[:, column]) if name == "cake_solids" else rows[:, column]
         if answered.any():
-            values = np.where(answered, values, np.resize(values[answered], values.size))
+            values = filled(values, answered)
         found[name] = moved_by(name, values, error.of(name, at, samples + 1))
     return Foretold(found, float(answered[1:].mean()))
 

@@ -27,6 +27,7 @@ __all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table", "drained_wall"]
 
 OUTPUTS = ("cake_solids", "capture", "power", "torque")
 _MOST_FINES, _MOST_CREEP = 0.9, 0.95
+_SURE = (-600.0, 36.0)  # beyond them a chance is 0 or 1 to the last digit of a number
 
 
 @cache
@@ -196,13 +197,13 @@ class Trial:
     def chance_of_running(self, margin: FloatArray) -> FloatArray:
         """Chance that a run at this margin could be run: the path knows its limits about so well.
 
-        A normal spread about the limit, and a small share for a limit misjudged altogether.
+        Logistic about the limit. Its tail slopes everywhere: with a flat one, a fit in which every
+        run lies beyond a limit is never led back to one in which they run.
         """
-        from scipy.special import ndtr
+        from scipy.special import expit
 
-        limit = calibration_table()["limit"]
-        stray = float(limit["stray"])
-        return np.asarray(stray + (1.0 - 2.0 * stray) * ndtr(margin / float(limit["spread"])))
+        scale = float(calibration_table()["limit"]["spread"]) * np.sqrt(3.0) / np.pi
+        return np.asarray(expit(np.clip(margin / scale, *_SURE)))
 
     def believed(self, points: FloatArray, law: FloatArray) -> Believed:
         """Machine parameters and the law's normals at rows of scores."""

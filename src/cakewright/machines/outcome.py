@@ -10,7 +10,9 @@ import numpy.typing as npt
 from cakewright.machines.pressing_path import PathResult, PathStatus
 from cakewright.quantities import FloatArray
 
-__all__ = ["best_of", "causes_of", "filled_figures", "least_margin_of", "taken_of"]
+__all__ = ["best_of", "causes_of", "filled", "filled_figures", "least_margin_of", "taken_of"]
+
+_LOW_END = 0.02
 
 
 def causes_of(result: PathResult) -> dict[str, float]:
@@ -27,16 +29,25 @@ def filled_figures(
 ) -> tuple[dict[str, FloatArray], str]:
     """Cake and capture over the samples, and what was filled in.
 
-    A sample beyond a limit counts as the wettest cake that stands: an operator would cut the load
-    there, so the wettest answered cake is the honest low end. No cake is wetter than its feed.
+    A sample beyond a limit counts as the low end (`filled`). No cake is wetter than its feed.
     """
     answered = result.answered
     told = f"{100 * np.mean(~answered):.0f} % of samples lie beyond a limit of the press"
-    found: dict[str, FloatArray] = {}
-    for name, values in (("cake_solids", result.cake_solids), ("capture", result.capture)):
-        found[name] = np.where(answered, values, float(np.quantile(values[answered], 0.02)))
+    found = {
+        "cake_solids": filled(result.cake_solids, answered),
+        "capture": filled(result.capture, answered),
+    }
     found["cake_solids"] = np.maximum(found["cake_solids"], feed_solids)
     return found, told if not answered.all() else ""
+
+
+def filled(values: FloatArray, answered: npt.NDArray[np.bool_]) -> FloatArray:
+    """Figures in which a sample beyond a limit counts as the low end of those that stand.
+
+    An operator would cut the load there, so the wettest answered cake is the honest low end; left
+    out, the rest would say more than is known.
+    """
+    return np.where(answered, values, float(np.quantile(values[answered], _LOW_END)))
 
 
 def best_of(results: list[PathResult]) -> PathResult:

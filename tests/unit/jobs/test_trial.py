@@ -56,3 +56,14 @@ def test_power_adds_the_friction_of_the_machine() -> None:
     powered = replace(run, readings={**run.readings, "power": (50.0, 4.0)})
     assert "friction" not in trial_of([run]).names
     assert "friction" in trial_of([powered]).names
+
+
+def test_a_limit_pulls_however_far_beyond_it_a_run_lies() -> None:
+    """Farther beyond a limit is always less likely: no fit may settle with all runs beyond one."""
+    trial = made_up({}, 6)
+    margin = np.array([0.5, 0.0, -0.5, -1.0, -2.0])
+    chance = trial.chance_of_running(margin)
+    assert chance[1] == pytest.approx(0.5)
+    assert chance[0] == pytest.approx(1.0 - chance[2])
+    # the tail of a logistic law of deviation 0.1: its logarithm falls by pi / sqrt(3) for each 0.1
+    assert np.diff(np.log(chance[2:])) == pytest.approx(-np.array([5.0, 10.0]) * 1.8138, rel=1e-3)
