@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -16,6 +14,7 @@ from cakewright.bench.joint import clue_covariance, clue_jacobian
 from cakewright.bench.law_model import cake_solids_at, values_of
 from cakewright.physics.filtration_resistance import specific_resistance_average
 from cakewright.quantities import FloatArray, house_name
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge.law import LAW_PARAMETERS, SludgeLaw
 
 __all__ = ["NextTest", "rank_next_tests"]
@@ -43,8 +42,7 @@ class NextTest:
 
 @cache
 def _rows() -> tuple[Mapping[str, Any], ...]:
-    text = files("cakewright.bench").joinpath("candidates.toml").read_text(encoding="utf-8")
-    return tuple(tomllib.loads(text)["candidate"])
+    return tuple(packaged_table("cakewright.bench", "candidates.toml")["candidate"])
 
 
 def _block(row: Mapping[str, Any], law: SludgeLaw) -> Clues:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import UnknownNameError
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["BenchField", "BenchKind", "bench_kind", "bench_kinds"]
 
@@ -76,8 +75,7 @@ def _field(key: str, entry: Mapping[str, Any], must: Sequence[str] = ()) -> Benc
 @cache
 def bench_kinds() -> Mapping[str, BenchKind]:
     """All tests by key, in the order of the data file."""
-    text = files("cakewright.bench").joinpath("kinds.toml").read_text(encoding="utf-8")
-    data = tomllib.loads(text)
+    data = packaged_table("cakewright.bench", "kinds.toml")
     common, field, column = data.pop("common"), data.pop("field"), data.pop("column")
     shared = tuple(_field(key, entry) for key, entry in common.items())
     return {

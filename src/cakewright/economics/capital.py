@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 
 import numpy as np
 
 from cakewright.economics.checks import Number, least
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["EstimateClass", "capital_cost_scaled", "estimate_classes"]
 
@@ -106,7 +105,6 @@ def estimate_classes() -> Mapping[int, EstimateClass]:
     >>> estimate_classes()[3].use
     'budget'
     """
-    text = files("cakewright.economics").joinpath("data/estimate_classes.toml").read_text("utf-8")
     return MappingProxyType(
         {
             int(key): EstimateClass(
@@ -117,6 +115,8 @@ def estimate_classes() -> Mapping[int, EstimateClass]:
                 row["use"],
                 row["source"],
             )
-            for key, row in tomllib.loads(text).items()
+            for key, row in packaged_table(
+                "cakewright.economics", "data", "estimate_classes.toml"
+            ).items()
         }
     )

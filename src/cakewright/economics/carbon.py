@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 
 import numpy as np
@@ -14,6 +12,7 @@ import numpy as np
 from cakewright.economics.checks import Number, least, share
 from cakewright.errors import UnknownNameError
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 
 __all__ = [
     "Footprint",
@@ -84,8 +83,7 @@ def warming_potentials(name: str) -> WarmingPotentials:
     >>> warming_potentials("AR6").methane
     27.9
     """
-    text = files("cakewright.economics").joinpath("data/warming_potentials.toml").read_text("utf-8")
-    table = tomllib.loads(text)
+    table = packaged_table("cakewright.economics", "data", "warming_potentials.toml")
     if name not in table:
         raise UnknownNameError(
             f"warming potentials {name!r} do not exist; sets are {', '.join(table)}; "

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from cakewright.economics.capital import capital_cost_scaled
 from cakewright.errors import UnknownNameError
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["fixed_capital", "price_book", "price_of_item"]
 
@@ -34,8 +33,7 @@ def price_book() -> Mapping[str, Any]:
     >>> price_book()["book"]["currency"]
     'EUR'
     """
-    text = files("cakewright.economics").joinpath("data/price_book.toml").read_text("utf-8")
-    return MappingProxyType(tomllib.loads(text))
+    return MappingProxyType(packaged_table("cakewright.economics", "data", "price_book.toml"))
 
 
 def price_of_item(kind: str, size: float | None) -> float:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -27,6 +25,7 @@ from cakewright.economics import (
 )
 from cakewright.jobs.money import Sampled, Yearly
 from cakewright.quantities import Basis, CalculationLine, Figure, FloatArray, Given, Mark, Term
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge import Feed
 from cakewright.study import Study
 
@@ -87,8 +86,7 @@ class CarbonFindings:
 
 @cache
 def _routes() -> Mapping[str, Mapping[str, Any]]:
-    text = files("cakewright.jobs").joinpath("data/carbon_routes.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "carbon_routes.toml")
 
 
 def factors_of(study: Study) -> tuple[Given, ...]:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.jobs.finding_parts import Caution
 from cakewright.machines import Performance
 from cakewright.machines.piece import applies, cautions_of_kind
+from cakewright.quantities.tables import packaged_table
 from cakewright.study import Study
 
 __all__ = ["DEFERENCE", "cautions_of"]
@@ -23,8 +22,7 @@ DEFERENCE = (
 
 @cache
 def _list() -> tuple[dict[str, Any], ...]:
-    text = files("cakewright.jobs").joinpath("data/cautions.toml").read_text(encoding="utf-8")
-    return tuple(tomllib.loads(text)["caution"])
+    return tuple(packaged_table("cakewright.jobs", "data", "cautions.toml")["caution"])
 
 
 def _parts(study: Study, performance: Performance | None) -> Iterator[str]:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from cakewright.quantities import Figure, FloatArray
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge import Feed
 from cakewright.statistics import Budget, InputUncertainty, uncertainty_budget
 from cakewright.study import Study
@@ -87,8 +86,7 @@ class Measurement:
 
 @cache
 def _table() -> Mapping[str, Mapping[str, Any]]:
-    text = files("cakewright.jobs").joinpath("data/guarantee.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "guarantee.toml")
 
 
 def quantities() -> Mapping[str, Mapping[str, Any]]:

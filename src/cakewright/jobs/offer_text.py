@@ -6,11 +6,11 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import Fault, QuantityError, StudyError, foreign
 from cakewright.quantities import house_name
+from cakewright.quantities.tables import packaged_table
 from cakewright.quantities.toml_text import parse_toml
 from cakewright.study import Decimals, class_labels, machine_keys, machine_said, parse_quantity
 
@@ -71,8 +71,7 @@ class Offer:
 @cache
 def offer_table() -> Mapping[str, Mapping[str, Any]]:
     """What may stand in an offer, and how far each kind of test is trusted."""
-    text = files("cakewright.jobs").joinpath("data/offers.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "offers.toml")
 
 
 @dataclass(frozen=True, slots=True)

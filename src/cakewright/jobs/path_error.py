@@ -10,17 +10,16 @@ leaves, far from it its prior comes back, so that bands widen with distance. The
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["COORDINATES", "Seen", "coordinates", "covariance_of", "error_table", "field_between"]
 
@@ -30,8 +29,7 @@ COORDINATES = ("speed", "back_pressure", "load", "feed_solids", "dose")
 @cache
 def error_table() -> Mapping[str, Mapping[str, Any]]:
     """Standard deviations of every term by output, and distances."""
-    text = files("cakewright.jobs").joinpath("data/path_error.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "path_error.toml")
 
 
 def coordinates(**settings: FloatArray | float) -> FloatArray:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.jobs.guarantee import GuaranteeFindings
 from cakewright.machines.piece import line_piece
 from cakewright.quantities import Mark
 from cakewright.quantities.constants import HOUR, MINUTE
+from cakewright.quantities.tables import packaged_table
 from cakewright.statistics.pass_rule import RuleKind
 
 __all__ = ["ProtocolSection", "protocol_of", "rule_words"]
@@ -29,8 +28,7 @@ class ProtocolSection:
 
 @cache
 def _sections() -> tuple[dict[str, Any], ...]:
-    text = files("cakewright.jobs").joinpath("data/protocol.toml").read_text(encoding="utf-8")
-    return tuple(tomllib.loads(text)["section"])
+    return tuple(packaged_table("cakewright.jobs", "data", "protocol.toml")["section"])
 
 
 def protocol_of(found: GuaranteeFindings) -> tuple[ProtocolSection, ...]:

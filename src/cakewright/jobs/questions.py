@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
@@ -14,6 +12,7 @@ from cakewright.jobs.finding_parts import Question
 from cakewright.jobs.worth import PILOTED, DecisionValue, Knowing
 from cakewright.machines import Kind, machine_types
 from cakewright.quantities import Basis, Figure, Mark, house_name
+from cakewright.quantities.tables import packaged_table
 from cakewright.statistics.sensitivity import first_order_indices
 from cakewright.study import Study, fields
 
@@ -183,8 +182,7 @@ def _worth(item: Knowing | None) -> Figure | None:
 
 @cache
 def _asks() -> Mapping[str, Mapping[str, str]]:
-    text = files("cakewright.jobs").joinpath("data/asks.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "asks.toml")
 
 
 def score_label(place: str) -> str:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -21,6 +19,7 @@ from cakewright.physics.dose_response import fines_share_dose, resistance_ratio_
 from cakewright.physics.water import water_density_kell, water_viscosity_iapws
 from cakewright.quantities import FloatArray
 from cakewright.quantities.constants import NORMAL_90
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge.law import SludgeLaw
 
 __all__ = ["OUTPUTS", "PilotRun", "Trial", "calibration_table", "drained_wall"]
@@ -33,8 +32,7 @@ _SURE = (-600.0, 36.0)  # beyond them a chance is 0 or 1 to the last digit of a 
 @cache
 def calibration_table() -> Mapping[str, Mapping[str, Any]]:
     """Noise, model error and the list of fitted parameters."""
-    text = files("cakewright.jobs").joinpath("data/calibration.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "calibration.toml")
 
 
 @dataclass(frozen=True, slots=True)

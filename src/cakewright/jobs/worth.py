@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from cakewright.jobs.draws import COMMON_SHARE, StudyDraws
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 from cakewright.statistics import (
     Worth,
     chance_best,
@@ -78,8 +77,7 @@ class DecisionValue:
 
 @cache
 def _tests() -> Mapping[str, Mapping[str, Any]]:
-    text = files("cakewright.jobs").joinpath("data/tests.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.jobs", "data", "tests.toml")
 
 
 def value_of_decision(

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
@@ -20,6 +18,7 @@ from cakewright.physics.balance import Stream as Parts
 from cakewright.physics.conveying import cake_bulk_density
 from cakewright.quantities import FloatArray
 from cakewright.quantities.constants import HOUR
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge.cases import CaseKey
 
 __all__ = ["Balance", "balance", "boundary", "wash_mean", "wash_peak", "with_pressures"]
@@ -99,8 +98,7 @@ def wash_peak(presses: Sequence[Press], stop_rinse_time: float) -> float:
 
 @cache
 def _labels() -> Mapping[str, Mapping[str, str]]:
-    text = files("cakewright.line").joinpath("data/streams.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.line", "data", "streams.toml")
 
 
 def _wash(case: Case) -> FloatArray:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
@@ -24,6 +22,7 @@ from cakewright.physics.conveying import (
 )
 from cakewright.quantities import FloatArray
 from cakewright.quantities.constants import DAY, GRAVITY, HOUR
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["Conveyor", "Skips", "conveyor", "skips"]
 
@@ -59,8 +58,7 @@ class Skips:
 
 @cache
 def _screws() -> tuple[float, ...]:
-    text = files("cakewright.line").joinpath("data", "screws.toml").read_text(encoding="utf-8")
-    return tuple(tomllib.loads(text)["diameter"])
+    return tuple(packaged_table("cakewright.line", "data", "screws.toml")["diameter"])
 
 
 def _incline_finding(incline: float) -> tuple[Finding, ...]:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
@@ -26,6 +24,7 @@ from cakewright.physics.pipes_bingham import (
     hedstrom_number,
 )
 from cakewright.physics.pipes_herschel_bulkley import friction_factor_herschel_bulkley
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["Fluid", "Route", "gravity_pipe", "nominal_sizes", "pressure_pipe"]
 
@@ -59,8 +58,7 @@ class Route:
 @cache
 def nominal_sizes() -> tuple[int, ...]:
     """Nominal sizes of the pipe ladder. [mm]"""
-    text = files("cakewright.line").joinpath("data", "pipes.toml").read_text(encoding="utf-8")
-    return tuple(tomllib.loads(text)["nominal"])
+    return tuple(packaged_table("cakewright.line", "data", "pipes.toml")["nominal"])
 
 
 def _friction(fluid: Fluid, velocity: float, bore: float, rough: float) -> tuple[float, str]:

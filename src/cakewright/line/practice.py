@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from cakewright.errors import OutOfRangeError, UnknownNameError
 from cakewright.quantities import Basis, Given, Mark
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["ProductForm", "RuleBook", "mark_of", "practice", "product_form", "rule_book"]
 
@@ -31,8 +30,7 @@ def _basis_of(source: str) -> Basis:
 
 
 def _data(name: str) -> dict[str, Any]:
-    text = files("cakewright.line").joinpath("data", name).read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.line", "data", name)
 
 
 @cache

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities.constants import WEEK
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["ProgrammeStage", "Scheduled", "programme_stages", "scheduled"]
 
@@ -43,9 +42,8 @@ class Scheduled:
 @cache
 def programme_stages() -> tuple[ProgrammeStage, ...]:
     """The usual steps (from memory and judgement)."""
-    text = files("cakewright.line").joinpath("data", "programme.toml").read_text(encoding="utf-8")
     found = []
-    for row in tomllib.loads(text)["step"]:
+    for row in packaged_table("cakewright.line", "data", "programme.toml")["step"]:
         low, typical, high = (WEEK * weeks for weeks in row["weeks"])
         after = tuple(row["after"])
         found.append(

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import UnknownNameError
@@ -15,13 +13,13 @@ from cakewright.line.practice import mark_of
 from cakewright.line.ways import ChosenWay
 from cakewright.machines.piece import PieceAlarm, PieceInterlock, applies
 from cakewright.quantities import Mark
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["instrument_tag", "interlocks", "signals"]
 
 
 def _data(name: str) -> dict[str, Any]:
-    text = files("cakewright.line").joinpath("data", name).read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.line", "data", name)
 
 
 @cache

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 from cakewright.line.balance import Balance
 from cakewright.line.items import Edge, EdgeKind, ItemKind, LineGraph, PipeLine
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["Valve", "pipe_of_edge", "valves"]
 
@@ -58,8 +57,9 @@ class _Rule:
 
 @cache
 def _rules() -> tuple[_Rule, ...]:
-    text = files("cakewright.line").joinpath("data", "valves.toml").read_text(encoding="utf-8")
-    return tuple(_Rule(**row) for row in tomllib.loads(text)["valve"])
+    return tuple(
+        _Rule(**row) for row in packaged_table("cakewright.line", "data", "valves.toml")["valve"]
+    )
 
 
 def pipe_of_edge(edge: Edge, graph: LineGraph, pipes: Sequence[PipeLine]) -> PipeLine | None:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import difflib
 import math
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import DataError, Fault, UnknownNameError
 from cakewright.machines.interface import Frame, Kind
 from cakewright.machines.registry import data_of
 from cakewright.quantities import Mark, to_si
+from cakewright.quantities.tables import packaged_table
 from cakewright.reference import sludge_classes
 from cakewright.sources import sources
 
@@ -44,8 +43,7 @@ class Column:
 
 
 def _data(name: str) -> Mapping[str, Any]:
-    text = files("cakewright.machines").joinpath("data", name).read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.machines", "data", name)
 
 
 @cache

@@ -6,15 +6,14 @@ they share. A kind without `piece.toml` has no line of its own, and none is show
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from cakewright.machines.registry import Kind, data_of, shared_data
+from cakewright.quantities.tables import packaged_table
 
 __all__ = [
     "Cleaning",
@@ -302,8 +301,7 @@ def _rows(kind: Kind, name: str, key: str) -> Iterator[dict[str, Any]]:
 @cache
 def _every(name: str) -> dict[str, Any]:
     """Rows that belong to every kind."""
-    place = files("cakewright.machines").joinpath("data", name)
-    return tomllib.loads(place.read_text(encoding="utf-8"))
+    return packaged_table("cakewright.machines", "data", name)
 
 
 def _tuples(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -6,13 +6,14 @@ The one door: a new folder is a new kind, and nothing else need be told of it.
 from __future__ import annotations
 
 import pkgutil
-import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib import import_module
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, final
+
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["Kind", "data_of", "folder_of", "kind_keys", "look_in", "shared_data"]
 
@@ -35,7 +36,7 @@ def _folders() -> Mapping[str, str]:
 
 
 def _toml(package: str, name: str) -> dict[str, Any]:
-    return tomllib.loads(files(package).joinpath(name).read_text("utf-8"))
+    return packaged_table(package, name)
 
 
 def look_in(folder: str) -> None:

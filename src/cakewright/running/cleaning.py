@@ -7,17 +7,16 @@ as a `Change` with its reason. A missing reading is NaN inside these arrays and 
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 from cakewright.running.signals import SignalKind, signal
 
 __all__ = [
@@ -113,8 +112,10 @@ class Memory:
 @cache
 def unit_slips() -> Mapping[str, tuple[UnitSlip, ...]]:
     """Known ratios between mistaken units, by house name."""
-    text = files("cakewright.running").joinpath("unit_slips.toml").read_text(encoding="utf-8")
-    return {k: tuple(UnitSlip(**e) for e in v) for k, v in tomllib.loads(text).items()}
+    return {
+        k: tuple(UnitSlip(**e) for e in v)
+        for k, v in packaged_table("cakewright.running", "unit_slips.toml").items()
+    }
 
 
 def _rows(block: Block, index: NDArray[np.generic], action: Action, reason: str) -> Change:

@@ -7,12 +7,10 @@ over how strong the cause might be. What speaks against is shown beside what spe
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
@@ -20,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cakewright.quantities import FloatArray, Mark
+from cakewright.quantities.tables import packaged_table
 from cakewright.running.signals import signal
 from cakewright.running.watching import Shape
 
@@ -203,8 +202,7 @@ class DecidingTest:
 
 
 def _table(name: str) -> dict[str, Any]:
-    text = files("cakewright.running").joinpath(name).read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.running", name)
 
 
 @cache

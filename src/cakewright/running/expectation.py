@@ -7,11 +7,9 @@ leaning on a documented table where the log cannot tell.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Protocol
 
 import numpy as np
@@ -20,6 +18,7 @@ from numpy.typing import NDArray
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import FloatArray
 from cakewright.quantities.constants import NORMAL_90
+from cakewright.quantities.tables import packaged_table
 
 __all__ = [
     "CONDITIONS",
@@ -98,8 +97,7 @@ class PressResponse:
 @cache
 def expected_response() -> ExpectedResponse:
     """The documented table of slopes."""
-    path = files("cakewright.running").joinpath("expected_response.toml")
-    table = tomllib.loads(path.read_text(encoding="utf-8"))
+    table = packaged_table("cakewright.running", "expected_response.toml")
     return _Table({r: {c: Slope(**e) for c, e in row.items()} for r, row in table.items()})
 
 

@@ -8,18 +8,17 @@ reading lies, whether a switch is a switch, whether the water that leaves is the
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
 from cakewright.errors import QuantityError
 from cakewright.quantities import FloatArray, to_si
+from cakewright.quantities.tables import packaged_table
 from cakewright.running.signals import signal, state_words
 
 __all__ = ["Proposal", "is_time_title", "propose", "split_unit"]
@@ -63,8 +62,7 @@ class Proposal:
 
 @cache
 def _table() -> Mapping[str, Any]:
-    text = files("cakewright.running").joinpath("vocabulary.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.running", "vocabulary.toml")
 
 
 def _folded(text: str) -> str:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from cakewright.errors import UnknownNameError
 from cakewright.quantities import HouseName, Mark, house_name
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["SHAFTS", "Signal", "SignalKind", "signal", "signals", "state_words"]
 
@@ -69,9 +68,8 @@ def _signal(key: str, entry: Mapping[str, Any], n: int | None = None) -> Signal:
 @cache
 def signals() -> Mapping[str, Signal]:
     """All signals by key, in the order of the data file."""
-    text = files("cakewright.running").joinpath("signals.toml").read_text(encoding="utf-8")
     found: dict[str, Signal] = {}
-    for key, entry in tomllib.loads(text).items():
+    for key, entry in packaged_table("cakewright.running", "signals.toml").items():
         numbers = range(1, SHAFTS + 1) if "{n}" in key else (None,)
         for n in numbers:
             one = _signal(key, entry, n)
@@ -98,6 +96,5 @@ def signal(key: str) -> Signal:
 @cache
 def state_words() -> Mapping[bool, tuple[str, ...]]:
     """Words for running and for standing still in logs of several languages, in small letters."""
-    text = files("cakewright.running").joinpath("vocabulary.toml").read_text(encoding="utf-8")
-    table = tomllib.loads(text)["states"]
+    table = packaged_table("cakewright.running", "vocabulary.toml")["states"]
     return MappingProxyType({True: tuple(table["on"]), False: tuple(table["off"])})

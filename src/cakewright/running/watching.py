@@ -8,18 +8,17 @@ between false alarms comes out. `expected_false_alarms` says what that means per
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cakewright.errors import DataError, Fault
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 from cakewright.statistics.change_points import change_point as step_point
 from cakewright.statistics.charts import autocorrelation_lag1, cusum_chart, ewma_chart
 
@@ -196,8 +195,7 @@ def simulated_limit(kind: ChartKind, memory: float, shifts: int, between: int) -
 @cache
 def _kept_limits() -> Mapping[str, Mapping[str, Sequence[float]]]:
     """Limits for the usual time between false alarms, by chart and baseline length."""
-    text = files("cakewright.running").joinpath("chart_limits.toml").read_text(encoding="utf-8")
-    return dict(tomllib.loads(text))
+    return dict(packaged_table("cakewright.running", "chart_limits.toml"))
 
 
 @cache

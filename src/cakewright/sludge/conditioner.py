@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -19,6 +17,7 @@ from cakewright.physics.conditioner_solids import (
     iron_lime_kept,
 )
 from cakewright.quantities import FloatArray
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge.stream import Feed, Floats
 
 __all__ = ["Conditioner", "alum", "iron_and_lime"]
@@ -55,8 +54,7 @@ class Conditioner:
 
 @cache
 def _table() -> Mapping[str, Any]:
-    text = files("cakewright.sludge").joinpath("data/conditioner.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.sludge", "data", "conditioner.toml")
 
 
 def _alkalinity(feed: Feed) -> FloatArray:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import replace
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 
 from cakewright.physics.solids import density_solids
 from cakewright.quantities import Basis, FloatArray, Mark
 from cakewright.quantities.constants import NORMAL_90
+from cakewright.quantities.tables import packaged_table
 from cakewright.reference.law_priors import LawPrior, law_prior
 from cakewright.sludge.law import (
     LAW_PARAMETERS,
@@ -88,7 +87,6 @@ def _spread_normals(points: int) -> FloatArray:
 
 @cache
 def _dose_shape() -> dict[str, LawParameter]:
-    text = files("cakewright.sludge").joinpath("data", "dose_shape.toml").read_text("utf-8")
     return {
         name: LawParameter(
             name=name,
@@ -99,7 +97,7 @@ def _dose_shape() -> dict[str, LawParameter]:
             mark=Mark.JUDGEMENT,
             note=f"prior of all classes: {entry['note']}",
         )
-        for name, entry in tomllib.loads(text).items()
+        for name, entry in packaged_table("cakewright.sludge", "data", "dose_shape.toml").items()
     }
 
 
@@ -120,10 +118,9 @@ def prior_of_class(sludge_class: str) -> SludgeLaw:
 @cache
 def _evidence() -> dict[str, tuple[FloatArray, FloatArray]]:
     """Shift and covariance of each class's parameters, in standard deviations of their bands."""
-    text = files("cakewright.sludge").joinpath("data", "class_laws.toml").read_text("utf-8")
     return {
         key: (np.array(row["shift"], dtype=float), np.array(row["covariance"], dtype=float))
-        for key, row in tomllib.loads(text).items()
+        for key, row in packaged_table("cakewright.sludge", "data", "class_laws.toml").items()
     }
 
 

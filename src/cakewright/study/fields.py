@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from cakewright.machines.registry import kind_keys
 from cakewright.quantities import Basis, Mark, house_name
+from cakewright.quantities.tables import packaged_table
 
 __all__ = ["Field", "class_default", "class_labels", "fields", "machine_keys", "origin_kinds"]
 
@@ -56,8 +55,7 @@ class Field:
 
 
 def _toml(name: str) -> dict[str, Any]:
-    text = files("cakewright.study").joinpath(name).read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.study", name)
 
 
 @cache

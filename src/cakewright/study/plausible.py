@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import Fault
 from cakewright.quantities import Given, from_si, house_name
 from cakewright.quantities.constants import DAY
+from cakewright.quantities.tables import packaged_table
 from cakewright.study.fields import class_default, class_labels
 from cakewright.study.model import Study, Word
 from cakewright.study.quantity_text import parse_quantity
@@ -38,8 +37,7 @@ class Question:
 
 @cache
 def _table() -> dict[str, Any]:
-    text = files("cakewright.study").joinpath("plausible.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.study", "plausible.toml")
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
 from cakewright.errors import QuantityError
 from cakewright.quantities import to_si
+from cakewright.quantities.tables import packaged_table
 from cakewright.quantities.unit_text import parse_unit
 
 __all__ = [
@@ -38,8 +37,7 @@ class Unit:
 @cache
 def words() -> dict[str, Any]:
     """The table of words."""
-    text = files("cakewright.study").joinpath("words.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.study", "words.toml")
 
 
 @cache

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -15,6 +13,7 @@ from cakewright.machines.interface import Capacity, Duty, Frame, Performance
 from cakewright.machines.plates.cycle import solids_per_cycle
 from cakewright.physics.solids import density_slurry
 from cakewright.quantities import FloatArray, Mark
+from cakewright.quantities.tables import packaged_table
 from cakewright.sludge import Feed
 
 __all__ = ["capacity_plates"]
@@ -24,8 +23,7 @@ _NOTE = "solids per cycle over the published cycle time; chambers 80 % filled (j
 
 @cache
 def _batch() -> Mapping[str, Mapping[str, Any]]:
-    text = files("cakewright.machines.plates").joinpath("batch.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return packaged_table("cakewright.machines.plates", "batch.toml")
 
 
 def _cycle_time(frame: Frame, feed: Feed) -> tuple[FloatArray, str]:
