@@ -225,13 +225,14 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path(__file__).parent / "results")
     given = parser.parse_args()
     path = given.out / "honesty.json"
-    kept = json.loads(path.read_text(encoding="utf-8"))["sites"] if path.exists() else []
+    record = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+    kept = record.get("sites", [])
     done = {(site["set"], site["number"]) for site in kept}
     for number in range(given.first, given.first + given.sites):
         if (given.set, number) in done:
             continue
         kept.append(one_site(given.set, number, check=given.check))
-        record = {"summary": by_set(kept), "sites": kept}
+        record |= {"summary": by_set(kept), "sites": kept}
         given.out.mkdir(parents=True, exist_ok=True)
         path.write_text(json.dumps(record, indent=None) + "\n", encoding="utf-8")
         print(number, kept[-1].get("seconds"), kept[-1].get("failed", ""), flush=True)

@@ -16,10 +16,13 @@ from cakewright.jobs.path_error import error_table
 from cakewright.quantities import Figure, FloatArray
 from cakewright.sludge.law import SludgeLaw
 
-__all__ = ["Erring", "erring", "moved_by"]
+__all__ = ["UNTRIED", "Erring", "erring", "moved_by"]
+
+UNTRIED = "not tried"  # begins what is said of a figure away from every run of the trial
 
 _KEPT = 0.05  # share of the loss that an error of the capture leaves at least
 _DRIEST = 0.95
+_LIKE_A_RUN = 0.48  # what a field keeps at one length: a setting farther from every run is untried
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,24 @@ class Erring:
             found = found + row["frame"] * self.own(f"{key}.frame")[:size]
         return np.asarray(found)
 
+    def untried(self, at: FloatArray | None) -> str:
+        """Words where no run of the trial was like the point case, with what was found there."""
+        fitted = self.fitted
+        if fitted is None or fitted.seen is None or at is None:
+            return ""
+        if fitted.frame != self.frame:
+            where, what = "frame", f"frame {self.frame}, the trial was on {fitted.frame}"
+        elif fitted.seen.nearest(at[:1])[0] < _LIKE_A_RUN:
+            where, what = "beyond", "a setting far from every run of the trial"
+        else:
+            return ""
+        found = error_table()["passed_of_90"]
+        return (
+            f"{UNTRIED}: {what}; on {found['sites']} simulated sites of another make a cake "
+            f"promised there at 90 % passed {100 * found[where]:.0f} % of later tests "
+            f"({100 * found['inside']:.0f} % inside what was tried)"
+        )
+
 
 def erring(
     figures: Mapping[str, Figure], error: Erring, at: FloatArray | None
@@ -68,13 +89,16 @@ def erring(
     trial can have taught.
     """
     found = dict(figures)
+    untried = error.untried(at)
     for name in ("cake_solids", "capture", "power"):
         if name not in figures:
             continue
         samples = figures[name].samples
         away = error.of(name, at, samples.size)
         moved = moved_by(name, samples, away)
-        found[name] = replace(figures[name], samples=moved, note=_note(figures[name], away))
+        found[name] = replace(
+            figures[name], samples=moved, note=_note(figures[name], away, untried)
+        )
     return found
 
 
@@ -86,10 +110,10 @@ def moved_by(name: str, samples: FloatArray, away: FloatArray) -> FloatArray:
     return np.asarray(np.minimum(moved, _DRIEST) if name == "cake_solids" else moved)
 
 
-def _note(figure: Figure, away: FloatArray) -> str:
-    """What the runs of a trial have moved the point case by."""
-    if not away[0]:
-        return figure.note
-    by = f"{100 * away[0]:+.1f} {'points' if figure.name == 'capture' else '%'}"
-    told = f"moved by {by} from the path: what runs near this setting left"
-    return "; ".join(text for text in (figure.note, told) if text)
+def _note(figure: Figure, away: FloatArray, untried: str) -> str:
+    """What the runs of a trial have moved the point case by, and whether any was like it."""
+    told = [figure.note, untried]
+    if away[0]:
+        by = f"{100 * away[0]:+.1f} {'points' if figure.name == 'capture' else '%'}"
+        told.insert(1, f"moved by {by} from the path: what runs near this setting left")
+    return "; ".join(text for text in told if text)

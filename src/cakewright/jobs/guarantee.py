@@ -17,6 +17,7 @@ from scipy.special import ndtri
 
 from cakewright.jobs.damages import Damages, damages_of
 from cakewright.jobs.draws import StudyDraws
+from cakewright.jobs.erring import UNTRIED
 from cakewright.jobs.measured import (
     Measurement,
     SamplingPlan,
@@ -159,7 +160,8 @@ class GuaranteeFindings:
     ``joint`` is the chance of the list offered (values asked for stand before recommended ones),
     ``joint_alone`` that of values each of which alone would pass with the supplier's chance.
     ``ladder`` gives, per joint chance, the value of every promise in order; ``easing`` what giving
-    way on one promise buys, best first.
+    way on one promise buys, best first. ``untried`` says where no run of the trial was like the
+    setting promised, and how often such promises were kept; else it is empty.
     """
 
     machine: str
@@ -180,6 +182,7 @@ class GuaranteeFindings:
     buyer_risk: float
     inside: int
     notes: tuple[str, ...]
+    untried: str = ""
 
     @property
     def throughput(self) -> float:
@@ -369,6 +372,7 @@ def guarantee_of(
         buyer_risk=study.value("guarantee.buyer_risk"),
         inside=int(inside.sum()),
         notes=_notes(draws, rule),
+        untried=figures["cake_solids"].note.partition(UNTRIED)[2].removeprefix(": "),
     )
 
 

@@ -114,6 +114,10 @@ class Seen:
     noise: FloatArray
     left: FloatArray
 
+    def nearest(self, at: FloatArray) -> FloatArray:
+        """Correlation of the path's error at settings with that at the run most like them."""
+        return np.asarray(field_between(at, self.places).max(axis=1))
+
     def error_at(
         self, name: str, at: FloatArray, pick: NDArray[np.int_], alike: float = 1.0
     ) -> tuple[FloatArray, FloatArray]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from cakewright.jobs.erring import UNTRIED, Erring
+from cakewright.jobs.fitted import FittedPress
 from cakewright.jobs.path_error import (
     COORDINATES,
     Seen,
@@ -13,6 +15,7 @@ from cakewright.jobs.path_error import (
     error_table,
     field_between,
 )
+from cakewright.machines import Kind
 from cakewright.quantities import FloatArray
 
 RUNS = 6
@@ -87,3 +90,20 @@ def test_outputs_err_apart() -> None:
         TRIED[:1], ("",), ((0, "cake_solids"), (0, "capture")), np.array([0.03, 0.012])
     )
     assert whole[0, 1] == 0.0
+
+
+def test_what_no_run_was_like_is_said_with_what_was_found_there() -> None:
+    """Between the runs nothing is said; far from them, or on another frame, how often it passed."""
+    seen = Seen(TRIED, DAYS, OBSERVED, np.full(RUNS, 0.02), np.zeros((1, RUNS)))
+    kind = Kind.MULTI_DISC_SCREW_PRESS
+    fitted = FittedPress(kind, "a", ("grip",), np.zeros(1), np.eye(1), RUNS, "", "", seen=seen)
+
+    def words(frame: str, speed: float) -> str:
+        score = lambda _: np.zeros(1)  # noqa: E731
+        return Erring(kind.value, frame, fitted, None, score, score).untried(_places(speed))
+
+    found = error_table()["passed_of_90"]
+    assert words("a", 1.6) == ""
+    for far, where in ((words("a", 20.0), "beyond"), (words("b", 1.6), "frame")):
+        assert far.startswith(UNTRIED)
+        assert f"passed {100 * found[where]:.0f} % of later tests" in far

@@ -78,6 +78,11 @@ def joint_words(found: GuaranteeFindings) -> str:
         f"± {100 * joint.error:.0f}){failed}; all are truly met with {_percent(joint.met)}. Values "
         f"that would each pass alone with {_percent(1.0 - found.supplier_risk)} pass together with "
         f"{_percent(found.joint_alone)}: a test fails on one."
+        + (
+            f" These chances are less sure than they look: {found.untried}."
+            if found.untried
+            else ""
+        )
     )
 
 
