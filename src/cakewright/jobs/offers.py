@@ -362,17 +362,20 @@ def _cost(
     bill = bill_of(one, line, replace(plan, frame=frame))
     money = money_of(one, bill, yearly, site.draws)
     book = plan.frame.budget_price * plan.machines
-    return float(np.ravel(money.per_dry_solids)[0]), _price_notes(offer, book, currency)
+    return float(np.ravel(money.per_dry_solids)[0]), _price_notes(
+        offer, book, currency, plan.frame.mark
+    )
 
 
-def _price_notes(offer: Offer, book: float, currency: str) -> tuple[str, ...]:
+def _price_notes(offer: Offer, book: float, currency: str, mark: Mark) -> tuple[str, ...]:
     """Asks about a price far from the catalogue's for the same kind and load."""
     price = offer.figures["price"]
     if book <= 0.0 or _PRICE_APART > price / book > 1.0 / _PRICE_APART:
         return ()
     way = "below" if price < book else "above"
+    whose = f"the {mark.value} catalogue's" if mark else "the catalogue's"
     return (
-        f"price {price:.0f} {currency} is far {way} the catalogue's {book:.0f} {currency} for "
+        f"price {price:.0f} {currency} is far {way} {whose} {book:.0f} {currency} for "
         "machines of this kind and load: ask what it holds, and whether a digit was lost",
     )
 
