@@ -1,6 +1,6 @@
 """Coverage-guided fuzzing of the readers of texts; run by `test_bytes_led_by_coverage`.
 
-usage: guided.py SECONDS FOLDER CORPUS
+usage: guided.py SECONDS FOLDER CORPUS, or guided.py once FILE
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import faulthandler
 import signal
 import sys
 import warnings
+from pathlib import Path
 
 import atheris
 
@@ -60,6 +61,11 @@ def one(data: bytes) -> None:
 
 if __name__ == "__main__":
     warnings.simplefilter("ignore")
+    # The unit library loads once, slowly; that is not the input's doing.
+    parse_quantity("3 lb/1000 gal", "kg/m3")
+    if sys.argv[1] == "once":
+        one(Path(sys.argv[2]).read_bytes())
+        sys.exit(0)
     faulthandler.register(signal.SIGVTALRM, chain=True)
     seconds, folder, corpus = sys.argv[1:4]
     options = [
@@ -70,7 +76,5 @@ if __name__ == "__main__":
         "-rss_limit_mb=2000",
     ]
     words = [sys.argv[0], f"-max_total_time={seconds}", *options]
-    # The unit library loads once, slowly; that is not the input's doing.
-    parse_quantity("3 lb/1000 gal", "kg/m3")
     atheris.Setup([*words, f"-artifact_prefix={folder}/", folder, corpus], one)
     atheris.Fuzz()
