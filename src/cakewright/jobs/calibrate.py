@@ -22,6 +22,7 @@ from cakewright.jobs.calibration_findings import (
 )
 from cakewright.jobs.contradictions import contradictions_of
 from cakewright.jobs.first_look import Doubt, first_look, hard_runs, without_doubts
+from cakewright.jobs.foreseen import foreseen_of, unforeseen_words
 from cakewright.jobs.next_trial import Target, ranked_trials
 from cakewright.jobs.trends import trends_missed
 from cakewright.jobs.trial import Trial, calibration_table
@@ -117,6 +118,7 @@ def calibrate(
             "--without-odd for readings named here) and calibrate again"
         ) from None
     progress("looking for contradictions")
+    foreseen = foreseen_of(trial, mode)
     mode = better(density, mode, posterior.draws)
     against = contradictions_of(density, mode, posterior.draws)
     posterior = widened(posterior)
@@ -135,7 +137,8 @@ def calibrate(
             *against.words,
             *trends_missed(trial, density.answers(posterior.draws)[0]),
         ),
-        words=words_of(trial, narrowed),
+        words=(*words_of(trial, narrowed), *unforeseen_words(foreseen)),
+        foreseen=foreseen,
         next_trials=ranked_trials(trial, spread, target) if target else (),
         target=target,
         trial=trial,

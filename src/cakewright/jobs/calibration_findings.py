@@ -10,6 +10,7 @@ import numpy as np
 from cakewright.jobs.calibration_density import Density, Mode
 from cakewright.jobs.contradictions import Contradictions
 from cakewright.jobs.fitted import BUILT_ON, FittedPress, from_line, to_line_all
+from cakewright.jobs.foreseen import Foreseen
 from cakewright.jobs.next_trial import NextTrial, Target
 from cakewright.jobs.path_error import Seen
 from cakewright.jobs.trial import Trial
@@ -78,6 +79,7 @@ class CalibrationFindings:
     agreement: str
     contradictions: tuple[str, ...]
     words: tuple[str, ...]
+    foreseen: tuple[Foreseen, ...]
     next_trials: tuple[NextTrial, ...]
     target: Target | None
     trial: Trial

@@ -13,7 +13,7 @@ import numpy as np
 from cakewright.jobs.trial import PilotRun, Trial
 from cakewright.quantities import FloatArray
 
-__all__ = ["trend_gap", "trends_missed"]
+__all__ = ["trend_gap", "trends_missed", "varied"]
 
 _SETTINGS = ("speed", "back_pressure", "dry_solids_flow", "feed_solids", "dose")
 _OUTPUTS = ("cake_solids", "capture")
@@ -32,7 +32,7 @@ def trends_missed(trial: Trial, rows: FloatArray) -> tuple[str, ...]:
         at = [i for i, (_, output) in enumerate(trial.observed) if output == name]
         runs = [trial.runs[trial.observed[i][0]] for i in at]
         for setting in _SETTINGS:
-            x = _varied(runs, setting)
+            x = varied(runs, setting)
             if x is not None:
                 read, told = trial.data[at], model[at]
                 odd = trend_gap(x, read - told, trial.reading_noise[at])
@@ -45,7 +45,7 @@ def trends_missed(trial: Trial, rows: FloatArray) -> tuple[str, ...]:
     )
 
 
-def _varied(runs: Sequence[PilotRun], setting: str) -> FloatArray | None:
+def varied(runs: Sequence[PilotRun], setting: str) -> FloatArray | None:
     """Logarithm of a setting over the runs; None where it was not read or hardly varied."""
     values = [getattr(run, setting) for run in runs]
     if len(values) < _FEWEST or any(value is None or value <= 0.0 for value in values):

@@ -139,7 +139,7 @@ def _readings(found: CalibrationFindings, units: Units) -> Section:
         checks = [c for c in found.checks if c.output == output]
         if checks:
             blocks += [_picture(checks, name, units)]
-    blocks.append(_check_table(found.checks, units))
+    blocks += [_check_table(found.checks, units), _foreseen_table(found)]
     return Section("readings", "Readings against the model", tuple(blocks), new_page=True)
 
 
@@ -210,6 +210,30 @@ def _check_row(check: RunCheck, units: Units) -> tuple[Cell, ...]:
         Cell(f"{text(check.before[0])}–{text(check.before[2])}"),
         Cell(f"{text(check.after[0])}–{text(check.after[2])}"),
         Cell(number_text(check.odd, 1), strong=check.contradicts),
+    )
+
+
+def _foreseen_table(found: CalibrationFindings) -> Table:
+    columns = (
+        Column("before any fit", share=2.0),
+        Column("presses that could run", "%", "right"),
+        Column("chance of the readings", align="right"),
+    )
+    rows = tuple(
+        (
+            Cell(one.what),
+            Cell(number_text(100.0 * one.could, 0)),
+            Cell("not told" if one.chance is None else _chance(one.chance)),
+        )
+        for one in found.foreseen
+    )
+    return Table(
+        columns,
+        rows,
+        "Each run and each trend against what law and machine foretold before the runs: share of "
+        "the presses believed possible that could run there, and chance that such a press reads "
+        "as far off as was read. Not told where fewer than 20 of the presses tried could run.",
+        kind="dense",
     )
 
 
@@ -326,6 +350,10 @@ def calibration_json(found: CalibrationFindings) -> str:
                 "from_the_others_sd": c.odd,
             }
             for c in found.checks
+        ],
+        "before_any_fit": [
+            {"what": one.what, "could_run": one.could, "chance": one.chance}
+            for one in found.foreseen
         ],
         "next_trials": [
             {
