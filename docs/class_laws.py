@@ -1,8 +1,9 @@
 """Laws of the sludge classes from all evidence at once: bands of parameters, trials of machines.
 
-`python docs/class_laws.py` writes `src/cakewright/sludge/data/class_laws.toml`; minutes on many
-processors. Run it again when a path, its priors, the class bands or the trials change. Method and
-result: `docs/theory/sludge.md`.
+`python docs/class_laws.py` writes `src/cakewright/sludge/data/class_laws.toml` and, with each
+source left out in turn, `benchmarks/results/left_out.csv`; minutes on many processors. Run it again
+when a path, its priors, the class bands or the trials change. Method and result:
+`docs/theory/sludge.md`.
 
 Laws and machines are drawn from their bands and pressed; per kind and class the log-odds of the
 cake are a line in the scores of law and machine. All laws and what is common to the machines of a
@@ -12,6 +13,7 @@ the fact that a machine ran there. Half of a machine parameter's variance is com
 
 from __future__ import annotations
 
+import csv
 import sys
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
@@ -56,6 +58,8 @@ from cakewright.sludge.law import LAW_PARAMETERS
 from cakewright.sludge.law_prior import prior_of_class
 
 TARGET = Path(__file__).parents[1] / "src" / "cakewright" / "sludge" / "data" / "class_laws.toml"
+KEPT = Path(__file__).parents[1] / "benchmarks" / "results" / "left_out.csv"
+COLUMNS = ("kind", "sludge", "source", "found", "low", "median", "high", "answered")
 DRAWS, SEED = 1200, 11
 SITE = 0.20  # log-odds by which one site's cake and our guess of its settings differ
 STRAY = 0.05  # share of draws without a cake that may have run at other settings
@@ -298,19 +302,29 @@ def foretold(one: Datum, fit: Fit, mean: FloatArray, covariance: FloatArray) -> 
     return fit.middle + float(row @ mean), float(np.sqrt(variance))
 
 
-def left_out(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> list[tuple[str, int, int]]:
-    """For each source: how many of its data lie in the 80 % band that all the others foretell."""
+def left_out(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> list[dict[str, str]]:
+    """Each published cake beside the 80 % band that all other sources foretell of it."""
     found = []
     for source in sorted({one.source for one in data} - {"JUDGEMENT"}):
         mean, covariance = joint([one for one in data if one.source != source], fits)
-        inside = [
-            abs(one.place - middle) < NORMAL_90 * spread
-            for one in data
-            if one.source == source
-            for middle, spread in [foretold(one, fits[one.kind, one.sludge], mean, covariance)]
-        ]
-        found.append((source, sum(inside), len(inside)))
+        for one in (one for one in data if one.source == source):
+            fit = fits[one.kind, one.sludge]
+            middle, spread = foretold(one, fit, mean, covariance)
+            band = (_percent(middle + k * spread) for k in (-NORMAL_90, 0.0, NORMAL_90))
+            words = (one.kind.value, one.sludge, source)
+            numbers = (f"{v:.2f}" for v in (_percent(one.place), *band, 100.0 * fit.stands))
+            found.append(dict(zip(COLUMNS, (*words, *numbers), strict=True)))
     return found
+
+
+def kept(rows: list[dict[str, str]]) -> None:
+    """Keep the cakes left out for the proof page; say how many lie in their bands."""
+    with KEPT.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    inside = [float(r["low"]) <= float(r["found"]) <= float(r["high"]) for r in rows]
+    print("left out: inside", sum(inside), "of", len(inside))
 
 
 def machine_rows(mean: FloatArray, covariance: FloatArray) -> list[str]:
@@ -359,7 +373,7 @@ def main(count: int, processes: int) -> None:
 
 
 def told(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> None:
-    """Write the file; print the parity table, the machines and the sources left out."""
+    """Write both files; print the parity table and the machines."""
     mean, covariance = joint(data, fits)
     TARGET.write_text(text(mean, covariance), encoding="utf-8")
     nothing, plain = np.zeros(_size()), np.eye(_size())
@@ -377,9 +391,7 @@ def told(data: list[Datum], fits: dict[tuple[Kind, str], Fit]) -> None:
             misses = [foretold(o, fits[o.kind, o.sludge], m, c)[0] - o.place for o in mine]
             if misses:
                 print(kind.value, when, f"middle ratio of odds {np.exp(np.median(misses)):.2f}")
-    out = left_out(data, fits)
-    print("left out:", out)
-    print("inside", sum(t[1] for t in out), "of", sum(t[2] for t in out))
+    kept(left_out(data, fits))
 
 
 if __name__ == "__main__":

@@ -29,10 +29,14 @@ def _deviation(got: float, expected: float) -> float:
 
 
 @pytest.fixture
-def prove(request: pytest.FixtureRequest) -> Callable[[Case, float], None]:
-    """Compare one value with its source; record it for the proof page when asked to."""
+def prove(request: pytest.FixtureRequest) -> Callable[..., None]:
+    """Compare one value with its source; record it for the proof page when asked to.
 
-    def check(case: Case, got: float) -> None:
+    ``also`` goes into the record: ``within`` True for a range in which a value need only lie,
+    ``trial`` for the band of a machine's prediction.
+    """
+
+    def check(case: Case, got: float, **also: Any) -> None:
         source(case["source"])
         expected = float(case["expected"])
         deviation = _deviation(float(got), expected)
@@ -54,6 +58,7 @@ def prove(request: pytest.FixtureRequest) -> Callable[[Case, float], None]:
                 "agrees": agrees,
                 "disagrees": case.get("disagrees", ""),
                 "test": request.node.nodeid,
+                **also,
             }
             with Path(target).open("a", encoding="utf-8") as file:
                 file.write(json.dumps(row) + "\n")

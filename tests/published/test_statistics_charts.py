@@ -1,4 +1,4 @@
-"""The chart of weighted averages of the public handbook."""
+"""Weighted averages of the public handbook; cumulative sums of a textbook."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cakewright.statistics import ewma_chart
+from cakewright.statistics import cusum_chart, ewma_chart
 
 Case = dict[str, Any]
 DATA: dict[str, Any] = tomllib.loads(
@@ -26,7 +26,14 @@ def _ewma() -> dict[str, float]:
     return {**averages, "upper": chart.upper[0], "lower": chart.lower[0]}
 
 
-ANSWERS = _ewma()
+def _cusum() -> dict[str, float]:
+    i = INPUTS["cusum"]
+    chart = cusum_chart(np.array(i["x"]), i["centre"], 1.0, i["reference"], i["limit"])
+    rows = zip(("upper", "lower"), chart.values, strict=True)
+    return {f"{side}{n:02d}": v for side, row in rows for n, v in enumerate(row, 1)}
+
+
+ANSWERS = _ewma() | _cusum()
 
 
 @pytest.mark.parametrize("case", DATA["case"], ids=lambda case: case["id"])
@@ -35,7 +42,18 @@ def test_charts(case: Case, prove: Callable[[Case, float], None]) -> None:
     prove(case, float(ANSWERS[case["key"]]))
 
 
-def test_verdicts_of_the_handbook() -> None:
-    """No signal on the chart of the handbook."""
+def test_sums_the_textbook_prints_as_nothing_are_nothing() -> None:
+    """The 25 sums printed as 0.0 are 0."""
+    told = {case["key"] for case in DATA["case"] if case["group"] == "cusum"}
+    rest = [v for key, v in _cusum().items() if key not in told]
+    assert len(rest) == 25
+    assert np.allclose(rest, 0.0, atol=1e-9)
+
+
+def test_verdicts_of_the_sources() -> None:
+    """No signal on the chart of the handbook nor on that of the textbook."""
+    i = INPUTS["cusum"]
+    chart = cusum_chart(np.array(i["x"]), i["centre"], 1.0, i["reference"], i["limit"])
+    assert chart.signals.size == 0
     i = INPUTS["ewma"]
     assert ewma_chart(np.array(i["x"]), i["start"], i["s"], i["weight"]).signals.size == 0
