@@ -18,9 +18,9 @@ KINDS = (
     *(25, 26, 27, 28, 30, 31, 33, 37, 40, 43, 44, 45, 46, 50, 51),
 )
 EXPECTED = (
-    {f"P{i:02d}" for i in range(1, 52) if i != 28}
+    {f"P{i:02d}" for i in range(1, 53) if i != 28}
     | {f"T{i:02d}" for i in range(2, 87)}
-    | {f"L{i:02d}" for i in range(1, 128)}
+    | {f"L{i:02d}" for i in range(1, 129)}
     | {f"C{i:02d}" for i in CONDITIONING}
     | {f"K{i:02d}" for i in KINDS}
     | {"L18b", "MEM", "PRACTICE", "OWN", "JUDGEMENT"}
