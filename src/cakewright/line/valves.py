@@ -123,12 +123,13 @@ def valves(graph: LineGraph, pipes: Sequence[PipeLine], streams: Balance) -> tup
     found: list[Valve] = []
     counts: dict[tuple[str, str], int] = {}
     for edge in graph.edges:
-        # water that only goes round, as that of a squeeze, is no stream of the balance
-        medium = media.get(edge.stream, "water" if pumps & {edge.source, edge.target} else "")
+        pipe = pipe_of_edge(edge, graph, pipes)
+        # what only goes round, as water of a squeeze or acid, is no stream of the balance
+        round_ = pipe.medium if pipe and pumps & {edge.source, edge.target} else ""
+        medium = media.get(edge.stream, round_)
         if edge.kind is EdgeKind.SIGNAL or not medium or medium == _CAKE:
             continue
         places = set(_places(edge, graph, medium, drained))
-        pipe = pipe_of_edge(edge, graph, pipes)
         for rule in sorted(
             (r for r in _rules() if r.at in places), key=lambda r: (r.order < 0, r.order)
         ):

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
-from tests.unit.line.lines_for_tests import kind_line
+from tests.unit.line.lines_for_tests import FERRIC, LIME, kind_line
 
 from cakewright.line.design import LineDesign, design
 from cakewright.line.items import ItemKind
@@ -63,3 +64,13 @@ def test_sizes_are_those_of_the_pipes() -> None:
     on = {(v.source, v.target): v.nominal for v in line.valves}
     assert on["T-101", "P-101"] == on["P-101", "T-102"] == sizes["L-101"]
     assert on["IN", "T-101"] == 0
+
+
+def test_acid_is_called_acid() -> None:
+    """What goes round a press conditioned with lime is told by its own name, not as water."""
+    products = (replace(FERRIC, dose=0.05), replace(LIME, dose=0.15))
+    line = design(kind_line(Kind.CHAMBER_PRESS, products=products))
+    media = {v.medium for v in line.valves if "P-403" in (v.source, v.target)}
+    assert media == {"acid"}
+    squeeze = design(kind_line(Kind.MEMBRANE_PRESS))
+    assert {v.medium for v in squeeze.valves if "P-303" in (v.source, v.target)} == {"water"}

@@ -4,9 +4,10 @@ anything else."""
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
-from tests.unit.line.lines_for_tests import kind_line
+from tests.unit.line.lines_for_tests import FERRIC, LIME, kind_line
 
 from cakewright.line.design import design
 from cakewright.line.items import PipeLine
@@ -59,3 +60,23 @@ def test_high_pressure_lines_are_of_a_higher_class() -> None:
         if edge.number
     }
     assert numbers["L-401"] > numbers["L-303"] > numbers["L-402"]
+
+
+def test_lines_of_one_medium_that_meet_are_of_one_class() -> None:
+    """The fill line of a press stands the pressure of the pump that presses behind it."""
+    line = design(kind_line(Kind.MEMBRANE_PRESS, products=(replace(FERRIC, dose=0.05),
+                                                           replace(LIME, dose=0.15))))  # fmt: skip
+    stronger = tuple(
+        replace(item, data=tuple(
+            replace(d, value=3.5e6) if d.name == "line_pressure" else d for d in item.data
+        )) if item.tag == "P-301" else item
+        for item in line.items
+    )  # fmt: skip
+    numbers = {
+        edge.number.split()[0]: int(edge.number.split()[-1])
+        for graph in instrument_graphs(replace(line, items=stronger), "membrane_press", "P&I")
+        for edge in graph.edges
+        if edge.number
+    }
+    assert numbers["L-301"] == numbers["L-302"] == 40
+    assert numbers["L-403"] == 10

@@ -95,27 +95,28 @@ def _whole(design: LineDesign, machine: str, title: str) -> DrawingGraph:
 
 
 def _line_numbers(design: LineDesign) -> dict[str, str]:
-    """Numbers by pipe; lines that meet behind their pumps are all of the strongest one's class."""
+    """Numbers by pipe; lines that meet are all of the strongest pump's class."""
     heads = {
         item.tag: datum.value
         for item in design.items
         for datum in item.data
         if item.tag.startswith("P-") and datum.name == "line_pressure"
     }
+    known = {pipe.tag: pipe for pipe in design.pipes}
+    ends = {e.pipe: e for e in design.graph.edges if e.pipe in known}
     at: dict[str, float] = {}
-    for edge in design.graph.edges:
-        if edge.pipe:
-            at[edge.target] = max(at.get(edge.target, 0.0), heads.get(edge.source, 0.0))
-    ends = {e.pipe: e.target for e in design.graph.edges if e.pipe}
-    # into the machine each line brings its own medium: their pressures do not meet
-    own = {
-        e.pipe: heads.get(e.source, 0.0) for e in design.graph.edges if e.target.startswith("D-")
-    }
+    for tag, edge in ends.items():
+        place = _meeting(edge, known[tag])
+        at[place] = max(at.get(place, 0.0), heads.get(edge.source, 0.0))
     return {
-        pipe.tag: line_number(pipe, own.get(pipe.tag, at[ends[pipe.tag]]))
-        for pipe in design.pipes
-        if pipe.tag in ends
+        tag: line_number(known[tag], at[_meeting(edge, known[tag])]) for tag, edge in ends.items()
     }
+
+
+def _meeting(edge: LineEdge, pipe: PipeLine) -> str:
+    """Where a line meets others: at its end, but into a machine only sludge meets sludge."""
+    into_machine = edge.target.startswith("D-")
+    return edge.target if pipe.medium == "sludge" or not into_machine else pipe.tag
 
 
 def _chain(edge: LineEdge, known: Sequence[Valve]) -> list[Valve]:
